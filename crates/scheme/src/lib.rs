@@ -1,0 +1,45 @@
+//! From a scheme's text to a checked, immutable model.
+//!
+//! **In:** the text of a scheme (KDL 2 with trade words) and the files it uses.
+//! **Out:** a [`Scheme`] in which every name is resolved and every element knows its
+//! place in the source, or all [`Finding`]s of the text in one go.
+//! **Never here:** volts, time, verdicts, drawing, printing. A checked scheme never makes an
+//! engine panic: every id in it points at something.
+
+pub mod arena;
+pub mod circuits;
+pub mod device;
+pub mod finding;
+pub mod intent;
+pub mod part;
+pub mod quantity;
+pub mod source;
+pub mod statement;
+pub mod world;
+
+mod model;
+mod reading;
+
+pub use arena::Arena;
+pub use circuits::{Chain, Circuit, DaisyChain, Leg, Node, Step, Strand};
+pub use device::{Device, DeviceKind, Energy, Logic, LogicRule, ResetBy, TurnedBy};
+pub use finding::{Finding, Severity};
+pub use intent::{
+    Act, Claim, ClaimBody, CloseBy, CloseNeed, CoilChoice, Expect, ExpectBody, Matrix, Story,
+    StoryStep, TripBy, Tune, Waiver,
+};
+pub use model::{
+    CableId, CircuitId, ConditionId, DeviceId, LegId, LogicId, NodeId, OrderId, PartId, PersonId,
+    PlaceId, Revision, Scheme, SupplyId,
+};
+pub use part::{
+    Coil, Contact, Core, GoesAfter, Input, Lamp, Motor, Part, PartKind, Placement, StrokeOffset,
+};
+pub use quantity::{Ampere, Celsius, Farad, Metre, Ohm, Quantity, TimeRange, Volt, Watt, WireSize};
+pub use reading::{Reading, read_path, read_text};
+pub use source::{FileId, Position, SourceFile, Sources, Span};
+pub use statement::{Atom, Expr, Statement};
+pub use world::{
+    Becomes, Cable, Condition, CurrentKind, GroundDetector, Landing, Material, May, MayDo, Moves,
+    Order, Person, Place, Supply,
+};

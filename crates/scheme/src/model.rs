@@ -1,0 +1,133 @@
+//! The checked scheme as a whole.
+
+use crate::arena::Arena;
+use crate::circuits::{Circuit, DaisyChain, Leg, Node};
+use crate::device::{Device, Logic};
+use crate::id_type;
+use crate::intent::{Claim, Matrix, Story, Tune, Waiver};
+use crate::part::{Part, PartKind};
+use crate::source::{Sources, Span};
+use crate::world::{Cable, Condition, Order, Person, Place, Supply};
+
+id_type!(/// A place.
+    PlaceId);
+id_type!(/// A supply.
+    SupplyId);
+id_type!(/// A cable.
+    CableId);
+id_type!(/// A condition of the outside world.
+    ConditionId);
+id_type!(/// An order from afar.
+    OrderId);
+id_type!(/// A person.
+    PersonId);
+id_type!(/// A device.
+    DeviceId);
+id_type!(/// A line of logic in a programmed device.
+    LogicId);
+id_type!(/// A part: a coil, contact, lamp, fuse, core …, placed or spare.
+    PartId);
+id_type!(/// An electrical node: a point that keeps one potential whatever the contacts do.
+    NodeId);
+id_type!(/// A circuit: what shares fuses.
+    CircuitId);
+id_type!(/// A leg of a circuit.
+    LegId);
+
+/// One line of the revision table.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Revision {
+    /// Its name, such as "B".
+    pub name: String,
+    /// What changed.
+    pub text: String,
+    /// Date as written.
+    pub date: Option<String>,
+    /// Who, as written.
+    pub by: Option<String>,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// A checked scheme. Immutable: engines only read it.
+#[derive(Debug, Clone, Default)]
+pub struct Scheme {
+    /// Title of the sheet.
+    pub title: String,
+    /// Current revision, if named.
+    pub revision: Option<String>,
+    /// Revision history, as written.
+    pub revisions: Vec<Revision>,
+    /// System frequency, Hz (default 60).
+    pub frequency: f64,
+    /// Notes of the whole scheme.
+    pub notes: Vec<String>,
+    /// The files it was read from.
+    pub sources: Sources,
+    /// Places.
+    pub places: Arena<PlaceId, Place>,
+    /// Supplies.
+    pub supplies: Arena<SupplyId, Supply>,
+    /// Cables.
+    pub cables: Arena<CableId, Cable>,
+    /// Conditions of the outside world.
+    pub conditions: Arena<ConditionId, Condition>,
+    /// Orders from afar.
+    pub orders: Arena<OrderId, Order>,
+    /// Persons.
+    pub persons: Arena<PersonId, Person>,
+    /// Devices.
+    pub devices: Arena<DeviceId, Device>,
+    /// Lines of logic, each in its device.
+    pub logics: Arena<LogicId, Logic>,
+    /// Parts: those of devices and those that stand alone, placed or spare.
+    pub parts: Arena<PartId, Part>,
+    /// Electrical nodes.
+    pub nodes: Arena<NodeId, Node>,
+    /// Circuits.
+    pub circuits: Arena<CircuitId, Circuit>,
+    /// Legs.
+    pub legs: Arena<LegId, Leg>,
+    /// Orders of daisy chains.
+    pub chains: Vec<DaisyChain>,
+    /// What was asked for.
+    pub matrices: Vec<Matrix>,
+    /// The designer's own claims.
+    pub claims: Vec<Claim>,
+    /// Claims left out, each with its reason.
+    pub waivers: Vec<Waiver>,
+    /// Claims with a changed limit.
+    pub tunes: Vec<Tune>,
+    /// Stories, those of the file beside the scheme included.
+    pub stories: Vec<Story>,
+}
+
+impl Scheme {
+    /// The placed parts, in source order.
+    pub fn placed(&self) -> impl Iterator<Item = (PartId, &Part)> {
+        self.parts.iter().filter(|(_, part)| part.at.is_some())
+    }
+    /// A device by its name.
+    pub fn device_named(&self, name: &str) -> Option<DeviceId> {
+        self.devices.iter().find(|(_, device)| device.name == name).map(|(id, _)| id)
+    }
+    /// A part by its full name, such as "52 a1" or "F1".
+    pub fn part_named(&self, name: &str) -> Option<PartId> {
+        self.parts.iter().find(|(_, part)| part.name == name).map(|(id, _)| id)
+    }
+    /// A node by its wire number.
+    pub fn node_named(&self, wire: &str) -> Option<NodeId> {
+        self.nodes.iter().find(|(_, node)| node.wire.as_deref() == Some(wire)).map(|(id, _)| id)
+    }
+    /// All coils, placed or spare.
+    pub fn coils(&self) -> impl Iterator<Item = (PartId, &Part, &crate::part::Coil)> {
+        self.parts.iter().filter_map(|(id, part)| match &part.kind {
+            PartKind::Coil(coil) => Some((id, part, coil)),
+            _ => None,
+        })
+    }
+    /// The story of that name.
+    pub fn story_named(&self, name: &str) -> Option<&Story> {
+        self.stories.iter().find(|story| story.name == name)
+    }
+}

@@ -1,0 +1,207 @@
+//! Where things are and what the outside may do.
+
+use crate::model::{DeviceId, NodeId, OrderId, PlaceId};
+use crate::quantity::{Celsius, Farad, Metre, Ohm, Quantity, TimeRange, Volt, WireSize};
+use crate::source::Span;
+use crate::statement::Statement;
+
+/// A place: a house, a cabinet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Place {
+    /// Short name, such as "YARD".
+    pub name: String,
+    /// What it is.
+    pub description: String,
+    /// Ambient temperature, °C (default -30 to 50).
+    pub ambient: Quantity<Celsius>,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// Direct or alternating.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CurrentKind {
+    /// Direct current: the supply's poles are NAME+ and NAME-.
+    Dc,
+    /// Alternating current: NAMEL and NAMEN; values are rms.
+    Ac,
+}
+
+/// A battery or AC source.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Supply {
+    /// Its name, such as "DC1".
+    pub name: String,
+    /// What it is.
+    pub description: String,
+    /// Direct or alternating.
+    pub current: CurrentKind,
+    /// Nominal voltage.
+    pub nominal: Quantity<Volt>,
+    /// Range at its poles without load; the nominal value alone if not given.
+    pub range: Quantity<Volt>,
+    /// Internal resistance (0 if not given).
+    pub resistance: Quantity<Ohm>,
+    /// Grounded on purpose (AC neutral); DC control supplies float.
+    pub grounded: bool,
+    /// Where it stands.
+    pub place: PlaceId,
+    /// Positive pole, or the phase.
+    pub plus: NodeId,
+    /// Negative pole, or the neutral.
+    pub minus: NodeId,
+    /// Ground detector and stray capacitance.
+    pub ground: Option<GroundDetector>,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// The reference of a floating supply to ground.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GroundDetector {
+    /// From plus to ground.
+    pub plus: Quantity<Ohm>,
+    /// From minus to ground.
+    pub minus: Quantity<Ohm>,
+    /// Stray capacitance of the station.
+    pub capacitance: Option<Quantity<Farad>>,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// Conductor material.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Material {
+    /// Copper (the default).
+    Copper,
+    /// Aluminium.
+    Aluminium,
+}
+
+/// A cable between two places.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cable {
+    /// Its name.
+    pub name: String,
+    /// What it is.
+    pub description: String,
+    /// One end.
+    pub from: PlaceId,
+    /// The other end.
+    pub to: PlaceId,
+    /// One way.
+    pub length: Quantity<Metre>,
+    /// Of each core.
+    pub size: WireSize,
+    /// As written.
+    pub size_written: String,
+    /// Of the conductors.
+    pub material: Material,
+    /// How many.
+    pub cores: u32,
+    /// Where cores land, as written.
+    pub landings: Vec<Landing>,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// Where one core lands at both ends.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Landing {
+    /// Core number.
+    pub core: u32,
+    /// Terminal at `from`.
+    pub from: Option<String>,
+    /// Terminal at `to`.
+    pub to: Option<String>,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// How a condition may change.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Moves {
+    /// Any state to any other.
+    Freely,
+    /// One state at a time, up or down.
+    StepByStep,
+    /// One state at a time, towards the last.
+    OnlyDown,
+}
+
+/// Something outside the control circuit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Condition {
+    /// Its name.
+    pub name: String,
+    /// Its states; a yes/no condition has "no" (0) and "yes" (1) and `yes_no` set.
+    pub states: Vec<String>,
+    /// Written without states: the bare name means state 1.
+    pub yes_no: bool,
+    /// How it may change.
+    pub moves: Moves,
+    /// Where it follows the breaker.
+    pub becomes: Vec<Becomes>,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// While `when` stands, the condition goes to `state` after a time within `after`, and the
+/// outside does not change it; otherwise it is free.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Becomes {
+    /// Index into the condition's states.
+    pub state: u8,
+    /// While this stands.
+    pub when: Statement,
+    /// Delay (0 if not given).
+    pub after: TimeRange,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// A command from afar, given at any time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Order {
+    /// Its name.
+    pub name: String,
+    /// How long it stands; any time if not given.
+    pub lasts: Option<TimeRange>,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// Who may turn, press, reset or order what. What no person may do never happens.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Person {
+    /// Who.
+    pub name: String,
+    /// Where they stand, if it matters.
+    pub place: Option<PlaceId>,
+    /// What they may do.
+    pub may: Vec<May>,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// One thing a person may do.
+#[derive(Debug, Clone, PartialEq)]
+pub struct May {
+    /// What.
+    pub does: MayDo,
+    /// Only while this stands.
+    pub when: Option<Statement>,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// A thing a person can do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MayDo {
+    /// Turn a handle or a latch, or press a button, to any of its positions.
+    Operate(DeviceId),
+    /// Bring a device into one position ("86 reset").
+    Bring(DeviceId, u8),
+    /// Give an order.
+    Give(OrderId),
+}
