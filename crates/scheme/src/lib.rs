@@ -10,11 +10,13 @@ pub mod arena;
 pub mod circuits;
 pub mod device;
 pub mod finding;
+pub mod format;
 pub mod intent;
 pub mod part;
 pub mod quantity;
 pub mod source;
 pub mod statement;
+pub mod text;
 pub mod world;
 
 mod model;
@@ -24,6 +26,7 @@ pub use arena::Arena;
 pub use circuits::{Chain, Circuit, DaisyChain, Leg, Node, Step, Strand};
 pub use device::{Device, DeviceKind, Energy, Logic, LogicRule, ResetBy, TurnedBy};
 pub use finding::{Finding, Severity};
+pub use format::format;
 pub use intent::{
     Act, Claim, ClaimBody, CloseBy, CloseNeed, CoilChoice, Expect, ExpectBody, Matrix, Story,
     StoryStep, TripBy, Tune, Waiver,

@@ -1,0 +1,21 @@
+//! The words of a scheme's text, one at a time.
+//!
+//! **In:** bytes of a file, or the text of one value.
+//! **Out:** a KDL document with places, a quantity in SI, the tree of a statement, or what is
+//! wrong in the designer's words.
+//! **Never here:** names. What a word points at is known only to the reader of the whole scheme.
+
+mod document;
+mod phrase;
+mod place;
+mod quantity;
+mod spelling;
+
+pub use document::{MAX_BYTES, MAX_DEPTH, decode, document};
+pub use phrase::{Raw, reserved_word, statement};
+pub use place::{entry_span, inside_span, name_span, node_span, value_span};
+pub use quantity::{
+    Kind, Stroke, amperes, celsius, count, duration, farads, instant, metres, ohms, stroke_offset,
+    supply_voltage, unquoted, volts, volts_or_percent, watts, wire_size,
+};
+pub use spelling::Spelling;
