@@ -1,11 +1,20 @@
 //! Quantities as written on a print: "41 ohm", "105 to 140 V", "18 A typical", "22 ohm at 75 C".
+//!
+//! Units: mV V kV, mA A kA, mohm ohm kohm Mohm, W kW, ft m km, C F K, pF nF uF mF,
+//! ms s min h cycles, AWG kcmil mm2, and % where a base is known. Ω, µ, ° and ² are read as
+//! on paper. A space before the unit may be left out.
+
+mod read;
+mod scan;
+mod special;
+mod time;
+mod units;
 
 use super::Spelling;
-use crate::part::StrokeOffset;
-use crate::quantity::{
-    Ampere, Celsius, Farad, Metre, Ohm, Quantity, TimeRange, Volt, Watt, WireSize,
-};
-use crate::world::CurrentKind;
+use crate::quantity::{Ampere, Celsius, Farad, Metre, Ohm, Quantity, Volt, Watt};
+use read::Parsed;
+pub use special::{supply_voltage, wire_size};
+pub use time::{duration, instant, stroke_offset};
 
 /// What a quantity measures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -39,71 +48,163 @@ pub enum Stroke {
     Opening,
 }
 
-fn todo_first_form() -> Spelling {
-    Spelling::new("quantities are not read yet")
+/// A voltage in V, not negative.
+///
+/// # Errors
+/// A value that is not a voltage as written on a print; all below likewise for their kind.
+pub fn volts(text: &str) -> Result<Quantity<Volt>, Spelling> {
+    simple(text, Kind::Voltage)
 }
 
-/// A voltage.
-pub fn volts(_: &str) -> Result<Quantity<Volt>, Spelling> {
-    Err(todo_first_form())
+/// A voltage in V, or percent of `base` volts ("70 to 110 %").
+///
+/// # Errors
+/// As [`volts`]; also percent without a base.
+pub fn volts_or_percent(text: &str, base: Option<f64>) -> Result<Quantity<Volt>, Spelling> {
+    let parsed = read::parse(text, Kind::Voltage, true)?;
+    finish(text, Kind::Voltage, &parsed)?;
+    let percents = [&parsed.lo, &parsed.hi].map(|value| value.unit.name == "%");
+    match (percents, base) {
+        ([false, false], _) => Ok(quantity(text, &parsed)),
+        ([true, true], Some(base)) => {
+            let mut found: Quantity<Volt> = quantity(text, &parsed);
+            found.lo *= base;
+            found.hi *= base;
+            Ok(found)
+        }
+        ([true, true], None) => Err(Spelling::new(format!("\"{text}\": percent of what?"))
+            .help("give the coil rated=\"125 V\", or write the voltage itself")),
+        _ => Err(Spelling::new("one bound is in percent, the other in volts")
+            .help("write both in the same unit")),
+    }
 }
-/// A voltage, or percent of `base` volts.
-pub fn volts_or_percent(_: &str, _base: Option<f64>) -> Result<Quantity<Volt>, Spelling> {
-    Err(todo_first_form())
+
+/// A current in A, not negative.
+///
+/// # Errors
+/// As [`volts`].
+pub fn amperes(text: &str) -> Result<Quantity<Ampere>, Spelling> {
+    simple(text, Kind::Current)
 }
-/// A current.
-pub fn amperes(_: &str) -> Result<Quantity<Ampere>, Spelling> {
-    Err(todo_first_form())
+
+/// A resistance in Ω, not negative; alone it may say "at 75 C".
+///
+/// # Errors
+/// As [`volts`].
+pub fn ohms(text: &str) -> Result<Quantity<Ohm>, Spelling> {
+    simple(text, Kind::Resistance)
 }
-/// A resistance.
-pub fn ohms(_: &str) -> Result<Quantity<Ohm>, Spelling> {
-    Err(todo_first_form())
+
+/// A power in W, not negative.
+///
+/// # Errors
+/// As [`volts`].
+pub fn watts(text: &str) -> Result<Quantity<Watt>, Spelling> {
+    simple(text, Kind::Power)
 }
-/// A power.
-pub fn watts(_: &str) -> Result<Quantity<Watt>, Spelling> {
-    Err(todo_first_form())
+
+/// A length in m, not negative; a foot is 0.3048 m.
+///
+/// # Errors
+/// As [`volts`].
+pub fn metres(text: &str) -> Result<Quantity<Metre>, Spelling> {
+    simple(text, Kind::Length)
 }
-/// A length, in metres.
-pub fn metres(_: &str) -> Result<Quantity<Metre>, Spelling> {
-    Err(todo_first_form())
+
+/// A temperature in °C.
+///
+/// # Errors
+/// As [`volts`]; also below −273.15 °C.
+pub fn celsius(text: &str) -> Result<Quantity<Celsius>, Spelling> {
+    simple(text, Kind::Temperature)
 }
-/// A temperature, in °C.
-pub fn celsius(_: &str) -> Result<Quantity<Celsius>, Spelling> {
-    Err(todo_first_form())
+
+/// A capacitance in F, not negative.
+///
+/// # Errors
+/// As [`volts`].
+pub fn farads(text: &str) -> Result<Quantity<Farad>, Spelling> {
+    simple(text, Kind::Capacitance)
 }
-/// A capacitance.
-pub fn farads(_: &str) -> Result<Quantity<Farad>, Spelling> {
-    Err(todo_first_form())
+
+/// The error of a quantity that stands without quotes or as a bare number; `written` is the text
+/// at its place (`41`, or `41 ohm`).
+pub fn unquoted(written: &str, kind: Kind) -> Spelling {
+    let number = written.trim();
+    let has_unit = number.contains(|sign: char| sign.is_alphabetic() || sign == '%');
+    if has_unit {
+        return Spelling::new(format!("{number} stands without quotes"))
+            .help(format!("put quotes round it: \"{number}\""));
+    }
+    Spelling::new(format!("{number} of what? {} needs its unit", units::capital(kind.noun())))
+        .help(format!("write it in quotes with its unit, such as \"{number} {}\"", kind.usual()))
+        .why("nothing here has a silent unit, so that no number can be taken for another")
 }
-/// A duration in µs; `frequency_hz` makes cycles of it.
-pub fn duration(_: &str, _frequency_hz: f64) -> Result<TimeRange, Spelling> {
-    Err(todo_first_form())
-}
-/// One moment in µs.
-pub fn instant(_: &str, _frequency_hz: f64) -> Result<i64, Spelling> {
-    Err(todo_first_form())
-}
-/// "3 to 8 ms before touch", "2 to 6 ms after parting".
-pub fn stroke_offset(
-    _: &str,
-    _stroke: Stroke,
-    _frequency_hz: f64,
-) -> Result<StrokeOffset, Spelling> {
-    Err(todo_first_form())
-}
-/// "10 AWG", "1/0 AWG", "350 kcmil", "2.5 mm2".
-pub fn wire_size(_: &str) -> Result<WireSize, Spelling> {
-    Err(todo_first_form())
-}
-/// "125 V DC".
-pub fn supply_voltage(_: &str) -> Result<(Quantity<Volt>, CurrentKind), Spelling> {
-    Err(todo_first_form())
-}
-/// A whole number that should stand bare ("cores=7") but was written otherwise.
+
+/// The error of a count or core number that is not a bare whole number; `what` names it
+/// ("cores").
 pub fn count(written: &str, what: &str) -> Spelling {
-    Spelling::new(format!("{what} is a whole number, not {written}"))
+    let inner = written.trim().trim_matches('"').trim();
+    let wrong = Spelling::new(format!("{what} is a whole number, not {}", written.trim()));
+    if !inner.is_empty() && inner.len() < 10 && inner.chars().all(|sign| sign.is_ascii_digit()) {
+        wrong.help(format!("counts stand bare, without quotes: {inner}"))
+    } else {
+        wrong.help("write it bare, such as 7")
+    }
 }
-/// A quantity that stands without quotes or as a bare number; `written` is the text there.
-pub fn unquoted(written: &str, _kind: Kind) -> Spelling {
-    Spelling::new(format!("{written} needs its unit, in quotes"))
+
+fn simple<U>(text: &str, kind: Kind) -> Result<Quantity<U>, Spelling> {
+    let parsed = read::parse(text, kind, false)?;
+    finish(text, kind, &parsed)?;
+    Ok(quantity(text, &parsed))
+}
+
+fn quantity<U>(text: &str, parsed: &Parsed) -> Quantity<U> {
+    let mut found = Quantity::new(parsed.lo.si(), parsed.hi.si(), text);
+    found.typical = parsed.typical;
+    found.at = parsed.at;
+    found
+}
+
+/// What holds for every quantity of a kind: sense, order, no stray words.
+fn finish(text: &str, kind: Kind, parsed: &Parsed) -> Result<(), Spelling> {
+    if let Some(word) = parsed.tail.first() {
+        return Err(Spelling::new(format!("\"{word}\" has no meaning in {}", kind.noun()))
+            .help(format!("write it like \"{}\"", kind.example())));
+    }
+    if parsed.at.is_some() && kind != Kind::Resistance {
+        return Err(Spelling::new(format!("{} is not given at a temperature", kind.noun()))
+            .help("only a resistance is: \"22 ohm at 75 C\""));
+    }
+    let (lo, hi) = (parsed.lo.si(), parsed.hi.si());
+    if !lo.is_finite() || !hi.is_finite() {
+        return Err(Spelling::new(format!("\"{text}\" is too large to be {}", kind.noun())));
+    }
+    // Cycles have no length here: times are put in order where the frequency is known.
+    if lo > hi && kind != Kind::Time {
+        return Err(reversed(parsed));
+    }
+    match kind {
+        Kind::Temperature if lo < -273.15 => {
+            Err(Spelling::new("nothing is colder than -273.15 C").help("is the unit right?"))
+        }
+        Kind::Temperature => Ok(()),
+        _ if parsed.lo.number.written.starts_with('-') => {
+            Err(Spelling::new(format!("{} can't be negative", kind.noun())).help(match kind {
+                Kind::Time => "leave the minus out: an offset says before or after",
+                _ => "leave the minus out: the leg says which way the current flows",
+            }))
+        }
+        _ => Ok(()),
+    }
+}
+
+fn reversed(parsed: &Parsed) -> Spelling {
+    let show = |value: &read::Value| format!("{} {}", value.number.written, value.unit.name);
+    let right = if parsed.lo.unit == parsed.hi.unit {
+        format!("{} to {}", parsed.hi.number.written, show(&parsed.lo))
+    } else {
+        format!("{} to {}", show(&parsed.hi), show(&parsed.lo))
+    };
+    Spelling::new("the range runs backwards").help(format!("write \"{right}\": the least first"))
 }
