@@ -1,2 +1,48 @@
-//! Developer chores.
-fn main() {}
+//! Developer chores, run as `cargo xtask CHORE`.
+//!
+//! **In:** the name of a chore. **Out:** the exit code of the cargo commands it runs.
+//! **Never here:** anything a user of fiftytwo needs.
+
+use std::io::Write;
+use std::process::{Command, ExitCode};
+
+const USAGE: &str = "\
+usage: cargo xtask CHORE
+
+chores:
+  test [ARGS]    every test of the workspace, documentation examples included;
+                 ARGS go to `cargo test`
+";
+
+fn main() -> ExitCode {
+    let mut args = std::env::args().skip(1);
+    match args.next().as_deref() {
+        Some("test") => test(args.collect()),
+        _ => {
+            let _ = std::io::stderr().write_all(USAGE.as_bytes());
+            ExitCode::from(2)
+        }
+    }
+}
+
+/// The one test command: a plain `cargo test` would run the command line's own tests only.
+fn test(extra: Vec<String>) -> ExitCode {
+    let mut command = cargo();
+    command.args(["test", "--workspace"]).args(extra);
+    run(command)
+}
+
+fn cargo() -> Command {
+    Command::new(std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into()))
+}
+
+fn run(mut command: Command) -> ExitCode {
+    match command.status() {
+        Ok(status) if status.success() => ExitCode::SUCCESS,
+        Ok(_) => ExitCode::FAILURE,
+        Err(error) => {
+            let _ = writeln!(std::io::stderr(), "xtask: cargo could not be started: {error}");
+            ExitCode::FAILURE
+        }
+    }
+}

@@ -1,0 +1,142 @@
+//! Verbs and flags: the one table from which parsing and help come.
+
+use clap::{Args, Parser, Subcommand};
+use std::path::PathBuf;
+
+const ABOUT: &str = "\
+DC control circuits of circuit breakers: written once, then drawn, calculated, played and proven";
+
+const LONG_ABOUT: &str = "\
+DC control circuits of circuit breakers: written once as text, then drawn, calculated, played \
+and proven.
+
+Without a verb the whole job runs on the bundled example: the drawing, the coil voltages, a \
+played story, the claims with their verdicts, and a wrong scheme refuted, all into the folder \
+`out`.";
+
+const AFTER_HELP: &str = "\
+Examples:
+  fiftytwo                                    the whole job on the bundled example
+  fiftytwo check scheme.kdl                   read it; voltages at every coil
+  fiftytwo draw scheme.kdl --out drawings     the schematic as SVG
+  fiftytwo play scheme.kdl                    its stories as timelines, with causes
+  fiftytwo prove *.kdl                        its claims, every run, every order
+  fiftytwo prove *.kdl --json --part 3/8      the third of eight parts of a fleet
+  fiftytwo format scheme.kdl                  write the text the usual way
+
+Exit codes:
+  0  all claims hold, nothing found           1  something was found
+  2  the input cannot be used; nothing written
+  3  nothing found, but not proven within the limits
+
+Cautions:
+  The results follow from the text: what the text leaves out or has wrong, no result can know.
+  Control circuits are energised and mechanisms hold stored energy: isolate, discharge and test
+  by the rules of your utility. A licensed engineer reviews the design; local codes and the
+  utility's standards govern.";
+
+/// What the user typed.
+#[derive(Debug, Parser)]
+#[command(
+    name = "fiftytwo",
+    version,
+    about = ABOUT,
+    long_about = LONG_ABOUT,
+    after_help = AFTER_HELP,
+    max_term_width = 90,
+    disable_help_subcommand = true
+)]
+pub struct Cli {
+    /// What to do; the whole job on the bundled example if none.
+    #[command(subcommand)]
+    pub verb: Option<Verb>,
+    /// Print one JSON object to standard output; text for people goes to standard error
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// Write results into this folder
+    #[arg(long, global = true, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Take only part K of N of the files, sorted by name
+    #[arg(long, global = true, value_name = "K/N", value_parser = part)]
+    pub part: Option<Part>,
+}
+
+/// What a designer can ask for.
+#[derive(Debug, Subcommand)]
+pub enum Verb {
+    /// Read schemes: all slips of writing at once, and the voltage at every coil
+    Check(Files),
+    /// Write schemes the usual way; comments stay
+    Format(Format),
+}
+
+/// Files to work on.
+#[derive(Debug, Args)]
+pub struct Files {
+    /// Scheme files; `-` reads standard input
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+}
+
+/// What to format.
+#[derive(Debug, Args)]
+pub struct Format {
+    #[command(flatten)]
+    pub files: Files,
+    /// Change nothing; exit with 1 if a file is not written the usual way
+    #[arg(long)]
+    pub check: bool,
+}
+
+/// One part of a list of files shared between several runs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Part {
+    /// Which, from 1.
+    pub k: usize,
+    /// Of how many.
+    pub n: usize,
+}
+
+impl Part {
+    /// Whether the file at `index` (from 0, in the sorted list) belongs to this part.
+    pub const fn takes(self, index: usize) -> bool {
+        index % self.n + 1 == self.k
+    }
+}
+
+fn part(text: &str) -> Result<Part, String> {
+    let numbers = text.split_once('/').and_then(|(k, n)| Some((k.parse().ok()?, n.parse().ok()?)));
+    match numbers {
+        Some((k, n)) if 1 <= k && k <= n => Ok(Part { k, n }),
+        _ => Err("write it as K/N with K from 1 to N, such as 3/8".to_owned()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Cli, Part, part};
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_table_of_verbs_is_sound() {
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn every_file_belongs_to_exactly_one_part() {
+        for n in 1..9 {
+            for index in 0..30 {
+                let takers = (1..=n).filter(|k| Part { k: *k, n }.takes(index)).count();
+                assert_eq!(takers, 1, "file {index} of {n} parts");
+            }
+        }
+    }
+
+    #[test]
+    fn a_part_counts_from_one() {
+        assert_eq!(part("3/8"), Ok(Part { k: 3, n: 8 }));
+        for wrong in ["0/8", "9/8", "3", "3/", "/8", "a/b", "3/8/1", "-1/8", "1/0"] {
+            assert!(part(wrong).is_err(), "{wrong}");
+        }
+    }
+}

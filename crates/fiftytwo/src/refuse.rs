@@ -1,0 +1,43 @@
+//! Why a run cannot be done: told to people on standard error, to programs as an object.
+
+use crate::console::Console;
+use crate::exit::Exit;
+use crate::json::{Document, JsonFinding};
+use crate::output::Unwritten;
+use crate::tell;
+use fiftytwo_scheme::{Finding, Sources};
+
+/// Tells why, and ends as bad input.
+pub fn refuse<'a>(
+    console: &mut Console,
+    verb: Option<&'static str>,
+    why: impl IntoIterator<Item = (&'a Finding, &'a Sources, Option<&'a str>)>,
+) -> Exit {
+    let why: Vec<_> = why.into_iter().collect();
+    let findings =
+        why.iter().map(|(finding, sources, file)| JsonFinding::new(finding, sources, *file));
+    console.object(&Document::refusal(verb, findings.collect()).to_text());
+    console.trouble(&tell::findings(why));
+    Exit::BadInput
+}
+
+/// What the command line's own reader says about a command it does not understand.
+pub fn misunderstood(console: &mut Console, error: &clap::Error) -> Exit {
+    let told = error.render();
+    let plain = told.to_string();
+    let message = plain.lines().next().unwrap_or_default();
+    let message = message.strip_prefix("error: ").unwrap_or(message);
+    let finding = Finding::error("usage", message).help("fiftytwo --help shows the verbs");
+    let finding = JsonFinding::new(&finding, &Sources::default(), None);
+    console.object(&Document::refusal(None, vec![finding]).to_text());
+    console.trouble(&told.ansi().to_string());
+    Exit::BadInput
+}
+
+/// A file that could not be written.
+pub fn unwritten(unwritten: &Unwritten) -> Finding {
+    let path = crate::input::shown(&unwritten.path);
+    Finding::error("not-written", format!("{path} cannot be written: {}", unwritten.cause))
+        .why("no file is half written: old files are whole")
+        .help("choose another folder with --out, or make room for it")
+}
