@@ -1,1 +1,28 @@
-//! In preparation.
+//! Voltages and currents of a scheme for given contact positions.
+//!
+//! **In:** a checked [`Scheme`](fiftytwo_scheme::Scheme) and the positions of its contacts.
+//! **Out:** for every coil, input, lamp and motor the interval of volts across it over the corners
+//! of supply, temperature and other load ([`Wiring::drive`]); why a part is driven and what bars
+//! it ([`Wiring::path`], [`Wiring::blockers`]); a report on every coil ([`coil_report`]). Beside
+//! them, what stands on its own: a nodal analysis of any network ([`network`]) and the resistance
+//! of conductors ([`conductor`]).
+//! **Never here:** positions of devices, time, orders, verdicts. Nothing here moves.
+//!
+//! AC circuits are solved in the same way in rms values with coils and motors as resistances: good
+//! for a voltage drop along a cable, silent about phase angles.
+
+pub mod certainty;
+pub mod conductor;
+pub mod corner;
+pub mod network;
+pub mod wiring;
+
+mod elimination;
+mod positions;
+mod union;
+
+pub use certainty::{Certainty, falls_below_dropout, input_on, lit, reaches_pickup};
+pub use corner::{Battery, Corner, Heat, Method, Others};
+pub use network::{Branch, Network, NetworkError, Solution};
+pub use positions::{MOST_SUPPLIES, MOST_SWITCHES, Positions, Supplies};
+pub use wiring::{Drive, SectionId, Wiring};

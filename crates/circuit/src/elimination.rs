@@ -1,0 +1,339 @@
+//! Fresh elimination of a conductance network whose shape is known beforehand.
+//!
+//! **In:** which nodes may ever be joined, once; then, for each position of the contacts, the
+//! conductance of every branch and which branches are closed ideal switches.
+//! **Out:** every node as a weighted mean of the nodes that were kept.
+//! **Never here:** parts, supplies, names.
+//!
+//! A resistive node is taken out by the star-mesh transformation (each pair of neighbours gains
+//! `g_i g_k / sum g`), a node behind a closed ideal switch by merging it into its neighbour. Both
+//! only add and divide positive numbers, so nothing cancels however far apart the conductances
+//! are, and open contacts are simply absent. It is the LDLᵀ factorisation of the nodal matrix
+//! written without subtractions. Merging a node into a neighbour never joins two nodes that the
+//! order had not joined already (contracting an edge of a chordal graph leaves it chordal), so one
+//! order, found with every contact closed, serves all positions.
+
+/// The order of elimination and the places for its numbers. Made once.
+#[derive(Debug, Clone)]
+pub(crate) struct Plan {
+    rank: Vec<u32>,
+    first: Vec<u32>,
+    later: Vec<u32>,
+    pair_first: Vec<u32>,
+    pairs: Vec<u32>,
+    free: usize,
+}
+
+/// The numbers of one elimination; kept and used again to spare allocations.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Work {
+    conductance: Vec<f64>,
+    closed: Vec<bool>,
+    weight: Vec<f64>,
+    sum: Vec<f64>,
+    merged: Vec<u32>,
+}
+
+const NOWHERE: u32 = u32::MAX;
+
+impl Plan {
+    /// Plans the elimination of `nodes` nodes joined by `branches`. The nodes in `kept` are never
+    /// eliminated.
+    pub(crate) fn new(nodes: usize, branches: &[(usize, usize)], kept: &[usize]) -> Self {
+        let mut neighbours = vec![std::collections::BTreeSet::new(); nodes];
+        let mut join = |a: usize, b: usize| {
+            if a != b {
+                neighbours[a].insert(b);
+                neighbours[b].insert(a);
+            }
+        };
+        branches.iter().for_each(|&(a, b)| join(a, b));
+        for (index, &a) in kept.iter().enumerate() {
+            kept[..index].iter().for_each(|&b| join(a, b));
+        }
+        let order = minimum_degree(&mut neighbours, kept);
+        let mut rank = vec![0_u32; nodes];
+        for (step, &node) in order.iter().enumerate() {
+            rank[node] = small(step);
+        }
+        // Neighbours left at the time of elimination are exactly the later ones.
+        let rows: Vec<Vec<u32>> = order
+            .iter()
+            .map(|&node| {
+                let mut row: Vec<u32> = neighbours[node].iter().map(|&other| rank[other]).collect();
+                row.sort_unstable();
+                row
+            })
+            .collect();
+        let mut plan = Self {
+            rank,
+            first: vec![0],
+            later: Vec::new(),
+            pair_first: vec![0],
+            pairs: Vec::new(),
+            free: nodes - kept.len(),
+        };
+        for row in &rows {
+            plan.later.extend(row);
+            plan.first.push(small(plan.later.len()));
+        }
+        for row in &rows {
+            for (index, &low) in row.iter().enumerate() {
+                for &high in &row[index + 1..] {
+                    let slot = plan.slot_of_steps(low, high);
+                    plan.pairs.push(slot);
+                }
+            }
+            plan.pair_first.push(small(plan.pairs.len()));
+        }
+        plan
+    }
+
+    /// Where the conductance between two joined nodes is kept.
+    pub(crate) fn slot(&self, a: usize, b: usize) -> usize {
+        let (a, b) = (self.rank[a], self.rank[b]);
+        self.slot_of_steps(a.min(b), a.max(b)) as usize
+    }
+
+    fn slot_of_steps(&self, low: u32, high: u32) -> u32 {
+        let row = self.row(low as usize);
+        let offset = self.later[row.clone()].binary_search(&high).unwrap_or(0);
+        small(row.start + offset)
+    }
+
+    /// How many free nodes there are; the others are kept.
+    #[cfg(test)]
+    pub(crate) fn free(&self) -> usize {
+        self.free
+    }
+
+    fn row(&self, step: usize) -> std::ops::Range<usize> {
+        self.first[step] as usize..self.first[step + 1] as usize
+    }
+
+    fn pair(&self, step: usize, degree: usize, a: usize, b: usize) -> usize {
+        let (low, high) = (a.min(b), a.max(b));
+        let before = low * (2 * degree - low - 1) / 2;
+        self.pairs[self.pair_first[step] as usize + before + high - low - 1] as usize
+    }
+}
+
+impl Work {
+    /// Forgets all branches.
+    pub(crate) fn clear(&mut self, plan: &Plan) {
+        let slots = plan.later.len();
+        self.conductance.clear();
+        self.conductance.resize(slots, 0.0);
+        self.closed.clear();
+        self.closed.resize(slots, false);
+        self.weight.resize(slots, 0.0);
+        self.sum.resize(plan.rank.len(), 0.0);
+        self.merged.resize(plan.rank.len(), NOWHERE);
+    }
+    /// Adds a conductance, S.
+    pub(crate) fn add(&mut self, slot: usize, siemens: f64) {
+        self.conductance[slot] += siemens;
+    }
+    /// Closes an ideal switch.
+    pub(crate) fn close(&mut self, slot: usize) {
+        self.closed[slot] = true;
+    }
+    /// What is left between two kept nodes: conductance, and whether they became one.
+    pub(crate) fn left(&self, slot: usize) -> (f64, bool) {
+        (self.conductance[slot], self.closed[slot])
+    }
+
+    /// Eliminates every free node.
+    pub(crate) fn eliminate(&mut self, plan: &Plan) {
+        for step in 0..plan.free {
+            let row = plan.row(step);
+            let degree = row.len();
+            let start = row.start;
+            let closed = (0..degree).find(|&at| self.closed[start + at]);
+            if let Some(into) = closed {
+                self.merged[step] = plan.later[start + into];
+                for at in (0..degree).filter(|&at| at != into) {
+                    let slot = plan.pair(step, degree, at, into);
+                    self.conductance[slot] += self.conductance[start + at];
+                    self.closed[slot] |= self.closed[start + at];
+                }
+                continue;
+            }
+            self.merged[step] = NOWHERE;
+            let sum: f64 = self.conductance[row.clone()].iter().sum();
+            self.sum[step] = sum;
+            if sum <= 0.0 {
+                self.weight[row].fill(0.0);
+                continue;
+            }
+            let inverse = sum.recip();
+            let mut pair = plan.pair_first[step] as usize;
+            for at in 0..degree {
+                let weight = self.conductance[start + at] * inverse;
+                self.weight[start + at] = weight;
+                for other in at + 1..degree {
+                    self.conductance[plan.pairs[pair] as usize] +=
+                        weight * self.conductance[start + other];
+                    pair += 1;
+                }
+            }
+        }
+    }
+
+    /// The potentials of all nodes from those of the kept ones, which stand in `potentials`
+    /// already; NaN where nothing holds a node.
+    pub(crate) fn spread(&self, plan: &Plan, potentials: &mut Potentials) {
+        for step in (0..plan.free).rev() {
+            let into = self.merged[step];
+            potentials.by_step[step] = if into != NOWHERE {
+                potentials.by_step[into as usize]
+            } else if self.sum[step] > 0.0 {
+                self.mean(plan, step, potentials)
+            } else {
+                f64::NAN
+            };
+        }
+    }
+
+    fn mean(&self, plan: &Plan, step: usize, potentials: &Potentials) -> f64 {
+        let row = plan.row(step);
+        let (weights, later) = (&self.weight[row.clone()], &plan.later[row]);
+        weights
+            .iter()
+            .zip(later)
+            .filter(|(weight, _)| **weight > 0.0)
+            .map(|(weight, &node)| weight * potentials.by_step[node as usize])
+            .sum()
+    }
+
+    /// Potentials under currents driven into the nodes (A, by node), each island's last node at
+    /// 0 V. Also the current that finds no way out of each island (0 in a sound network).
+    pub(crate) fn under_currents(&self, plan: &Plan, injected: &[f64]) -> (Potentials, f64) {
+        let mut driven = vec![0.0; injected.len()];
+        for (node, &current) in injected.iter().enumerate() {
+            driven[plan.rank[node] as usize] = current;
+        }
+        let mut stranded = 0.0_f64;
+        for step in 0..plan.free {
+            let current = driven[step];
+            if self.merged[step] != NOWHERE {
+                driven[self.merged[step] as usize] += current;
+            } else if self.sum[step] > 0.0 {
+                for slot in plan.row(step) {
+                    driven[plan.later[slot] as usize] += self.weight[slot] * current;
+                }
+            } else {
+                stranded = stranded.max(current.abs());
+            }
+        }
+        let mut potentials = Potentials { by_step: vec![0.0; injected.len()] };
+        for step in (0..plan.free).rev() {
+            let into = self.merged[step];
+            if into != NOWHERE {
+                potentials.by_step[step] = potentials.by_step[into as usize];
+            } else if self.sum[step] > 0.0 {
+                potentials.by_step[step] =
+                    driven[step] / self.sum[step] + self.mean(plan, step, &potentials);
+            }
+        }
+        (potentials, stranded)
+    }
+}
+
+/// Potentials in the order of elimination.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Potentials {
+    by_step: Vec<f64>,
+}
+
+impl Potentials {
+    /// Room for a plan's nodes.
+    pub(crate) fn reset(&mut self, plan: &Plan) {
+        self.by_step.clear();
+        self.by_step.resize(plan.rank.len(), f64::NAN);
+    }
+    /// The potential of a node; NaN: nothing holds it.
+    pub(crate) fn of(&self, plan: &Plan, node: usize) -> f64 {
+        self.by_step[plan.rank[node] as usize]
+    }
+    /// Fixes the potential of a kept node.
+    pub(crate) fn hold(&mut self, plan: &Plan, node: usize, volt: f64) {
+        self.by_step[plan.rank[node] as usize] = volt;
+    }
+}
+
+/// Eliminates the node with fewest neighbours first and leaves in `neighbours` the later ones.
+fn minimum_degree(
+    neighbours: &mut [std::collections::BTreeSet<usize>],
+    kept: &[usize],
+) -> Vec<usize> {
+    let nodes = neighbours.len();
+    let mut gone = vec![false; nodes];
+    kept.iter().for_each(|&node| gone[node] = true);
+    let mut order = Vec::with_capacity(nodes);
+    while let Some(node) =
+        (0..nodes).filter(|&node| !gone[node]).min_by_key(|&node| neighbours[node].len())
+    {
+        gone[node] = true;
+        order.push(node);
+        let around: Vec<usize> = neighbours[node].iter().copied().collect();
+        for (index, &a) in around.iter().enumerate() {
+            neighbours[a].remove(&node);
+            for &b in &around[index + 1..] {
+                neighbours[a].insert(b);
+                neighbours[b].insert(a);
+            }
+        }
+    }
+    for (index, &node) in kept.iter().enumerate() {
+        order.push(node);
+        for &earlier in &kept[..index] {
+            neighbours[node].remove(&earlier);
+        }
+    }
+    order
+}
+
+fn small(value: usize) -> u32 {
+    u32::try_from(value).unwrap_or(u32::MAX)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_divider_is_the_mean_of_its_ends() {
+        let plan = Plan::new(3, &[(0, 2), (2, 1)], &[0, 1]);
+        assert_eq!(plan.free(), 1);
+        let mut work = Work::default();
+        work.clear(&plan);
+        work.add(plan.slot(0, 2), 0.1);
+        work.add(plan.slot(2, 1), 0.3);
+        work.eliminate(&plan);
+        let mut at = Potentials::default();
+        at.reset(&plan);
+        at.hold(&plan, 0, 100.0);
+        at.hold(&plan, 1, 0.0);
+        work.spread(&plan, &mut at);
+        assert!((at.of(&plan, 2) - 25.0).abs() < 1e-12);
+        assert!((work.left(plan.slot(0, 1)).0 - 0.075).abs() < 1e-15);
+    }
+
+    #[test]
+    fn a_node_behind_two_closed_switches_joins_both_its_neighbours() {
+        let plan = Plan::new(4, &[(0, 2), (2, 3), (3, 1), (2, 1)], &[0, 1]);
+        let mut work = Work::default();
+        work.clear(&plan);
+        work.close(plan.slot(0, 2));
+        work.close(plan.slot(2, 3));
+        work.add(plan.slot(3, 1), 2.0);
+        work.eliminate(&plan);
+        assert_eq!(work.left(plan.slot(0, 1)), (2.0, false));
+        work.clear(&plan);
+        work.close(plan.slot(0, 2));
+        work.close(plan.slot(2, 1));
+        work.eliminate(&plan);
+        assert!(work.left(plan.slot(0, 1)).1);
+    }
+}
