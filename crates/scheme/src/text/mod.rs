@@ -5,13 +5,19 @@
 //! wrong in the designer's words.
 //! **Never here:** names. What a word points at is known only to the reader of the whole scheme.
 
+mod braces;
 mod document;
+pub(crate) mod lex;
 mod phrase;
 mod place;
 mod quantity;
+mod slips;
 mod spelling;
+pub(crate) mod tree;
+mod vocabulary;
 
-pub use document::{MAX_BYTES, MAX_DEPTH, decode, document};
+pub use document::{MAX_BYTES, MAX_DEPTH, decode, document, slips, touches};
+pub(crate) use document::{ordered, refused};
 pub use phrase::{Raw, reserved_word, statement};
 pub use place::{entry_span, inside_span, name_span, node_span, value_span};
 pub use quantity::{

@@ -153,6 +153,34 @@ pub fn count(written: &str, what: &str) -> Spelling {
     }
 }
 
+/// `1150ft` as it is written in quotes ("1150 ft"); none if it can't be a quantity.
+pub(super) fn spaced(written: &str) -> Option<String> {
+    let plain = scan::plain(written);
+    let digits = plain.trim_start_matches(['-', '+']);
+    let number = digits.find(|sign: char| !sign.is_ascii_digit() && sign != '.' && sign != ',')?;
+    let start = plain.len() - digits.len() + number;
+    let (number, rest) = (plain.get(..start)?, plain.get(start..)?);
+    if let Some((least, _)) = number.split_once("..") {
+        let greatest = plain.get(least.len()..)?.trim_start_matches('.');
+        let greatest = spaced(greatest).unwrap_or_else(|| greatest.to_owned());
+        return Some(format!("{least} to {greatest}"));
+    }
+    let word = rest.trim_start();
+    let unit: String =
+        word.chars().take_while(|sign| sign.is_alphanumeric() || *sign == '%').collect();
+    let is_unit =
+        |unit: &str| unit == "%" || units::ALL.iter().any(|kind| kind.find(unit).is_some());
+    if is_unit(&unit) {
+        return Some(format!("{number} {word}"));
+    }
+    let range = word.trim_start_matches(['-', '–']);
+    let second = range.len() < word.len() && range.starts_with(|sign: char| sign.is_ascii_digit());
+    if second {
+        return Some(format!("{number} to {}", spaced(range).unwrap_or_else(|| range.to_owned())));
+    }
+    (word.starts_with("to ") || is_unit(word)).then(|| written.to_owned())
+}
+
 fn simple<U>(text: &str, kind: Kind) -> Result<Quantity<U>, Spelling> {
     let parsed = read::parse(text, kind, false)?;
     finish(text, kind, &parsed)?;

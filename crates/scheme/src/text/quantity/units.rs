@@ -105,7 +105,8 @@ const INSTEAD: &[(&str, &str)] = &[
     ("sqmm", "mm2"),
 ];
 
-const KINDS: &[Kind] = &[
+/// Every kind of quantity.
+pub(super) const ALL: &[Kind] = &[
     Kind::Voltage,
     Kind::Current,
     Kind::Resistance,
@@ -207,7 +208,7 @@ pub(super) fn wrong_unit(name: &str, kind: Kind) -> Spelling {
             _ => wrong.help(help),
         };
     }
-    let other = KINDS.iter().find(|other| **other != kind && other.find(name).is_some());
+    let other = ALL.iter().find(|other| **other != kind && other.find(name).is_some());
     match other {
         Some(other) => Spelling::new(format!(
             "\"{name}\" is the unit of {}, but {noun} belongs here",

@@ -1,0 +1,215 @@
+//! Which word may stand where: enough to say which brace is missing, and no more.
+
+/// Words that stand at the top of a file.
+const TOP: &[&str] = &[
+    "scheme",
+    "place",
+    "supply",
+    "ground",
+    "cable",
+    "use",
+    "type",
+    "pattern",
+    "condition",
+    "order",
+    "person",
+    "breaker",
+    "handle",
+    "button",
+    "relay",
+    "timer",
+    "lockout",
+    "latch",
+    "overload",
+    "sensor",
+    "ied",
+    "circuit",
+    "matrix",
+    "claim",
+    "waive",
+    "tune",
+    "story",
+];
+/// Words that bring their own name and stand in a device or a type.
+const DEVICES: &[&str] = &[
+    "type", "breaker", "handle", "button", "relay", "timer", "lockout", "latch", "overload",
+    "sensor", "ied",
+];
+const OF_DEVICE: &[&str] = &[
+    "coil",
+    "contact",
+    "input",
+    "motor",
+    "element",
+    "power",
+    "link",
+    "terminals",
+    "energy",
+    "logic",
+    "position",
+];
+const OF_CIRCUIT: &[&str] = &["feed", "return", "leg", "jumper", "chain"];
+const CHAINS: &[&str] = &["feed", "return", "leg", "parallel", "branch"];
+const OF_CHAIN: &[&str] = &[
+    "contact",
+    "coil",
+    "input",
+    "motor",
+    "element",
+    "power",
+    "link",
+    "fuse",
+    "resistor",
+    "capacitor",
+    "diode",
+    "varistor",
+    "lamp",
+    "heater",
+    "terminal",
+    "wire",
+    "core",
+    "parallel",
+    "branch",
+];
+const OF_MATRIX: &[&str] = &["close-by", "close-needs", "trip-by"];
+const OF_STORY: &[&str] = &["given", "at", "expect"];
+/// Words that may stand in many places.
+const ANYWHERE: &[&str] = &["note", "apply"];
+/// Properties: with `=` in the line of their statement, or alone in its braces.
+const PROPERTIES: &[&str] = &[
+    "revision",
+    "frequency",
+    "date",
+    "by",
+    "ambient",
+    "place",
+    "range",
+    "resistance",
+    "grounded",
+    "plus",
+    "minus",
+    "capacitance",
+    "from",
+    "to",
+    "length",
+    "size",
+    "material",
+    "cores",
+    "kind",
+    "moves",
+    "when",
+    "after",
+    "lasts",
+    "type",
+    "function",
+    "drawn",
+    "closing-time",
+    "opening-time",
+    "closings",
+    "charged-in",
+    "charged-by",
+    "returns-to",
+    "set",
+    "reset-by",
+    "turned-by",
+    "reports-to",
+    "on-delay",
+    "off-delay",
+    "clear",
+    "drives-to",
+    "rated",
+    "works",
+    "pickup",
+    "dropout",
+    "pickup-time",
+    "dropout-time",
+    "goes-after",
+    "max-on",
+    "time-constant",
+    "closed-when",
+    "closes-in",
+    "opens-in",
+    "on-close",
+    "on-open",
+    "makes",
+    "carries",
+    "breaks",
+    "on-above",
+    "off-below",
+    "shows",
+    "watches",
+    "inrush",
+    "burden",
+    "supply",
+    "circuit",
+    "sheet",
+    "label",
+    "into",
+    "curve",
+    "power",
+    "needs",
+    "longer-than",
+    "coils",
+    "within",
+    "never",
+    "always",
+    "if",
+    "then",
+    "during",
+    "at-most",
+    "of",
+    "for",
+    "because",
+    "held",
+];
+
+fn children(parent: &str) -> Option<Vec<&'static [&'static str]>> {
+    Some(match parent {
+        _ if DEVICES.contains(&parent) => vec![OF_DEVICE],
+        _ if CHAINS.contains(&parent) => vec![OF_CHAIN],
+        "circuit" => vec![OF_CIRCUIT],
+        "matrix" => vec![OF_MATRIX],
+        "story" => vec![OF_STORY],
+        "scheme" => vec![&["revision"]],
+        "cable" => vec![&["core"]],
+        "condition" => vec![&["becomes"]],
+        "person" => vec![&["may"]],
+        "pattern" => return None,
+        _ if OF_DEVICE.contains(&parent) || OF_CHAIN.contains(&parent) || is_known(parent) => {
+            vec![]
+        }
+        _ => return None,
+    })
+}
+
+/// Whether a statement may begin with `word`.
+pub(super) fn is_known(word: &str) -> bool {
+    [TOP, OF_DEVICE, OF_CIRCUIT, OF_CHAIN, OF_MATRIX, OF_STORY, ANYWHERE]
+        .iter()
+        .any(|words| words.contains(&word))
+        || ["becomes", "may"].contains(&word)
+}
+
+/// Whether `word` is a property.
+pub(super) fn is_property(word: &str) -> bool {
+    PROPERTIES.contains(&word)
+}
+
+/// Whether `word` is certainly wrong in a block of `parent` (none: at the top). Unknown words are
+/// not: they are misspelt, not misplaced.
+pub(super) fn is_misplaced(word: &str, parent: Option<&str>) -> bool {
+    if !is_known(word) || ANYWHERE.contains(&word) {
+        return false;
+    }
+    match parent {
+        None => !TOP.contains(&word),
+        Some(parent) => children(parent).is_some_and(|allowed| {
+            !is_property(word) && !allowed.iter().any(|words| words.contains(&word))
+        }),
+    }
+}
+
+/// Whether a statement of `parent` may hold `word` in its braces.
+pub(super) fn may_hold(parent: &str, word: &str) -> bool {
+    children(parent).is_some_and(|allowed| allowed.iter().any(|words| words.contains(&word)))
+}
