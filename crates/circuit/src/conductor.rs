@@ -29,6 +29,9 @@ const LAY_AWG: f64 = 1.02;
 /// Nominal against metallic area and lay of mm² conductors.
 const LAY_MM2: f64 = 1.07;
 
+/// From one gauge to the next thicker: the 39th root of 92.
+const AWG_STEP: f64 = 1.122_932_196_532_281_4;
+
 /// NEC chapter 9 table 8, uncoated stranded copper, d.c. Ω per 1000 ft at 75 °C.
 #[expect(clippy::approx_constant, reason = "3.14 is a resistance")]
 const NEC_STRANDED: [(i32, f64); 10] = [
@@ -84,7 +87,7 @@ pub fn temperature_factor(material: Material, from: f64, to: f64) -> f64 {
 
 /// Diameter of a solid AWG wire, mm: `0.127 * 92^((36 - n) / 39)`; 1/0 is 0, 4/0 is -3.
 pub fn awg_diameter_mm(gauge: i32) -> f64 {
-    0.127 * 92_f64.powf(f64::from(36 - gauge) / 39.0)
+    0.127 * AWG_STEP.powi(36 - gauge)
 }
 
 /// Cross-section of a conductor, mm² (nominal for mm² sizes).

@@ -25,4 +25,4 @@ pub use certainty::{Certainty, falls_below_dropout, input_on, lit, reaches_picku
 pub use corner::{Battery, Corner, Heat, Method, Others};
 pub use network::{Branch, Network, NetworkError, Solution};
 pub use positions::{MOST_SUPPLIES, MOST_SWITCHES, Positions, Supplies};
-pub use wiring::{Drive, SectionId, Wiring};
+pub use wiring::{Drive, MOST_WAYS, SectionId, Way, Ways, Wiring};

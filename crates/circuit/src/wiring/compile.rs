@@ -52,6 +52,9 @@ pub(crate) struct Feed {
     /// Solved nodes.
     pub(crate) plus: usize,
     pub(crate) minus: usize,
+    /// The poles themselves, indices into [`Section::solved`].
+    pub(crate) plus_at: usize,
+    pub(crate) minus_at: usize,
 }
 
 /// A part between two nodes (indices into [`Section::solved`]).
@@ -300,8 +303,9 @@ impl<'a> Builder<'a> {
             .into_iter()
             .map(|id| {
                 let supply = &self.scheme.supplies[id];
-                let (plus, minus) = (self.solved_node(supply.plus), self.solved_node(supply.minus));
-                Feed { supply: id, plus, minus }
+                let (plus_at, minus_at) = (self.node(supply.plus), self.node(supply.minus));
+                let (plus, minus) = (self.solved[plus_at], self.solved[minus_at]);
+                Feed { supply: id, plus, minus, plus_at, minus_at }
             })
             .collect();
         let mut poles: Vec<usize> = feeds.iter().flat_map(|feed| [feed.plus, feed.minus]).collect();

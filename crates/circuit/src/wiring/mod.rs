@@ -11,15 +11,17 @@
 
 mod compile;
 mod solve;
+mod ways;
 
 use crate::corner::{Corner, Method};
 use crate::positions::{Positions, Supplies};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{Finding, PartId, Scheme, SupplyId, id_type};
 use rustc_hash::FxHashMap;
-use std::sync::{Arc, PoisonError, RwLock};
+use std::sync::{Arc, OnceLock, PoisonError, RwLock};
 
 use compile::Section;
+pub use ways::{MOST_WAYS, Way, Ways};
 
 id_type!(/// A section: what hangs together other than at the poles of a supply.
     SectionId);
@@ -61,6 +63,7 @@ pub struct Wiring<'s> {
     /// The most that all sections of a supply can draw together, and each section's own share.
     draws: Vec<Vec<(SectionId, f64)>>,
     memory: Vec<Memory>,
+    ways: Vec<OnceLock<Arc<Ways>>>,
 }
 
 impl<'s> Wiring<'s> {
@@ -84,6 +87,7 @@ impl<'s> Wiring<'s> {
             draws: vec![Vec::new(); scheme.supplies.len()],
             sections,
             section_of,
+            ways: scheme.parts.ids().map(|_| OnceLock::new()).collect(),
         };
         for index in 0..wiring.sections.len() {
             let id = SectionId::from_index(index);

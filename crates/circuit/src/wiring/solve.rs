@@ -350,6 +350,42 @@ impl<'a> Solver<'a> {
     }
 }
 
+/// Potentials of one corner, for telling which way current runs.
+pub(super) struct Volts {
+    by_node: Vec<f64>,
+    /// Differences below this are rounding.
+    pub(super) keeps: f64,
+}
+
+impl Volts {
+    /// Potential of a solved node; NaN: floating.
+    pub(super) fn at(&self, node: usize) -> f64 {
+        self.by_node[node]
+    }
+}
+
+/// Potentials with every living supply at its highest. None if nothing lives, or no voltage can be
+/// named.
+pub(super) fn potentials(
+    scheme: &Scheme,
+    section: &Section,
+    key: &Positions,
+    live: Supplies,
+) -> Option<Volts> {
+    let reach = Reach::new(section, key, live);
+    let mut solver = Solver::new(section, key, &reach);
+    let idle = vec![0.0; section.feeds.len()];
+    let highest = sources(scheme, section, live, &idle, Heat::Hot).pop()?;
+    let scale: f64 = highest.feeds.iter().flatten().map(|(volt, ..)| volt).sum();
+    let ends = Ends { conductors: Heat::Hot, coils: Heat::Cold, undeclared: Undeclared::Least };
+    if scale <= 0.0 || solver.solve(ends, &highest) == Solved::No {
+        return None;
+    }
+    let by_node =
+        (0..section.nodes).map(|node| solver.potentials.of(&section.plan, node)).collect();
+    Some(Volts { by_node, keeps: NO_CURRENT * scale })
+}
+
 /// The intervals found so far.
 struct Found {
     intervals: Vec<Interval>,
