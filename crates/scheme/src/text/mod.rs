@@ -3,6 +3,8 @@
 //! **In:** bytes of a file, or the text of one value.
 //! **Out:** a KDL document with places, a quantity in SI, the tree of a statement, or what is
 //! wrong in the designer's words.
+//! A file is read as [`decode`], then [`document`], then [`slips`]: what KDL takes but a scheme
+//! does not say so. A later finding that [`touches`] a slip says the same again and is left out.
 //! **Never here:** names. What a word points at is known only to the reader of the whole scheme.
 
 mod braces;

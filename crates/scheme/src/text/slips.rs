@@ -192,6 +192,10 @@ pub(super) fn arguments(file: FileId, text: &str, node: &Node) -> Vec<Slip> {
             found.push(slip);
         }
         let shown = words(text, &entry.value);
+        if shown.is_empty() {
+            // The missing value is told already.
+            continue;
+        }
         if is_quoted(&shown) {
             found.extend(escape(file, text, &entry.value));
             continue;

@@ -208,10 +208,14 @@ impl<'text> Builder<'text> {
     /// A statement; none if no word stands at its beginning.
     fn node(&mut self, dashed: bool, depth: usize) -> Option<Node> {
         let first = self.take()?;
-        let known = matches!(first.piece, Piece::Word | Piece::Text);
-        if !known {
-            self.report(slips::no_word(self.file, self.text, first));
-        } else if let Some(finding) = slips::name(self.file, self.text, first) {
+        let mut known = matches!(first.piece, Piece::Word | Piece::Text);
+        let wrong = if known {
+            slips::name(self.file, self.text, first)
+        } else {
+            Some(slips::no_word(self.file, self.text, first))
+        };
+        if let Some(finding) = wrong {
+            known = false;
             self.report(finding);
         }
         if first.piece == Piece::Open {
@@ -278,7 +282,9 @@ impl<'text> Builder<'text> {
                         self.report(slips::behind_block(self.file, self.text, at));
                         quiet = true;
                     }
-                    node.pieces.push(Member::Entry(entry));
+                    if !quiet {
+                        node.pieces.push(Member::Entry(entry));
+                    }
                     dashed = false;
                 }
                 Piece::Equals | Piece::Stray | Piece::OpenText | Piece::OpenComment => {
@@ -331,7 +337,7 @@ impl<'text> Builder<'text> {
                 Entry { dashed, key: Some(first), value: token.range.clone() }
             }
             Some(token) if matches!(token.piece, Piece::OpenText | Piece::Stray) => {
-                Entry { dashed, key: Some(first.clone()), value: first }
+                Entry { dashed, value: first.end..first.end, key: Some(first) }
             }
             _ => {
                 if !*quiet {
@@ -339,7 +345,7 @@ impl<'text> Builder<'text> {
                     self.report(finding);
                 }
                 *quiet = true;
-                Entry { dashed, key: Some(first.clone()), value: first }
+                Entry { dashed, value: first.end..first.end, key: Some(first) }
             }
         }
     }
