@@ -1,1 +1,20 @@
-//! In preparation.
+//! One run of a scheme in time, with the cause of every event.
+//!
+//! **In:** a checked [`Scheme`](fiftytwo_scheme::Scheme) and a story.
+//! **Out:** a [`Timeline`]: what moved when, and the path or statement that made it move.
+//! **Never here:** verdicts over every run (that is `proof`), drawing, printing.
+//!
+//! The [`machine`] says what may move in a state and how long it takes. It is shared with
+//! `proof`, so that a story found there can be replayed here with the same meaning.
+
+pub mod chart;
+pub mod machine;
+pub mod play;
+pub mod replay;
+mod run;
+pub mod timeline;
+
+pub use machine::{Action, Agent, ClockId, Deed, Machine, State, Tri, UnitId};
+pub use play::{Operating, PlayOptions, play};
+pub use replay::{Replay, ReplayFault, Scripted, replay};
+pub use timeline::{Event, Outcome, Timeline};

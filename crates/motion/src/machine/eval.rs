@@ -1,0 +1,345 @@
+//! What is so in a state: contacts, statements, drives, each three-valued.
+
+use super::relay::RelayPhase;
+use super::unknowns::{self, Role};
+use super::{Machine, State, Tri, UnitId, UnitKind};
+use fiftytwo_circuit::{Certainty, Drive, Positions, SectionId, Supplies};
+use fiftytwo_scheme::arena::Id;
+use fiftytwo_scheme::{Atom, Expr, LogicRule, PartId, PartKind};
+use rustc_hash::FxHashMap;
+use std::cell::RefCell;
+use std::rc::Rc;
+
+/// Which units a search knows; what it does not know is perhaps.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Scope {
+    /// By unit.
+    pub known: Vec<bool>,
+}
+
+impl Scope {
+    /// Everything is known.
+    pub fn whole(machine: &Machine<'_>) -> Self {
+        Self { known: vec![true; machine.units.len()] }
+    }
+    /// Whether a unit is known.
+    pub fn knows(&self, unit: UnitId) -> bool {
+        self.known[unit.index()]
+    }
+}
+
+/// What one load of a section sees.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Seen {
+    pub(super) pickup: Tri,
+    pub(super) dropout: Tri,
+    pub(super) lit: Tri,
+}
+
+/// What the loads of a section see, by part.
+type SectionView = Rc<FxHashMap<PartId, Seen>>;
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+struct Key {
+    section: SectionId,
+    closed: Positions,
+    unknown: Positions,
+    live: Supplies,
+}
+
+/// Evaluates states; keeps what it has solved. One per thread.
+#[derive(Debug)]
+pub struct Evaluator<'m, 's> {
+    /// The machine.
+    pub machine: &'m Machine<'s>,
+    /// What is known.
+    pub scope: &'m Scope,
+    seen: RefCell<FxHashMap<Key, SectionView>>,
+}
+
+/// Up to this many independent unknowns of a section every position is tried; beyond it only what
+/// connects counts, and a load that may be connected is perhaps driven.
+const MOST_TRIED: usize = 8;
+
+impl<'m, 's> Evaluator<'m, 's> {
+    /// An evaluator without memory.
+    pub fn new(machine: &'m Machine<'s>, scope: &'m Scope) -> Self {
+        Self { machine, scope, seen: RefCell::default() }
+    }
+    /// A view of one state.
+    pub fn look<'e>(&'e self, state: &'e State) -> Look<'e, 'm, 's> {
+        Look { evaluator: self, state, views: RefCell::new(FxHashMap::default()) }
+    }
+}
+
+/// One state as seen by an evaluator.
+#[derive(Debug)]
+pub struct Look<'e, 'm, 's> {
+    pub(super) evaluator: &'e Evaluator<'m, 's>,
+    /// The state.
+    pub state: &'e State,
+    views: RefCell<FxHashMap<SectionId, SectionView>>,
+}
+
+impl<'m, 's> Look<'_, 'm, 's> {
+    /// The machine.
+    pub fn machine(&self) -> &'m Machine<'s> {
+        self.evaluator.machine
+    }
+    /// Whether a unit is known.
+    pub fn knows(&self, unit: UnitId) -> bool {
+        self.evaluator.scope.knows(unit)
+    }
+    /// The phase of a known unit.
+    pub fn phase(&self, unit: UnitId) -> Option<u8> {
+        self.knows(unit).then(|| self.state.phase(unit))
+    }
+    /// Whether a statement holds.
+    pub fn holds(&self, expr: &Expr) -> Tri {
+        match expr {
+            Expr::Atom(atom) => self.atom(*atom),
+            Expr::Not(inner) => !self.holds(inner),
+            Expr::All(items) => items.iter().map(|item| self.holds(item)).fold(Tri::Yes, Tri::and),
+            Expr::Any(items) => items.iter().map(|item| self.holds(item)).fold(Tri::No, Tri::or),
+        }
+    }
+    /// Whether all statements of a list hold.
+    pub fn all<'a>(&self, statements: impl IntoIterator<Item = &'a Expr>) -> Tri {
+        statements.into_iter().map(|expr| self.holds(expr)).fold(Tri::Yes, Tri::and)
+    }
+    /// Whether an atom holds.
+    pub fn atom(&self, atom: Atom) -> Tri {
+        let machine = self.machine();
+        match atom {
+            Atom::Position(device, position) => match machine.device_unit(device) {
+                Some(unit) => self.position(unit, position),
+                None => Tri::from_bool(position == machine.scheme.devices[device].drawn),
+            },
+            Atom::Charged(device) => match machine.energy_unit(device) {
+                Some(unit) => self.known_phase(unit, |phase| machine.charge_of(unit, phase) > 0),
+                None => Tri::Yes,
+            },
+            Atom::Driven(part) => self.pickup(part),
+            Atom::Closed(part) => self.closed(part),
+            Atom::InputOn(part) => match machine.part_unit(part) {
+                Some(unit) => self.known_phase(unit, |phase| phase == 1),
+                None => Tri::No,
+            },
+            Atom::Logic(logic) => self.logic(logic),
+            Atom::Order(order) => self.known_phase(machine.order_unit(order), |phase| phase == 1),
+            Atom::Condition(condition, state) => {
+                self.known_phase(machine.condition_unit(condition), |phase| phase == state)
+            }
+            Atom::Lit(part) | Atom::Running(part) => self.lit(part),
+            Atom::Blown(part) | Atom::LinkOpen(part) => match machine.part_unit(part) {
+                Some(unit) => self.known_phase(unit, |phase| phase == 1),
+                None => Tri::No,
+            },
+            Atom::Live(supply) => self.known_phase(machine.supply_unit(supply), |phase| phase == 1),
+        }
+    }
+    fn known_phase(&self, unit: UnitId, test: impl FnOnce(u8) -> bool) -> Tri {
+        self.phase(unit).map_or(Tri::Perhaps, |phase| Tri::from_bool(test(phase)))
+    }
+    fn position(&self, unit: UnitId, position: u8) -> Tri {
+        let machine = self.machine();
+        self.known_phase(unit, |phase| match machine.units[unit].kind {
+            UnitKind::Relay(_) => {
+                let relay = RelayPhase::from_u8(phase);
+                if position == 0 { relay.is_dropped() } else { relay.is_picked() }
+            }
+            UnitKind::Stroke(device) => {
+                machine.stroke(device).is_some_and(|table| table.touches(phase) == (position == 1))
+            }
+            _ => phase == position,
+        })
+    }
+    fn logic(&self, logic: fiftytwo_scheme::LogicId) -> Tri {
+        let machine = self.machine();
+        if let Some(unit) = machine.logic_unit(logic) {
+            return self.known_phase(unit, |phase| phase == 1);
+        }
+        match &machine.scheme.logics[logic].rule {
+            LogicRule::When { when, .. } => self.holds(&when.expr),
+            LogicRule::Memory { .. } => Tri::Perhaps,
+        }
+    }
+    /// Whether a part that switches is closed. Loads and wires count as closed.
+    pub fn closed(&self, part: PartId) -> Tri {
+        let machine = self.machine();
+        let item = &machine.scheme.parts[part];
+        match &item.kind {
+            PartKind::Contact(contact) => {
+                if let Some(unit) = machine.part_unit(part) {
+                    return self.known_phase(unit, |phase| phase == 1);
+                }
+                if let Some(device) = item.device
+                    && let Some(table) = machine.stroke(device)
+                    && let Some(unit) = machine.device_unit(device)
+                    && table.contact_closed(part, 0).is_some()
+                {
+                    return self.known_phase(unit, |phase| {
+                        table.contact_closed(part, phase).unwrap_or(false)
+                    });
+                }
+                self.holds(&contact.closed_when.expr)
+            }
+            PartKind::Fuse { .. } | PartKind::Link => match machine.part_unit(part) {
+                Some(unit) => self.known_phase(unit, |phase| phase == 0),
+                None => Tri::Yes,
+            },
+            _ => Tri::Yes,
+        }
+    }
+    /// Whether a coil reaches pickup.
+    pub fn pickup(&self, part: PartId) -> Tri {
+        self.seen(part).map_or(Tri::No, |seen| seen.pickup)
+    }
+    /// Whether a coil falls below dropout.
+    pub fn dropout(&self, part: PartId) -> Tri {
+        self.seen(part).map_or(Tri::Yes, |seen| seen.dropout)
+    }
+    /// Whether a lamp is lit or a motor runs.
+    pub fn lit(&self, part: PartId) -> Tri {
+        self.seen(part).map_or(Tri::No, |seen| seen.lit)
+    }
+    fn seen(&self, part: PartId) -> Option<Seen> {
+        let section = self.machine().wiring.section_of(part)?;
+        let known = self.views.borrow().get(&section).cloned();
+        let view = known.unwrap_or_else(|| {
+            let view = self.view(section);
+            self.views.borrow_mut().insert(section, Rc::clone(&view));
+            view
+        });
+        view.get(&part).copied()
+    }
+    /// Positions of a section's switches, for asking the wiring itself; unknown ones are open.
+    pub fn positions(&self, section: SectionId) -> Positions {
+        self.machine().wiring.positions(section, |part| self.closed(part).sure())
+    }
+    /// Which supplies live, for asking the wiring itself.
+    pub fn live(&self) -> Supplies {
+        let machine = self.machine();
+        machine.scheme.supplies.ids().fold(Supplies::ALL, |live, supply| {
+            let unit = machine.supply_unit(supply);
+            if self.state.phase(unit) == 1 { live } else { live.without(supply) }
+        })
+    }
+    fn view(&self, section: SectionId) -> SectionView {
+        let mut closed = Positions::OPEN;
+        let mut unknown = Positions::OPEN;
+        let mut open_questions = Vec::new();
+        for (index, &part) in self.machine().wiring.switches(section).iter().enumerate() {
+            match self.closed(part) {
+                Tri::Yes => closed.set(index, true),
+                Tri::Perhaps => {
+                    unknown.set(index, true);
+                    open_questions.push(index);
+                }
+                Tri::No => {}
+            }
+        }
+        let key = Key { section, closed, unknown, live: self.live() };
+        if let Some(view) = self.evaluator.seen.borrow().get(&key) {
+            return Rc::clone(view);
+        }
+        let view = Rc::new(self.solve(&key, &open_questions));
+        self.evaluator.seen.borrow_mut().insert(key, Rc::clone(&view));
+        view
+    }
+    fn solve(&self, key: &Key, open_questions: &[usize]) -> FxHashMap<PartId, Seen> {
+        let groups = if open_questions.is_empty() { Vec::new() } else { self.groups(key) };
+        if groups.len() > MOST_TRIED {
+            let all = open_questions.iter().fold(key.closed, |all, index| all.with(*index));
+            return self.by_connection(key, &all);
+        }
+        let mut view: FxHashMap<PartId, Seen> = FxHashMap::default();
+        for choice in 0_u32..1 << groups.len() {
+            let mut tried = key.closed;
+            for (bit, group) in groups.iter().enumerate() {
+                for &index in group {
+                    tried.set(index, choice & (1 << bit) != 0);
+                }
+            }
+            for drive in self.machine().wiring.drive(key.section, &tried, key.live).iter() {
+                let seen = self.judge(drive);
+                view.entry(drive.part).and_modify(|old| *old = old.merge(seen)).or_insert(seen);
+            }
+        }
+        view
+    }
+    /// The unknown switches of a section, those that answer as one together.
+    fn groups(&self, key: &Key) -> Vec<Vec<usize>> {
+        let machine = self.machine();
+        let switches = machine.wiring.switches(key.section);
+        let parts = machine
+            .scheme
+            .parts
+            .ids()
+            .filter(|part| machine.wiring.section_of(*part) == Some(key.section));
+        unknowns::groups(machine.scheme, parts, |part| {
+            match switches.iter().position(|switch| *switch == part) {
+                Some(index) if key.unknown.is_closed(index) => Role::Unknown(index),
+                Some(index) if key.closed.is_closed(index) => Role::Closed,
+                Some(_) => Role::Open,
+                None => match machine.scheme.parts[part].kind {
+                    PartKind::Jumper | PartKind::Terminal => Role::Closed,
+                    _ => Role::Load,
+                },
+            }
+        })
+    }
+    /// With everything unknown closed: what is not connected is surely not driven; the rest may
+    /// be.
+    fn by_connection(&self, key: &Key, all_closed: &Positions) -> FxHashMap<PartId, Seen> {
+        let drives = self.machine().wiring.drive(key.section, all_closed, key.live);
+        drives
+            .iter()
+            .map(|drive| {
+                let seen = if drive.connected {
+                    Seen { pickup: Tri::Perhaps, dropout: Tri::Perhaps, lit: Tri::Perhaps }
+                } else {
+                    Seen { pickup: Tri::No, dropout: Tri::Yes, lit: Tri::No }
+                };
+                (drive.part, seen)
+            })
+            .collect()
+    }
+    fn judge(&self, drive: &Drive) -> Seen {
+        let scheme = self.machine().scheme;
+        match &scheme.parts[drive.part].kind {
+            PartKind::Coil(coil) => Seen {
+                pickup: tri(fiftytwo_circuit::reaches_pickup(drive, coil)),
+                dropout: tri(fiftytwo_circuit::falls_below_dropout(drive, coil)),
+                lit: Tri::No,
+            },
+            PartKind::Input(input) => {
+                let on = tri(fiftytwo_circuit::input_on(drive, input));
+                Seen { pickup: on, dropout: !on, lit: on }
+            }
+            _ => {
+                let lit = tri(fiftytwo_circuit::lit(drive));
+                Seen { pickup: lit, dropout: !lit, lit }
+            }
+        }
+    }
+}
+
+impl Seen {
+    fn merge(self, other: Self) -> Self {
+        let same = |a: Tri, b: Tri| if a == b { a } else { Tri::Perhaps };
+        Self {
+            pickup: same(self.pickup, other.pickup),
+            dropout: same(self.dropout, other.dropout),
+            lit: same(self.lit, other.lit),
+        }
+    }
+}
+
+fn tri(certainty: Certainty) -> Tri {
+    match certainty {
+        Certainty::Surely => Tri::Yes,
+        Certainty::Perhaps => Tri::Perhaps,
+        Certainty::Not => Tri::No,
+    }
+}

@@ -1,0 +1,310 @@
+//! What may move in a state, and how long it takes.
+//!
+//! A scheme becomes a list of *units*: everything that has a position of its own (a relay, the
+//! stroke of a breaker, a handle, a condition, a line of logic, a contact with times of its
+//! own). A [`State`] is one phase per unit. From a state, [`Look::actions`] lists what may
+//! happen next, who does it, how certain its drive is and within which times.
+//!
+//! Contacts without times of their own, and lines of logic without delays, follow at once: they
+//! are read off the state and are no units.
+//!
+//! The same machine serves one run (`play`), the replay of a story and the search over every
+//! run (`proof`). A search may leave units out: they are then *unknown*, and everything that
+//! depends on them is "perhaps" (sound: it can only add runs).
+
+mod actions;
+mod build;
+mod clocks;
+mod eval;
+mod relay;
+mod settle;
+mod stroke;
+mod tell;
+mod unknowns;
+
+pub use clocks::{ClockId, ClockUse, Timing};
+pub use eval::{Evaluator, Look, Scope};
+pub use relay::RelayPhase;
+pub use stroke::{Direction, Group, StrokePhase, StrokeTable};
+pub use tell::Teller;
+
+use fiftytwo_circuit::Wiring;
+use fiftytwo_scheme::{
+    Arena, ConditionId, DeviceId, Finding, LogicId, OrderId, PartId, Scheme, SupplyId, id_type,
+};
+
+id_type!(/// A unit: something with a position of its own.
+    UnitId);
+
+/// No, perhaps or yes: the answer of three-valued reasoning.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Tri {
+    /// Surely not.
+    No,
+    /// At some corner, or for some position of what is left out.
+    Perhaps,
+    /// Surely.
+    Yes,
+}
+
+impl Tri {
+    /// Yes for true, no for false.
+    pub fn from_bool(value: bool) -> Self {
+        if value { Self::Yes } else { Self::No }
+    }
+    /// At least perhaps.
+    pub fn possible(self) -> bool {
+        self != Self::No
+    }
+    /// Surely.
+    pub fn sure(self) -> bool {
+        self == Self::Yes
+    }
+    /// Both.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        self.min(other)
+    }
+    /// Either.
+    #[must_use]
+    pub fn or(self, other: Self) -> Self {
+        self.max(other)
+    }
+}
+
+impl std::ops::Not for Tri {
+    type Output = Self;
+    fn not(self) -> Self {
+        match self {
+            Self::No => Self::Yes,
+            Self::Perhaps => Self::Perhaps,
+            Self::Yes => Self::No,
+        }
+    }
+}
+
+/// What a unit is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum UnitKind {
+    /// A condition; phase = index of its state.
+    Condition(ConditionId),
+    /// An order; phase 1 while it stands.
+    Order(OrderId),
+    /// A handle or a button; phase = position.
+    Hand(DeviceId),
+    /// A relay or timer; phases as [`RelayPhase`].
+    Relay(DeviceId),
+    /// A lockout or latch with n positions; phase p < n is a position, n + p is on the way to p.
+    Bistable(DeviceId),
+    /// The stroke of a breaker; phases as in its [`StrokeTable`].
+    Stroke(DeviceId),
+    /// The stored energy of a breaker: with n closings, phase 0 to n is the charge, n + 1 + c
+    /// is charge c with a recharge that was broken off.
+    Energy(DeviceId),
+    /// A line of logic with delays or memory; phase 1 while it is true.
+    Logic(LogicId),
+    /// A contact with times of its own; phase 1 while it is closed.
+    Contact(PartId),
+    /// An opto input; phase 1 while it is on.
+    Input(PartId),
+    /// A supply; phase 1 while it lives. Moved only by a story.
+    Supply(SupplyId),
+    /// A fuse; phase 1 when blown. Moved only by a story.
+    Fuse(PartId),
+    /// A link; phase 1 when open. Moved only by a story.
+    Link(PartId),
+    /// An overload; phase = position. Moved only by a story.
+    Overload(DeviceId),
+}
+
+/// A unit.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unit {
+    /// What it is.
+    pub kind: UnitKind,
+    /// How it is called.
+    pub name: String,
+    /// Its phase as drawn.
+    pub drawn: u8,
+    /// How many phases it has.
+    pub phases: u8,
+}
+
+/// One phase per unit.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct State(pub Box<[u8]>);
+
+impl State {
+    /// The phase of a unit.
+    pub fn phase(&self, unit: UnitId) -> u8 {
+        self.0[fiftytwo_scheme::arena::Id::index(unit)]
+    }
+    /// Sets the phase of a unit.
+    pub fn set(&mut self, unit: UnitId, phase: u8) {
+        self.0[fiftytwo_scheme::arena::Id::index(unit)] = phase;
+    }
+}
+
+/// Who makes a move.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Agent {
+    /// The devices themselves.
+    Device,
+    /// A person or the outside; index into [`Machine::persons`] is not kept here.
+    World,
+}
+
+/// What kind of move it is, for telling and for the claims.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Deed {
+    /// A person turns or presses, or lets go.
+    Turn,
+    /// A person brings a device into a position (resets a lockout).
+    Bring,
+    /// An order begins or ends.
+    Give,
+    /// A condition changes freely.
+    Change,
+    /// A condition follows the breaker; index of its rule.
+    Follow(u8),
+    /// A relay, lockout or latch begins to move: its old contacts open. The coil that drives
+    /// it; none: its drive went away.
+    Begin(Option<PartId>),
+    /// It arrives: its new contacts close.
+    Arrive(Option<PartId>),
+    /// The rest of an interrupted move dies away; nothing visible.
+    Subside,
+    /// A latch of a breaker is released by this coil; the stroke begins.
+    Release(PartId),
+    /// A group of auxiliary contacts changes in a stroke.
+    Auxiliary(u8),
+    /// The main contacts touch.
+    Touch,
+    /// The main contacts part.
+    Part,
+    /// A stroke loses its drive and falls back.
+    FallBack,
+    /// One closing's worth of energy is charged.
+    Charge,
+    /// A line of logic becomes true or false.
+    Think,
+    /// A contact with times of its own changes.
+    Switch,
+    /// An opto input goes on or off.
+    Sense,
+}
+
+/// Something that may happen next.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Action {
+    /// The unit that moves.
+    pub unit: UnitId,
+    /// To this phase.
+    pub to: u8,
+    /// A second unit that moves in the same instant (the energy used by a release).
+    pub also: Option<(UnitId, u8)>,
+    /// What kind of move.
+    pub deed: Deed,
+    /// Who.
+    pub agent: Agent,
+    /// How certain its drive is: yes must happen in time, perhaps may.
+    pub certainty: Tri,
+    /// Within which times.
+    pub timing: Vec<Timing>,
+}
+
+impl Action {
+    /// Whether the stopwatches it asked for start anew once it has happened. A relay that has
+    /// begun to move and a stroke under way keep theirs.
+    pub fn restarts(&self) -> bool {
+        !matches!(self.deed, Deed::Begin(_) | Deed::Auxiliary(_) | Deed::Touch | Deed::Part)
+    }
+    /// Whether it must happen at once.
+    pub fn is_urgent(&self) -> bool {
+        self.certainty.sure()
+            && self.agent == Agent::Device
+            && !self.timing.is_empty()
+            && self.timing.iter().all(|timing| timing.hi == Some(0))
+    }
+}
+
+/// The machine of a scheme.
+#[derive(Debug)]
+pub struct Machine<'s> {
+    /// The scheme.
+    pub scheme: &'s Scheme,
+    /// Its wiring.
+    pub wiring: Wiring<'s>,
+    /// All units.
+    pub units: Arena<UnitId, Unit>,
+    /// Unit of each condition, order, supply.
+    pub(crate) of_condition: Vec<UnitId>,
+    pub(crate) of_order: Vec<UnitId>,
+    pub(crate) of_supply: Vec<UnitId>,
+    /// Unit of each device, if it has one.
+    pub(crate) of_device: Vec<Option<UnitId>>,
+    /// Energy unit of each breaker.
+    pub(crate) of_energy: Vec<Option<UnitId>>,
+    /// Unit of each line of logic, if it has one.
+    pub(crate) of_logic: Vec<Option<UnitId>>,
+    /// Unit of each part, if it has one.
+    pub(crate) of_part: Vec<Option<UnitId>>,
+    /// Stroke tables by device.
+    pub(crate) strokes: Vec<Option<StrokeTable>>,
+    /// Clocks: names and owners.
+    pub(crate) clocks: clocks::ClockTable,
+}
+
+impl<'s> Machine<'s> {
+    /// Builds the machine of a scheme.
+    ///
+    /// # Errors
+    /// Findings where the scheme's wiring or a breaker's contacts can't be represented.
+    pub fn new(scheme: &'s Scheme) -> Result<Self, Vec<Finding>> {
+        build::build(scheme)
+    }
+    /// The state as drawn (breaker open, energy discharged, relays dropped out …).
+    pub fn drawn(&self) -> State {
+        State(self.units.values().map(|unit| unit.drawn).collect())
+    }
+    /// The unit of a device.
+    pub fn device_unit(&self, device: DeviceId) -> Option<UnitId> {
+        at(&self.of_device, device)
+    }
+    /// The unit of a breaker's energy.
+    pub fn energy_unit(&self, device: DeviceId) -> Option<UnitId> {
+        at(&self.of_energy, device)
+    }
+    /// The unit of a condition.
+    pub fn condition_unit(&self, condition: ConditionId) -> UnitId {
+        at(&self.of_condition, condition)
+    }
+    /// The unit of an order.
+    pub fn order_unit(&self, order: OrderId) -> UnitId {
+        at(&self.of_order, order)
+    }
+    /// The unit of a supply.
+    pub fn supply_unit(&self, supply: SupplyId) -> UnitId {
+        at(&self.of_supply, supply)
+    }
+    /// The unit of a line of logic that has delays or memory.
+    pub fn logic_unit(&self, logic: LogicId) -> Option<UnitId> {
+        at(&self.of_logic, logic)
+    }
+    /// The unit of a part that moves by itself.
+    pub fn part_unit(&self, part: PartId) -> Option<UnitId> {
+        at(&self.of_part, part)
+    }
+    /// The stroke table of a breaker.
+    pub fn stroke(&self, device: DeviceId) -> Option<&StrokeTable> {
+        self.strokes[fiftytwo_scheme::arena::Id::index(device)].as_ref()
+    }
+    /// Name of a clock, for stories about bounds.
+    pub fn clock_name(&self, clock: ClockId) -> &str {
+        self.clocks.name(clock)
+    }
+}
+
+fn at<I: fiftytwo_scheme::arena::Id, T: Copy>(table: &[T], id: I) -> T {
+    table[id.index()]
+}

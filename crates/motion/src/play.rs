@@ -1,0 +1,700 @@
+//! Plays one story: every delay and every voltage has one value.
+
+use crate::machine::{
+    Action, Agent, Deed, Evaluator, Look, Machine, Scope, State, Teller, Tri, UnitKind,
+};
+use crate::run::Run;
+use crate::timeline::{Event, Outcome, Row, Timeline};
+use fiftytwo_scheme::arena::Id;
+use fiftytwo_scheme::{
+    Act, Atom, DeviceKind, ExpectBody, Expr, PartId, PartKind, Scheme, Span, Story,
+};
+use serde::Serialize;
+
+/// Which value of its range everything takes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Operating {
+    /// The lowest.
+    Low,
+    /// The middle.
+    #[default]
+    Middle,
+    /// The highest.
+    High,
+}
+
+/// How a story is played.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+pub struct PlayOptions {
+    /// Volts at the coils, out of their interval over the corners.
+    pub volts: Operating,
+    /// Delays, out of their declared range.
+    pub delays: Operating,
+}
+
+/// More events than this in one instant: time does not go on.
+const MOST_AT_ONCE: usize = 10_000;
+/// More events than this in one story: the rest is not played.
+const MOST_EVENTS: usize = 100_000;
+/// What a delay is played as where nobody wrote one, µs.
+const UNSAID: i64 = 10_000;
+/// How long a story goes on after its last act and expectation, µs.
+const TAIL: i64 = 1_000_000;
+
+/// Plays a story.
+pub fn play(machine: &Machine<'_>, story: &Story, options: PlayOptions) -> Timeline {
+    let scope = Scope::whole(machine);
+    let evaluator = Evaluator::new(machine, &scope);
+    let mut given = machine.drawn();
+    for act in &story.given {
+        put(machine, &mut given, act);
+    }
+    let start = still(&evaluator, given, options);
+    Player::new(machine, &evaluator, story, options, start).play()
+}
+
+/// The state in which logic, contacts, inputs and relays have followed what is given, before
+/// time 0. Mechanisms, latches and conditions stay as given.
+pub fn still(evaluator: &Evaluator<'_, '_>, mut state: State, options: PlayOptions) -> State {
+    let machine = evaluator.machine;
+    for _ in 0..MOST_AT_ONCE {
+        let look = evaluator.look(&state);
+        let follows = look.actions().into_iter().find(|action| {
+            action.agent == Agent::Device
+                && matches!(
+                    machine.units[action.unit].kind,
+                    UnitKind::Logic(_)
+                        | UnitKind::Contact(_)
+                        | UnitKind::Input(_)
+                        | UnitKind::Relay(_)
+                )
+                && happens(&look, action, options.volts)
+        });
+        let Some(action) = follows else { break };
+        let mut next = state.clone();
+        next.set(action.unit, action.to);
+        state = next;
+    }
+    // What is still before time 0 carries no memory of an interruption.
+    for (unit, item) in machine.units.iter() {
+        if matches!(item.kind, UnitKind::Relay(_)) {
+            let phase = crate::machine::RelayPhase::from_u8(state.phase(unit));
+            state.set(unit, phase.cold() as u8);
+        }
+    }
+    state
+}
+
+/// Whether an action that is only perhaps driven happens at the chosen voltage.
+fn happens(look: &Look<'_, '_, '_>, action: &Action, volts: Operating) -> bool {
+    if action.certainty != Tri::Perhaps {
+        return action.certainty.sure();
+    }
+    let machine = look.machine();
+    let coil = match action.deed {
+        Deed::Begin(Some(coil)) | Deed::Arrive(Some(coil)) | Deed::Release(coil) => {
+            Some((coil, true))
+        }
+        Deed::Begin(None) | Deed::Arrive(None) => match machine.units[action.unit].kind {
+            UnitKind::Relay(device) => machine.scheme.devices[device]
+                .parts
+                .iter()
+                .copied()
+                .find(|part| matches!(machine.scheme.parts[*part].kind, PartKind::Coil(_)))
+                .map(|coil| (coil, false)),
+            _ => None,
+        },
+        _ => None,
+    };
+    let Some((coil, picks)) = coil else { return volts == Operating::High };
+    let Some(seen) = coil_volts(look, coil, volts) else { return false };
+    let PartKind::Coil(data) = &machine.scheme.parts[coil].kind else { return false };
+    if picks {
+        let threshold = data
+            .pickup
+            .as_ref()
+            .map(fiftytwo_scheme::Quantity::middle)
+            .or_else(|| data.surely_from());
+        threshold.is_none_or(|threshold| seen >= threshold)
+    } else {
+        let threshold = data.dropout.as_ref().map_or(0.0, fiftytwo_scheme::Quantity::middle);
+        seen < threshold
+    }
+}
+
+fn coil_volts(look: &Look<'_, '_, '_>, coil: PartId, volts: Operating) -> Option<f64> {
+    let machine = look.machine();
+    let section = machine.wiring.section_of(coil)?;
+    let drives = machine.wiring.drive(section, &look.positions(section), look.live());
+    let drive = drives.iter().find(|drive| drive.part == coil)?;
+    if !drive.connected {
+        return Some(0.0);
+    }
+    Some(match volts {
+        Operating::Low => drive.volts_lo,
+        Operating::Middle => f64::midpoint(drive.volts_lo, drive.volts_hi),
+        Operating::High => drive.volts_hi,
+    })
+}
+
+/// Puts the thing an act names into its state. Returns whether anything changed.
+fn put(machine: &Machine<'_>, state: &mut State, act: &Act) -> bool {
+    let target = target(machine, state, act);
+    let Some((unit, phase)) = target else { return false };
+    let changed = state.phase(unit) != phase;
+    state.set(unit, phase);
+    changed
+}
+
+fn target(machine: &Machine<'_>, state: &State, act: &Act) -> Option<(crate::machine::UnitId, u8)> {
+    let so = u8::from(act.so);
+    Some(match act.atom {
+        Atom::Position(device, position) => {
+            let unit = machine.device_unit(device)?;
+            let position = if act.so { position } else { 1_u8.saturating_sub(position) };
+            let phase = match machine.units[unit].kind {
+                UnitKind::Stroke(device) if position == 1 => machine.stroke(device)?.closed,
+                UnitKind::Stroke(_) => 0,
+                UnitKind::Relay(_) if position == 1 => crate::machine::RelayPhase::Picked as u8,
+                _ => position,
+            };
+            (unit, phase)
+        }
+        Atom::Charged(device) => {
+            let unit = machine.energy_unit(device)?;
+            let full = machine.units[unit].phases / 2 - 1;
+            (unit, if act.so { full } else { 0 })
+        }
+        Atom::Order(order) => (machine.order_unit(order), so),
+        Atom::Condition(condition, index) => {
+            let unit = machine.condition_unit(condition);
+            let other = u8::from(index == 0);
+            let yes_no = machine.scheme.conditions[condition].yes_no;
+            let phase = if act.so {
+                index
+            } else if yes_no {
+                other
+            } else {
+                state.phase(unit)
+            };
+            (unit, phase)
+        }
+        Atom::Live(supply) => (machine.supply_unit(supply), so),
+        Atom::Blown(part) | Atom::LinkOpen(part) => (machine.part_unit(part)?, so),
+        Atom::Logic(logic) => (machine.logic_unit(logic)?, so),
+        Atom::InputOn(part) | Atom::Closed(part) => (machine.part_unit(part)?, so),
+        Atom::Driven(_) | Atom::Lit(_) | Atom::Running(_) => return None,
+    })
+}
+
+/// What a story does at one moment.
+struct Due {
+    at: i64,
+    act: Act,
+    ends: bool,
+}
+
+struct Player<'p, 'm, 's> {
+    machine: &'m Machine<'s>,
+    scheme: &'s Scheme,
+    story: &'p Story,
+    options: PlayOptions,
+    run: Run<'p, 'm, 's>,
+    teller: Teller<'m, 's>,
+    dues: Vec<Due>,
+    held_orders: Vec<crate::machine::UnitId>,
+    events: Vec<Event>,
+    notes: Vec<String>,
+    rows: Vec<(String, Expr, Vec<(i64, i64)>, Option<i64>)>,
+    counts: Vec<(bool, u32)>,
+    verdicts: Vec<Option<Outcome>>,
+    weak: Vec<PartId>,
+}
+
+impl<'p, 'm, 's> Player<'p, 'm, 's> {
+    fn new(
+        machine: &'m Machine<'s>,
+        evaluator: &'p Evaluator<'m, 's>,
+        story: &'p Story,
+        options: PlayOptions,
+        start: State,
+    ) -> Self {
+        let mut dues = Vec::new();
+        for step in &story.steps {
+            for act in &step.acts {
+                dues.push(Due { at: step.at, act: act.clone(), ends: false });
+                if let Some(held) = step.held {
+                    dues.push(Due { at: step.at + held, act: act.clone(), ends: true });
+                }
+            }
+        }
+        dues.sort_by_key(|due| due.at);
+        dues.reverse();
+        let held_orders = story
+            .steps
+            .iter()
+            .filter(|step| step.held.is_some())
+            .flat_map(|step| &step.acts)
+            .filter_map(|act| match act.atom {
+                Atom::Order(order) => Some(machine.order_unit(order)),
+                _ => None,
+            })
+            .collect();
+        let mut player = Self {
+            machine,
+            scheme: machine.scheme,
+            story,
+            options,
+            run: Run::new(evaluator, start),
+            teller: Teller::new(machine),
+            dues,
+            held_orders,
+            events: Vec::new(),
+            notes: Vec::new(),
+            rows: Vec::new(),
+            counts: vec![(false, 0); story.expects.len()],
+            verdicts: vec![None; story.expects.len()],
+            weak: Vec::new(),
+        };
+        player.rows = player.all_rows();
+        player.watch(true);
+        player
+    }
+    fn end(&self) -> i64 {
+        let acts = self.dues.iter().map(|due| due.at);
+        let limits = self.story.expects.iter().filter_map(|expect| match expect.body {
+            ExpectBody::By { by, .. } => by,
+            ExpectBody::AtMost { .. } => None,
+        });
+        acts.chain(limits).max().unwrap_or(0) + TAIL
+    }
+    fn play(mut self) -> Timeline {
+        let end = self.end();
+        let mut at_once = 0;
+        let mut stuck = None;
+        self.feel_weak_coils();
+        loop {
+            let act_at = self.dues.last().map(|due| due.at);
+            let next = self.next_move();
+            let move_at = next.as_ref().map(|(at, _)| *at);
+            let Some(at) = [act_at, move_at].into_iter().flatten().min() else { break };
+            if at > end {
+                break;
+            }
+            at_once = if at == self.run.now { at_once + 1 } else { 0 };
+            if at_once > MOST_AT_ONCE || self.events.len() > MOST_EVENTS {
+                stuck = Some(self.restless());
+                break;
+            }
+            self.judge_until(at);
+            self.run.now = self.run.now.max(at);
+            if act_at == Some(at) {
+                if let Some(due) = self.dues.pop() {
+                    self.act(&due);
+                }
+            } else if let Some((_, action)) = next {
+                self.make(&action);
+            }
+            self.watch(false);
+            self.feel_weak_coils();
+        }
+        self.judge_until(i64::MAX);
+        self.finish(end, stuck)
+    }
+    /// The devices that move without end.
+    fn restless(&self) -> String {
+        let mut names: Vec<&str> = Vec::new();
+        for event in self.events.iter().rev().take(50) {
+            if !names.contains(&event.device.as_str()) {
+                names.push(&event.device);
+            }
+        }
+        names.join(", ")
+    }
+    fn choose(&mut self, action: &Action) -> i64 {
+        let (lo, hi) = self.run.window(action);
+        let Some(hi) = hi else {
+            let name = self.machine.units[action.unit].name.clone();
+            let note = format!("{name}: no time is written; played as {} ms", UNSAID / 1000);
+            if !self.notes.contains(&note) {
+                self.notes.push(note);
+            }
+            return lo + UNSAID;
+        };
+        match self.options.delays {
+            Operating::Low => lo,
+            Operating::Middle => i64::midpoint(lo, hi.max(lo)),
+            Operating::High => hi.max(lo),
+        }
+    }
+    fn next_move(&mut self) -> Option<(i64, Action)> {
+        let evaluator = self.run.evaluator;
+        let actions = self.run.actions.clone();
+        let mut best: Option<(i64, Action)> = None;
+        for action in actions {
+            if action.agent == Agent::World || self.held_orders.contains(&action.unit) {
+                continue;
+            }
+            if !happens(&evaluator.look(&self.run.state), &action, self.options.volts) {
+                continue;
+            }
+            let at = self.choose(&action).max(self.run.now);
+            if best.as_ref().is_none_or(|(time, _)| at < *time) {
+                best = Some((at, action));
+            }
+        }
+        best
+    }
+    fn make(&mut self, action: &Action) {
+        let event = {
+            let look = self.run.evaluator.look(&self.run.state);
+            tell(&self.teller, self.scheme, &look, action, self.run.now)
+        };
+        self.run.take(action);
+        if action.deed != Deed::Subside {
+            self.events.push(event);
+        }
+    }
+    fn act(&mut self, due: &Due) {
+        let mut state = self.run.state.clone();
+        let Some((unit, phase)) = (if due.ends {
+            self.ended(&due.act)
+        } else {
+            target(self.machine, &self.run.state, &due.act)
+        }) else {
+            return;
+        };
+        if state.phase(unit) == phase {
+            return;
+        }
+        let action = Action {
+            unit,
+            to: phase,
+            also: None,
+            deed: Deed::Turn,
+            agent: Agent::World,
+            certainty: Tri::Yes,
+            timing: Vec::new(),
+        };
+        let mut event = {
+            let look = self.run.evaluator.look(&self.run.state);
+            tell(&self.teller, self.scheme, &look, &action, self.run.now)
+        };
+        event.why = if due.ends { "the story lets it go" } else { "the story" }.to_owned();
+        event.at = Some(self.scheme.sources.place(due.act.span));
+        state.set(unit, phase);
+        self.run.put(state);
+        self.events.push(event);
+    }
+    /// What `held` comes back to: a handle springs back, an order or condition ends.
+    fn ended(&self, act: &Act) -> Option<(crate::machine::UnitId, u8)> {
+        match act.atom {
+            Atom::Position(device, _) => {
+                let unit = self.machine.device_unit(device)?;
+                let phase = self.run.state.phase(unit);
+                match &self.scheme.devices[device].kind {
+                    DeviceKind::Handle { returns_to } => returns_to
+                        .get(usize::from(phase))
+                        .copied()
+                        .flatten()
+                        .map(|back| (unit, back)),
+                    DeviceKind::Button => Some((unit, 0)),
+                    _ => None,
+                }
+            }
+            Atom::Order(_)
+            | Atom::Condition(..)
+            | Atom::Live(_)
+            | Atom::Blown(_)
+            | Atom::LinkOpen(_) => {
+                target(self.machine, &self.run.state, &Act { so: !act.so, ..act.clone() })
+            }
+            _ => None,
+        }
+    }
+    /// Tells of coils that have a path but not enough volts.
+    fn feel_weak_coils(&mut self) {
+        let mut weak = Vec::new();
+        let mut fresh = Vec::new();
+        {
+            let look = self.run.evaluator.look(&self.run.state);
+            for (part, item, coil) in self.scheme.coils() {
+                let Some(section) = self.machine.wiring.section_of(part) else { continue };
+                let drives =
+                    self.machine.wiring.drive(section, &look.positions(section), look.live());
+                let Some(drive) = drives.iter().find(|drive| drive.part == part) else { continue };
+                let Some(volts) = coil_volts(&look, part, self.options.volts) else { continue };
+                let needs = coil
+                    .pickup
+                    .as_ref()
+                    .map(fiftytwo_scheme::Quantity::middle)
+                    .or_else(|| coil.surely_from());
+                let Some(needs) = needs else { continue };
+                if drive.connected && drive.straight && volts < needs {
+                    weak.push(part);
+                    if !self.weak.contains(&part) {
+                        let why = self.teller.driven(&look, part);
+                        fresh.push((item, volts, needs, why));
+                    }
+                }
+            }
+        }
+        for (item, volts, needs, why) in fresh {
+            let name = &item.name;
+            self.events.push(Event {
+                time_us: self.run.now,
+                time_ms: ms(self.run.now),
+                device: item.device.map_or_else(
+                    || name.clone(),
+                    |device| self.scheme.devices[device].name.clone(),
+                ),
+                what: format!("{name} has {volts:.1} V, too little to move (needs {needs:.1} V)"),
+                why: why.words,
+                path: why.path,
+                volts: why.volts,
+                by: "device",
+                minor: false,
+                movement: name.clone(),
+                at: Some(self.scheme.sources.place(item.span)),
+            });
+        }
+        self.weak = weak;
+    }
+    fn truth(&self, expr: &Expr) -> bool {
+        let look = self.run.evaluator.look(&self.run.state);
+        match look.holds(expr) {
+            Tri::Yes => true,
+            Tri::No => false,
+            Tri::Perhaps => self.options.volts == Operating::High,
+        }
+    }
+    /// Follows rows and counts.
+    fn watch(&mut self, first: bool) {
+        let now = self.run.now;
+        for index in 0..self.rows.len() {
+            let so = self.truth(&self.rows[index].1.clone());
+            let row = &mut self.rows[index];
+            match (so, row.3) {
+                (true, None) => row.3 = Some(now),
+                (false, Some(since)) => {
+                    row.2.push((since, now));
+                    row.3 = None;
+                }
+                _ => {}
+            }
+        }
+        for (index, expect) in self.story.expects.iter().enumerate() {
+            if let ExpectBody::AtMost { of, .. } = &expect.body {
+                let so = self.truth(&of.expr);
+                let (was, count) = self.counts[index];
+                let count = if so && !was && !first { count + 1 } else { count };
+                self.counts[index] = (so, count);
+            }
+        }
+    }
+    /// Judges expectations whose moment has passed before `until`.
+    fn judge_until(&mut self, until: i64) {
+        for (index, expect) in self.story.expects.iter().enumerate() {
+            if self.verdicts[index].is_some() {
+                continue;
+            }
+            let outcome = match &expect.body {
+                ExpectBody::By { statement, by } => {
+                    if by.is_some_and(|by| by >= until) {
+                        continue;
+                    }
+                    if by.is_none() && until != i64::MAX {
+                        continue;
+                    }
+                    let met = self.truth(&statement.expr);
+                    let when = by
+                        .map_or_else(|| "at the end".to_owned(), |by| format!("by {} ms", ms(by)));
+                    Outcome {
+                        expected: format!("{} {when}", statement.text),
+                        met,
+                        instead: (!met).then(|| format!("it was not so {when}")),
+                        at: self.scheme.sources.place(expect.span),
+                    }
+                }
+                ExpectBody::AtMost { times, of } => {
+                    if until != i64::MAX {
+                        continue;
+                    }
+                    let count = self.counts[index].1;
+                    Outcome {
+                        expected: format!("at most {times} × {}", of.text),
+                        met: count <= *times,
+                        instead: (count > *times).then(|| format!("it happened {count} times")),
+                        at: self.scheme.sources.place(expect.span),
+                    }
+                }
+            };
+            self.verdicts[index] = Some(outcome);
+        }
+    }
+    fn finish(mut self, end: i64, stuck: Option<String>) -> Timeline {
+        let rows = self
+            .rows
+            .drain(..)
+            .map(|(name, _, mut so, open)| {
+                if let Some(since) = open {
+                    so.push((since, end));
+                }
+                Row { name, so }
+            })
+            .filter(|row| !row.so.is_empty())
+            .collect();
+        let word = |value: Operating| match value {
+            Operating::Low => "least",
+            Operating::Middle => "middle",
+            Operating::High => "greatest",
+        };
+        Timeline {
+            story: self.story.name.clone(),
+            given: self.story.given.iter().map(|act| act.text.clone()).collect(),
+            played: format!(
+                "{} volts at the coils, {} delays of their declared ranges",
+                word(self.options.volts),
+                word(self.options.delays)
+            ),
+            events: self.events,
+            rows,
+            outcomes: self.verdicts.into_iter().flatten().collect(),
+            notes: self.notes,
+            end_us: end,
+            stuck,
+        }
+    }
+    /// Rows of the chart: handles away from rest, orders, conditions, breaker, relays, coils.
+    #[expect(clippy::type_complexity, reason = "private, one use")]
+    fn all_rows(&self) -> Vec<(String, Expr, Vec<(i64, i64)>, Option<i64>)> {
+        let scheme = self.scheme;
+        let mut rows = Vec::new();
+        let mut row = |name: String, atom: Atom| {
+            rows.push((name, Expr::Atom(atom), Vec::new(), None));
+        };
+        for (id, order) in scheme.orders.iter() {
+            row(order.name.clone(), Atom::Order(id));
+        }
+        for (id, device) in scheme.devices.iter() {
+            match &device.kind {
+                DeviceKind::Handle { returns_to } => {
+                    for (index, position) in device.positions.iter().enumerate() {
+                        if returns_to.get(index).is_some_and(Option::is_some) {
+                            let name = format!("{} {position}", device.name);
+                            row(name, Atom::Position(id, index_u8(index)));
+                        }
+                    }
+                }
+                DeviceKind::Button => {
+                    row(format!("{} pressed", device.name), Atom::Position(id, 1))
+                }
+                _ => {}
+            }
+        }
+        for (id, condition) in scheme.conditions.iter() {
+            let states = condition.states.iter().enumerate().skip(1);
+            for (index, state) in states {
+                let name = if condition.yes_no {
+                    condition.name.clone()
+                } else {
+                    format!("{} {state}", condition.name)
+                };
+                row(name, Atom::Condition(id, index_u8(index)));
+            }
+        }
+        for (part, item, _) in scheme.coils() {
+            let is_breaker = item.device.is_some_and(|device| {
+                matches!(scheme.devices[device].kind, DeviceKind::Breaker { .. })
+            });
+            if is_breaker && item.at.is_some() {
+                row(format!("{} driven", item.name), Atom::Driven(part));
+            }
+        }
+        for (id, device) in scheme.devices.iter() {
+            match &device.kind {
+                DeviceKind::Breaker { energy, .. } => {
+                    row(format!("{} closed", device.name), Atom::Position(id, 1));
+                    if let Some(energy) = energy {
+                        row(format!("{} {} charged", device.name, energy.name), Atom::Charged(id));
+                    }
+                }
+                DeviceKind::Relay
+                | DeviceKind::Timer { .. }
+                | DeviceKind::Lockout { .. }
+                | DeviceKind::Latch { .. } => {
+                    let name = device.positions.get(1).map_or("", String::as_str);
+                    row(format!("{} {name}", device.name), Atom::Position(id, 1));
+                }
+                _ => {}
+            }
+        }
+        for (part, item) in scheme.placed() {
+            if self.machine.part_unit(part).is_some() && matches!(item.kind, PartKind::Contact(_)) {
+                row(format!("{} closed", item.name), Atom::Closed(part));
+            }
+        }
+        rows
+    }
+}
+
+fn index_u8(index: usize) -> u8 {
+    u8::try_from(index).unwrap_or(u8::MAX)
+}
+
+/// Milliseconds of microseconds.
+pub fn ms(us: i64) -> f64 {
+    us as f64 / 1000.0
+}
+
+/// An action as an event.
+pub(crate) fn tell(
+    teller: &Teller<'_, '_>,
+    scheme: &Scheme,
+    look: &Look<'_, '_, '_>,
+    action: &Action,
+    now: i64,
+) -> Event {
+    let why = teller.why(look, action);
+    let kind = &look.machine().units[action.unit].kind;
+    let by = match (action.agent, kind) {
+        (Agent::Device, _) => "device",
+        (Agent::World, UnitKind::Condition(_) | UnitKind::Supply(_)) => "outside",
+        (Agent::World, _) => "person",
+    };
+    let device = teller.device_name(action).to_owned();
+    let direction = match kind {
+        UnitKind::Stroke(id) => look.machine().stroke(*id).map_or("", |table| {
+            let up = table.phase(action.to).direction == crate::machine::Direction::Up;
+            if up { " closing" } else { " opening" }
+        }),
+        UnitKind::Relay(_) => match action.deed {
+            Deed::Begin(Some(_)) | Deed::Arrive(Some(_)) => " up",
+            _ => " down",
+        },
+        _ => "",
+    };
+    let place = |span: Span| scheme.sources.place(span);
+    Event {
+        time_us: now,
+        time_ms: ms(now),
+        what: teller.what(look, action),
+        why: why.words,
+        path: why.path,
+        volts: why.volts,
+        by,
+        minor: matches!(
+            action.deed,
+            Deed::Begin(_) | Deed::Auxiliary(_) | Deed::Think | Deed::Subside
+        ),
+        movement: format!("{device}{direction}"),
+        device,
+        at: teller.span(action).map(place),
+    }
+}
+
+/// Index of a unit, for callers that keep tables by unit.
+pub fn unit_index(unit: crate::machine::UnitId) -> usize {
+    unit.index()
+}

@@ -1,0 +1,99 @@
+//! Replays a story that `proof` found, at the times given, and checks every step of it: was it
+//! possible then, had its least delay passed, and was nothing overdue?
+
+use crate::machine::{Action, Deed, Evaluator, Machine, Scope, State, Teller, Tri, UnitId};
+use crate::play::{ms, tell};
+use crate::run::Run;
+use crate::timeline::Event;
+
+/// One step of a script.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Scripted {
+    /// When, µs.
+    pub at: i64,
+    /// Which unit moves.
+    pub unit: UnitId,
+    /// To which phase.
+    pub to: u8,
+    /// By which kind of move.
+    pub deed: Deed,
+}
+
+/// Why a script could not be played.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ReplayFault {
+    /// Which step.
+    pub step: usize,
+    /// What was wrong, in words.
+    pub what: String,
+}
+
+/// A replayed script.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Replay {
+    /// What happened, with causes.
+    pub events: Vec<Event>,
+    /// The state after each step; the first is the start.
+    pub states: Vec<State>,
+    /// The time of each step.
+    pub times: Vec<i64>,
+}
+
+/// Replays a script from a state.
+///
+/// # Errors
+/// The first step that is not possible then, comes too early, or leaves something overdue.
+pub fn replay(
+    machine: &Machine<'_>,
+    start: State,
+    script: &[Scripted],
+) -> Result<Replay, ReplayFault> {
+    let scope = Scope::whole(machine);
+    let evaluator = Evaluator::new(machine, &scope);
+    let teller = Teller::new(machine);
+    let mut states = vec![start.clone()];
+    let mut events = Vec::new();
+    let mut times = Vec::new();
+    let mut run = Run::new(&evaluator, start);
+    for (step, scripted) in script.iter().enumerate() {
+        let fault = |what: String| ReplayFault { step, what };
+        if scripted.at < run.now {
+            return Err(fault(format!("{} ms lies before the step ahead of it", ms(scripted.at))));
+        }
+        if let Some(overdue) = overdue(&run, scripted.at) {
+            let name = &machine.units[overdue.unit].name;
+            return Err(fault(format!("{name} would have moved before {} ms", ms(scripted.at))));
+        }
+        run.now = scripted.at;
+        let found = run
+            .actions
+            .iter()
+            .find(|action| {
+                action.unit == scripted.unit
+                    && action.to == scripted.to
+                    && action.deed == scripted.deed
+                    && action.certainty != Tri::No
+            })
+            .cloned();
+        let Some(action) = found else {
+            let name = &machine.units[scripted.unit].name;
+            return Err(fault(format!("{name} can't move so at {} ms", ms(scripted.at))));
+        };
+        if run.earliest(&action) > scripted.at {
+            let name = &machine.units[scripted.unit].name;
+            return Err(fault(format!("{name} moves too early at {} ms", ms(scripted.at))));
+        }
+        {
+            let look = evaluator.look(&run.state);
+            events.push(tell(&teller, machine.scheme, &look, &action, run.now));
+        }
+        run.take(&action);
+        states.push(run.state.clone());
+        times.push(scripted.at);
+    }
+    Ok(Replay { events, states, times })
+}
+
+fn overdue<'r>(run: &'r Run<'_, '_, '_>, at: i64) -> Option<&'r Action> {
+    run.actions.iter().find(|action| run.latest(action).is_some_and(|latest| latest < at))
+}
