@@ -4,15 +4,11 @@ use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
 const ABOUT: &str = "\
-DC control circuits of circuit breakers: written once, then drawn, calculated, played and proven";
-
-const LONG_ABOUT: &str = "\
 DC control circuits of circuit breakers: written once as text, then drawn, calculated, played \
 and proven.
 
-Without a verb the whole job runs on the bundled example: the drawing, the coil voltages, a \
-played story, the claims with their verdicts, and a wrong scheme refuted, all into the folder \
-`out`.";
+Without a verb the whole job runs on the bundled example, into the folder `out`: the drawing, \
+the coil voltages, a played story, the claims with their verdicts, and a wrong scheme refuted.";
 
 const AFTER_HELP: &str = "\
 Examples:
@@ -30,10 +26,10 @@ Exit codes:
   3  nothing found, but not proven within the limits
 
 Cautions:
-  The results follow from the text: what the text leaves out or has wrong, no result can know.
-  Control circuits are energised and mechanisms hold stored energy: isolate, discharge and test
-  by the rules of your utility. A licensed engineer reviews the design; local codes and the
-  utility's standards govern.";
+  The results follow from the text: what it leaves out or has wrong, no result can know.
+  Control circuits are energised and mechanisms hold stored energy: isolate, discharge
+  and test by the rules of your utility. A licensed engineer reviews the design; local
+  codes and the utility's standards govern.";
 
 /// What the user typed.
 #[derive(Debug, Parser)]
@@ -41,9 +37,10 @@ Cautions:
     name = "fiftytwo",
     version,
     about = ABOUT,
-    long_about = LONG_ABOUT,
     after_help = AFTER_HELP,
     max_term_width = 90,
+    override_usage = "fiftytwo [VERB FILE...] [--json] [--out DIR] [--part K/N]",
+    subcommand_help_heading = "Verbs",
     disable_help_subcommand = true
 )]
 pub struct Cli {

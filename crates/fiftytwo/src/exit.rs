@@ -25,38 +25,10 @@ impl Exit {
             Self::NotProven => 3,
         }
     }
-
-    /// Of two runs in one, the graver end: bad input, then a finding, then not proven.
-    #[must_use]
-    pub fn and(self, other: Self) -> Self {
-        if self.gravity() >= other.gravity() { self } else { other }
-    }
-
-    const fn gravity(self) -> u8 {
-        match self {
-            Self::Holds => 0,
-            Self::NotProven => 1,
-            Self::Found => 2,
-            Self::BadInput => 3,
-        }
-    }
 }
 
 impl From<Exit> for ExitCode {
     fn from(exit: Exit) -> Self {
         Self::from(exit.code())
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::Exit;
-
-    #[test]
-    fn a_finding_outweighs_what_is_not_proven() {
-        assert_eq!(Exit::NotProven.and(Exit::Found), Exit::Found);
-        assert_eq!(Exit::Found.and(Exit::NotProven), Exit::Found);
-        assert_eq!(Exit::Holds.and(Exit::NotProven), Exit::NotProven);
-        assert_eq!(Exit::Found.and(Exit::BadInput).code(), 2);
     }
 }

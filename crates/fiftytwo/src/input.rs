@@ -4,6 +4,7 @@
 //! or findings that say which file cannot be used and what to do. **Never here:** any engine.
 
 use crate::args::Part;
+use crate::report::Told;
 use fiftytwo_scheme::{
     Finding, Reading, Scheme, Severity, SourceFile, Sources, read_path, read_text,
 };
@@ -59,6 +60,14 @@ impl Named {
 }
 
 impl Input {
+    /// What was found while it was read.
+    pub fn told(&self) -> impl Iterator<Item = Told<'_>> {
+        let Self { named, reading } = self;
+        let file = Some(named.shown.as_str());
+        let sources = &reading.sources;
+        reading.findings.iter().map(move |it| Told { finding: it.clone(), sources, file })
+    }
+
     /// The scheme, if the text can be used.
     pub fn checked(&self) -> Option<Checked<'_>> {
         let scheme = self.reading.scheme.as_ref().filter(|_| self.reading.is_usable())?;
@@ -68,6 +77,13 @@ impl Input {
             notes: &self.reading.findings,
             sources: &self.reading.sources,
         })
+    }
+}
+
+impl<'a> Checked<'a> {
+    /// A finding about this scheme.
+    pub fn told(&self, finding: Finding) -> Told<'a> {
+        Told { finding, sources: self.sources, file: Some(&self.named.shown) }
     }
 }
 

@@ -4,21 +4,21 @@ use crate::console::Console;
 use crate::exit::Exit;
 use crate::json::{Document, JsonFinding};
 use crate::output::Unwritten;
+use crate::report::Told;
 use crate::tell;
 use fiftytwo_scheme::{Finding, Sources};
 
 /// Tells why, and ends as bad input.
-pub fn refuse<'a>(
-    console: &mut Console,
-    verb: Option<&'static str>,
-    why: impl IntoIterator<Item = (&'a Finding, &'a Sources, Option<&'a str>)>,
-) -> Exit {
-    let why: Vec<_> = why.into_iter().collect();
-    let findings =
-        why.iter().map(|(finding, sources, file)| JsonFinding::new(finding, sources, *file));
-    console.object(&Document::refusal(verb, findings.collect()).to_text());
+pub fn refuse(console: &mut Console, verb: Option<&'static str>, why: &[Told<'_>]) -> Exit {
+    let findings = why.iter().map(Told::to_json).collect();
+    console.object(&Document::refusal(verb, findings).to_text());
     console.trouble(&tell::findings(why));
     Exit::BadInput
+}
+
+/// The same for a finding that means no file.
+pub fn refuse_command(console: &mut Console, verb: Option<&'static str>, finding: Finding) -> Exit {
+    refuse(console, verb, &[Told { finding, sources: &Sources::default(), file: None }])
 }
 
 /// What the command line's own reader says about a command it does not understand.

@@ -8,11 +8,13 @@ use crate::console::Console;
 use crate::exit::Exit;
 use crate::input::{self, Checked, Input};
 use crate::json::{Document, FORMAT};
-use crate::refuse::{misunderstood, refuse, unwritten};
-use crate::report::{CAUTIONS, Report};
+use crate::page::Page;
+use crate::refuse::{misunderstood, refuse, refuse_command, unwritten};
+use crate::report::{CAUTIONS, Report, Told};
+use crate::tell;
 use crate::verbs::{check, format};
 use clap::Parser;
-use clap::error::ErrorKind;
+use clap::error::{ContextKind, ContextValue};
 use fiftytwo_scheme::{Finding, SourceFile, Sources};
 use std::ffi::OsString;
 use std::path::Path;
@@ -27,8 +29,8 @@ pub fn run(typed: &[OsString]) -> Exit {
             let _ = error.print();
             Exit::Holds
         }
-        Err(error) => match forgotten_verb(&error, typed) {
-            Some(finding) => refuse(&mut console, None, [(&finding, &Sources::default(), None)]),
+        Err(error) => match forgotten_verb(&error) {
+            Some(finding) => refuse_command(&mut console, None, finding),
             None => misunderstood(&mut console, &error),
         },
     };
@@ -47,7 +49,7 @@ fn work(cli: &Cli, console: &mut Console) -> Exit {
         None => {
             let finding = Finding::error("usage", "a verb is missing")
                 .help("fiftytwo --help shows the verbs, with examples");
-            refuse(console, None, [(&finding, &Sources::default(), None)])
+            refuse_command(console, None, finding)
         }
         Some(Verb::Check(files)) => with_schemes(cli, files, "check", console, check::check),
         Some(Verb::Format(it)) => format_files(cli, it, console),
@@ -60,83 +62,89 @@ fn with_schemes(
     files: &Files,
     verb: &'static str,
     console: &mut Console,
-    work: impl FnOnce(&[Checked<'_>]) -> Report,
+    work: impl for<'a> FnOnce(&[Checked<'a>]) -> Report<'a>,
 ) -> Exit {
     let inputs: Vec<Input> =
         input::named(&files.files, cli.part).into_iter().map(input::read).collect();
     let schemes: Vec<Checked<'_>> = inputs.iter().filter_map(Input::checked).collect();
     if schemes.len() < inputs.len() {
-        let findings = inputs.iter().flat_map(|input| {
-            let Input { named, reading } = input;
-            let told = reading.findings.iter();
-            told.map(|it| (it, &reading.sources, Some(named.shown.as_str())))
-        });
-        return refuse(console, Some(verb), findings);
+        return refuse(
+            console,
+            Some(verb),
+            &inputs.iter().flat_map(Input::told).collect::<Vec<_>>(),
+        );
     }
     finish(verb, work(&schemes), console)
 }
 
 fn format_files(cli: &Cli, asked: &args::Format, console: &mut Console) -> Exit {
     let mut texts = Vec::new();
-    let mut wrong: Vec<(Finding, Sources, String)> = Vec::new();
+    let mut wrong = Vec::new();
     for named in input::named(&asked.files.files, cli.part) {
-        let shown = named.shown.clone();
-        let before = match input::text(&named) {
-            Ok(before) => before,
-            Err(finding) => {
-                wrong.push((finding, Sources::default(), shown));
-                continue;
-            }
-        };
-        let mut sources = Sources::default();
-        sources.files.push(SourceFile { name: shown.clone(), text: before.clone() });
-        match fiftytwo_scheme::format(&shown, &before) {
-            Ok(after) => texts.push(format::Text { named, before, after }),
-            Err(findings) => {
-                wrong.extend(findings.into_iter().map(|it| (it, sources.clone(), shown.clone())));
-            }
+        match input::text(&named) {
+            Err(finding) => wrong.push((named, Sources::default(), vec![finding])),
+            Ok(before) => match fiftytwo_scheme::format(&named.shown, &before) {
+                Ok(after) => texts.push(format::Text { named, before, after }),
+                Err(findings) => {
+                    let mut sources = Sources::default();
+                    sources.files.push(SourceFile { name: named.shown.clone(), text: before });
+                    wrong.push((named, sources, findings));
+                }
+            },
         }
     }
     if !wrong.is_empty() {
-        let told = wrong.iter().map(|(it, sources, file)| (it, sources, Some(file.as_str())));
-        return refuse(console, Some("format"), told);
+        let told = wrong.iter().flat_map(|(named, sources, findings)| {
+            let file = Some(named.shown.as_str());
+            findings.iter().map(move |it| Told { finding: it.clone(), sources, file })
+        });
+        return refuse(console, Some("format"), &told.collect::<Vec<_>>());
     }
     let to = match (&cli.out, asked.check) {
         (_, true) => format::To::Nowhere,
         (Some(folder), false) => format::To::Folder(folder),
         (None, false) => format::To::Place,
     };
-    finish("format", format::format(texts, to), console)
+    finish("format", format::format(&texts, to, &Sources::default()), console)
 }
 
 /// Writes the files, then prints.
-fn finish(verb: &'static str, report: Report, console: &mut Console) -> Exit {
-    let Report { text, files, findings, results, outputs, exit } = report;
-    if let Err(cause) = outputs.write() {
-        return refuse(console, Some(verb), [(&unwritten(&cause), &Sources::default(), None)]);
+fn finish(verb: &'static str, report: Report<'_>, console: &mut Console) -> Exit {
+    let exit = report.exit();
+    if exit == Exit::BadInput {
+        return refuse(console, Some(verb), &report.findings);
+    }
+    if let Err(cause) = report.outputs.write() {
+        return refuse_command(console, Some(verb), unwritten(&cause));
     }
     let document = Document {
         format: FORMAT,
         verb: Some(verb),
         exit: exit.code(),
-        files,
-        findings,
-        results,
-        written: outputs.paths().map(input::shown).collect(),
+        files: report.files,
+        findings: report.findings.iter().map(Told::to_json).collect(),
+        results: report.results,
+        written: report.outputs.paths().map(input::shown).collect(),
         cautions: CAUTIONS.to_vec(),
     };
     console.object(&document.to_text());
-    console.answer(&text);
+    let mut page = Page::default();
+    page.block(&report.text);
+    if !report.findings.is_empty() {
+        page.gap().block(&tell::findings(&report.findings));
+    }
+    console.answer(&page.into_text());
     exit
 }
 
 /// `fiftytwo bay.kdl`: the file is there, the verb is not.
-fn forgotten_verb(error: &clap::Error, typed: &[OsString]) -> Option<Finding> {
-    if error.kind() != ErrorKind::InvalidSubcommand {
+fn forgotten_verb(error: &clap::Error) -> Option<Finding> {
+    let Some(ContextValue::String(word)) = error.get(ContextKind::InvalidSubcommand) else {
         return None;
-    }
-    let is_file = |it: &&OsString| Path::new(it).extension().is_some_and(|end| end == "kdl");
-    let file = input::shown(Path::new(typed.iter().skip(1).find(is_file)?));
+    };
+    let path = Path::new(word);
+    let is_scheme = path.extension().is_some_and(|end| end == "kdl") || path.exists();
+    let file = is_scheme.then(|| input::shown(path))?;
     let finding = Finding::error("usage", format!("what is to be done with {file}?"));
     Some(finding.help(format!("put a verb before it, such as: fiftytwo check {file}")))
 }

@@ -4,6 +4,7 @@
 //! **Never here:** deciding what a finding is.
 
 use crate::page::{WIDTH, wrapped};
+use crate::report::Told;
 use annotate_snippets::{
     Annotation, AnnotationKind, Element, Group, Level, Origin, Renderer, Snippet,
     normalize_untrusted_str,
@@ -19,14 +20,12 @@ const LONGEST_PIECE: usize = 20_000;
 const SNIPPET_WIDTH: usize = 116;
 
 /// All findings, graver ones first, each followed by an empty line.
-pub fn findings<'a>(
-    findings: impl IntoIterator<Item = (&'a Finding, &'a Sources, Option<&'a str>)>,
-) -> String {
-    let mut sorted: Vec<_> = findings.into_iter().collect();
-    sorted.sort_by_key(|(finding, _, _)| finding.severity);
+pub fn findings(findings: &[Told<'_>]) -> String {
+    let mut sorted: Vec<&Told<'_>> = findings.iter().collect();
+    sorted.sort_by_key(|told| told.finding.severity);
     let mut text = String::new();
-    for (finding, sources, file) in sorted.iter().take(SHOWN) {
-        text.push_str(&one(finding, sources, *file));
+    for told in sorted.iter().take(SHOWN) {
+        text.push_str(&one(told));
         text.push_str("\n\n");
     }
     if sorted.len() > SHOWN {
@@ -36,8 +35,9 @@ pub fn findings<'a>(
     text
 }
 
-/// One finding; `file` is named if the finding has no place of its own.
-fn one(finding: &Finding, sources: &Sources, file: Option<&str>) -> String {
+/// One finding; its file is named if it has no place of its own.
+fn one(told: &Told<'_>) -> String {
+    let Told { finding, sources, file } = told;
     let (level, name) = match finding.severity {
         Severity::Error => (Level::ERROR, "error"),
         Severity::Finding => (Level::WARNING, "finding"),
@@ -45,7 +45,7 @@ fn one(finding: &Finding, sources: &Sources, file: Option<&str>) -> String {
     };
     let title = hung(&finding.message, name.len() + finding.id.len() + 4);
     let mut group = Group::with_title(level.with_name(name).primary_title(title).id(finding.id));
-    group = match (finding.at, file) {
+    group = match (finding.at, *file) {
         (Some(at), _) => group.elements(places(finding, at, sources)),
         (None, Some(file)) => group.element(Origin::path(normalize_untrusted_str(file))),
         (None, None) => group,
@@ -133,7 +133,7 @@ fn within(text: &str, span: Span) -> Range<usize> {
 
 #[cfg(test)]
 mod tests {
-    use super::findings;
+    use super::{Told, findings};
     use fiftytwo_scheme::{Finding, SourceFile, Sources, Span};
 
     fn told(text: &str, build: impl Fn(Span) -> Finding, from: &str) -> String {
@@ -144,7 +144,7 @@ mod tests {
         let number = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
         let span = Span { file, start: number(start), end: number(start + from.len()) };
         let finding = build(span);
-        let text = findings([(&finding, &sources, Some("scheme.kdl"))]);
+        let text = findings(&[Told { finding, sources: &sources, file: Some("scheme.kdl") }]);
         anstream::adapter::strip_str(&text).to_string()
     }
 

@@ -1,11 +1,10 @@
 //! `format`: the text laid out the usual way; comments stay, the meaning stays.
 
-use crate::exit::Exit;
 use crate::input::Named;
-use crate::json::{Formatted, JsonFinding, Results};
+use crate::json::{Formatted, Results};
 use crate::output::Outputs;
 use crate::page::Page;
-use crate::report::Report;
+use crate::report::{Report, Told};
 use fiftytwo_scheme::{Finding, Severity, Sources};
 use std::path::{Path, PathBuf};
 
@@ -32,7 +31,7 @@ pub enum To<'a> {
 }
 
 /// Reports on texts that are laid out.
-pub fn format(texts: Vec<Text>, to: To<'_>) -> Report {
+pub fn format<'a>(texts: &'a [Text], to: To<'_>, none: &'a Sources) -> Report<'a> {
     let mut page = Page::default();
     let mut outputs = Outputs::default();
     let mut formatted = Vec::new();
@@ -48,8 +47,7 @@ pub fn format(texts: Vec<Text>, to: To<'_>) -> Report {
                     format!("{shown} is not written the usual way"),
                 )
                 .help("fiftytwo format writes it so; comments stay");
-                page.line(&finding.message);
-                findings.push(JsonFinding::new(&finding, &Sources::default(), Some(shown)));
+                findings.push(Told { finding, sources: none, file: Some(shown) });
             }
             To::Nowhere => {}
             To::Place if text.named.is_stdin() => {
@@ -58,23 +56,21 @@ pub fn format(texts: Vec<Text>, to: To<'_>) -> Report {
             To::Place => {
                 if changed {
                     page.line(&format!("{shown} is written the usual way now"));
-                    outputs.add(real_path(&text.named.path), text.after);
+                    outputs.add(real_path(&text.named.path), text.after.as_str());
                 }
             }
             To::Folder(folder) => {
-                outputs.add(folder.join(format!("{}.kdl", text.named.stem)), text.after);
+                outputs.add(folder.join(format!("{}.kdl", text.named.stem)), text.after.as_str());
             }
         }
         formatted.push(Formatted { file: shown.clone(), changed });
     }
-    let unusual = findings.is_empty();
     Report {
         text: page.into_text(),
-        files: Vec::new(),
         findings,
         results: Results { formatted: Some(formatted) },
         outputs,
-        exit: if unusual { Exit::Holds } else { Exit::Found },
+        ..Report::default()
     }
 }
 

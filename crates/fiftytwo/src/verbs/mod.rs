@@ -5,7 +5,8 @@ pub mod check;
 pub mod format;
 
 use crate::input::Checked;
-use crate::json::{File, JsonFinding};
+use crate::json::File;
+use crate::report::Told;
 
 /// A scheme in numbers.
 pub fn file(checked: &Checked<'_>) -> File {
@@ -23,11 +24,6 @@ pub fn file(checked: &Checked<'_>) -> File {
 }
 
 /// What was noted while the schemes were read.
-pub fn notes(schemes: &[Checked<'_>]) -> Vec<JsonFinding> {
-    schemes
-        .iter()
-        .flat_map(|it| {
-            it.notes.iter().map(|note| JsonFinding::new(note, it.sources, Some(&it.named.shown)))
-        })
-        .collect()
+pub fn notes<'a>(schemes: &[Checked<'a>]) -> Vec<Told<'a>> {
+    schemes.iter().flat_map(|it| it.notes.iter().map(|note| it.told(note.clone()))).collect()
 }
