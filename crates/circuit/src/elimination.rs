@@ -206,8 +206,9 @@ impl Work {
             .sum()
     }
 
-    /// Potentials under currents driven into the nodes (A, by node), each island's last node at
-    /// 0 V. Also the current that finds no way out of each island (0 in a sound network).
+    /// Potentials under currents driven into the nodes (A, by node), the kept nodes at 0 V (and the
+    /// last node of an island without one). Also the greatest current that finds no way out of its
+    /// island (0 in a sound network, where each island has one kept node at most).
     pub(crate) fn under_currents(&self, plan: &Plan, injected: &[f64]) -> (Potentials, f64) {
         let mut driven = vec![0.0; injected.len()];
         for (node, &current) in injected.iter().enumerate() {
@@ -225,6 +226,9 @@ impl Work {
             } else {
                 stranded = stranded.max(current.abs());
             }
+        }
+        for current in &driven[plan.free..] {
+            stranded = stranded.max(current.abs());
         }
         let mut potentials = Potentials { by_step: vec![0.0; injected.len()] };
         for step in (0..plan.free).rev() {

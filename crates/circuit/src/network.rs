@@ -17,6 +17,9 @@ use std::fmt;
 /// The forward resistance of a conducting diode, ohm: small beside anything in a control circuit,
 /// so that a diode is a switch worked by its own current.
 pub const DIODE_OHM: f64 = 1e-3;
+/// A blocking diode leaks this conductance, S: nothing beside any load, but it gives the nodes
+/// behind it a potential, without which nobody could say that the diode should conduct.
+pub const DIODE_LEAKS: f64 = 1e-15;
 /// A blocking diode begins to conduct above this forward voltage; below it the state is kept, so
 /// that rounding never decides it, V.
 const DIODE_KEEPS: f64 = 1e-6;
@@ -63,7 +66,7 @@ pub enum Branch {
         closed: bool,
     },
     /// A diode: a closed switch (of [`DIODE_OHM`]) while current flows from anode to cathode, else
-    /// open. No forward drop.
+    /// open (but for [`DIODE_LEAKS`]). No forward drop.
     Diode {
         /// Anode.
         anode: usize,
@@ -260,7 +263,7 @@ impl Network {
             }
         }
         let shape: Vec<(usize, usize)> = links.iter().map(|&(a, b, _)| (a, b)).collect();
-        let plan = Plan::new(self.nodes, &shape, &[]);
+        let plan = Plan::new(self.nodes, &shape, &self.grounds(&places, &shape));
         let mut work = Work::default();
         work.clear(&plan);
         links.iter().for_each(|&(a, b, siemens)| work.add(plan.slot(a, b), siemens));
@@ -281,6 +284,26 @@ impl Network {
                 .collect(),
             currents,
         })
+    }
+
+    /// For each island the node to count from: the lower pole of its first source.
+    fn grounds(&self, places: &[(usize, f64)], links: &[(usize, usize)]) -> Vec<usize> {
+        let mut islands = Union::new(self.nodes);
+        for &(a, b) in links {
+            islands.join(a, b, 0.0);
+        }
+        let mut ground: Vec<Option<usize>> = vec![None; self.nodes];
+        for branch in &self.branches {
+            if let Branch::Source { minus: node, .. } | Branch::Current { from: node, .. } = *branch
+            {
+                let root = places[node].0;
+                ground[islands.root(root)].get_or_insert(root);
+            }
+        }
+        let mut grounds: Vec<usize> = ground.into_iter().flatten().collect();
+        grounds.sort_unstable();
+        grounds.dedup();
+        grounds
     }
 
     /// Joins what ideal sources and switches hold together. Also returns the branches that did so.
@@ -454,6 +477,7 @@ impl Branch {
             Self::Resistor { ohm, .. } if ohm > 0.0 && ohm.is_finite() => Some((ohm.recip(), 0.0)),
             Self::Source { volt, ohm, .. } if ohm > 0.0 => Some((ohm.recip(), volt)),
             Self::Diode { .. } if conducts => Some((DIODE_OHM.recip(), 0.0)),
+            Self::Diode { .. } => Some((DIODE_LEAKS, 0.0)),
             _ => None,
         }
     }

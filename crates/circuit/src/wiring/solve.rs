@@ -4,7 +4,7 @@ use super::Drive;
 use super::compile::{EdgeKind, Section};
 use crate::corner::{Battery, Corner, Heat, Method, Others};
 use crate::elimination::{Potentials, Work};
-use crate::network::{DIODE_OHM, Network};
+use crate::network::{DIODE_LEAKS, DIODE_OHM, Network};
 use crate::positions::{Positions, Supplies};
 use crate::union::Union;
 use fiftytwo_scheme::{Scheme, SupplyId};
@@ -241,8 +241,10 @@ impl<'a> Solver<'a> {
                 {
                     self.work.add(slot, least.recip());
                 }
-                EdgeKind::Diode(diode) if self.conducts[diode] => {
-                    self.work.add(slot, DIODE_OHM.recip());
+                EdgeKind::Diode(diode) => {
+                    let conducts = self.conducts[diode];
+                    let siemens = if conducts { DIODE_OHM.recip() } else { DIODE_LEAKS };
+                    self.work.add(slot, siemens);
                 }
                 _ => {}
             }
