@@ -9,7 +9,9 @@
 //! time reaches (digital clocks: Henzinger, Manna and Pnueli 1992, "What good are digital clocks?", from
 //! memory). A clock past every constant that it is compared with stops there; that changes nothing.
 
-use std::collections::{BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet};
+
+use rustc_hash::FxHashSet;
 
 use crate::search::{Limits, Which};
 use crate::timed::{Bound, ClockId, TimedSpace};
@@ -18,13 +20,13 @@ use crate::timed::{Bound, ClockId, TimedSpace};
 #[derive(Clone, Debug)]
 pub struct Ticked<P> {
     /// Every place reached, clock readings apart.
-    pub places: HashSet<P>,
+    pub places: FxHashSet<P>,
     /// Places with their readings.
     pub states: usize,
     /// Fewest events that lead to something wrong, if anything does.
     pub refuted_after: Option<usize>,
     /// Places in which, at some reading, no time may pass and nothing comes of itself.
-    pub dead: HashSet<P>,
+    pub dead: FxHashSet<P>,
     /// A limit stopped it.
     pub limit: Option<Which>,
 }
@@ -35,7 +37,7 @@ type State<P> = (P, Vec<(ClockId, i64)>);
 /// is none. Looks at every place that may be reached whatever the times.
 pub fn finest_common_tick<S: TimedSpace>(space: &S) -> i64 {
     let mut tick = 0;
-    let mut seen: HashSet<S::Place> = HashSet::new();
+    let mut seen: FxHashSet<S::Place> = FxHashSet::default();
     let mut waiting = space.starts();
     let mut bounds = Vec::new();
     let mut edges = Vec::new();
@@ -71,13 +73,13 @@ fn divisor(a: i64, b: i64) -> i64 {
 /// something wrong was found.
 pub fn explore<S: TimedSpace>(space: &S, tick: i64, limits: &Limits<'_>) -> Ticked<S::Place> {
     let mut found = Ticked {
-        places: HashSet::new(),
+        places: FxHashSet::default(),
         states: 0,
         refuted_after: None,
-        dead: HashSet::new(),
+        dead: FxHashSet::default(),
         limit: None,
     };
-    let mut seen: HashSet<State<S::Place>> = HashSet::new();
+    let mut seen: FxHashSet<State<S::Place>> = FxHashSet::default();
     let mut level: Vec<State<S::Place>> = Vec::new();
     for place in space.starts() {
         let fresh = clocks(space, &place).into_iter().map(|clock| (clock, 0)).collect();
@@ -163,7 +165,7 @@ fn after<S: TimedSpace>(
     resets: &[ClockId],
     target: S::Place,
 ) -> State<S::Place> {
-    let old: HashMap<ClockId, i64> = readings.iter().copied().collect();
+    let old: BTreeMap<ClockId, i64> = readings.iter().copied().collect();
     let carried = clocks(space, &target)
         .into_iter()
         .map(|clock| match old.get(&clock) {

@@ -5,9 +5,11 @@
 //! which limit stopped the search; and every place where time itself would stop.
 //! Never here: what a clock or an event stands for; stopwatches that pause (widen such a delay instead).
 //!
-//! The search goes by levels of events, so a story has the fewest events. For each place it keeps only
-//! the zones that no other includes. Zones are widened to what the constants can tell apart, which
-//! changes nothing of what can be reached as long as clocks are compared with constants alone.
+//! The search goes by levels of events, so a story has the fewest events. First it draws an outline, with
+//! one zone for each place that embraces everything found there: quick, and enough where nothing wrong
+//! shows. Else it keeps, for each place, the zones that no other includes. Zones are widened to what the
+//! constants can tell apart, which changes nothing of what can be reached as long as clocks are compared
+//! with constants alone.
 //!
 //! The times of a story come from the story itself, not from widened zones: every guard and every bound
 //! on staying along it is a difference of two event times, and that system is solved exactly. Should it

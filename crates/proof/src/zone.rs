@@ -170,6 +170,18 @@ impl Zone {
         }
     }
 
+    /// Grow to the least zone that holds the readings of both. It may hold others too.
+    pub fn embrace(&mut self, other: &Self) {
+        if self.is_empty() {
+            self.copy_from(other);
+        } else if !other.is_empty() {
+            // The greater of two tightest bounds is the tightest: a detour is no shorter for both.
+            for (mine, &theirs) in self.cells.iter_mut().zip(&other.cells) {
+                *mine = (*mine).max(theirs);
+            }
+        }
+    }
+
     /// Take over the readings of `other`, using this zone's room.
     pub fn copy_from(&mut self, other: &Self) {
         self.size = other.size;

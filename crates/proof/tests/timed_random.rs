@@ -13,7 +13,7 @@ use fiftytwo_proof::search::Limits;
 use fiftytwo_proof::ticks;
 use fiftytwo_proof::timed::{Bound, Exploration, StopKind, TimedOutcome, TimedSpace, Told};
 use proptest::prelude::*;
-use std::collections::HashSet;
+use rustc_hash::FxHashSet;
 
 /// Every wait and every comparison of a story, done with plain numbers.
 fn replay(plant: &Plant, story: &Told<Move>) -> Result<Vec<u8>, String> {
@@ -77,7 +77,7 @@ fn agree(plant: &Plant) -> Result<(), TestCaseError> {
     prop_assert!(by_ticks.limit.is_none());
 
     let found = Exploration::run(&whole, &limits);
-    let reached: HashSet<Vec<u8>> = found.reached().cloned().collect();
+    let reached: FxHashSet<Vec<u8>> = found.reached().cloned().collect();
     prop_assert_eq!(&reached, &by_ticks.places);
     let TimedOutcome::Exhausted { stops, .. } = found.outcome() else {
         return Err(TestCaseError::fail("nothing refutes, yet it did not run dry"));

@@ -29,6 +29,15 @@ pub(super) enum Grain {
     Fine,
 }
 
+/// What is kept of the zones of a place.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Keep {
+    /// Every zone that no other includes: what can be reached, exactly.
+    Each,
+    /// One zone that embraces all: what can be reached, and perhaps more.
+    Outline,
+}
+
 /// A zone of a place, and how it was come by.
 pub(super) struct Node {
     pub place: u32,
@@ -64,11 +73,14 @@ enum Ending {
 pub struct Exploration<'s, S: TimedSpace> {
     pub(super) space: &'s S,
     grain: Grain,
+    keep: Keep,
     pub(super) places: Places<S::Place>,
     pub(super) nodes: Vec<Node>,
     heap: usize,
     steps: usize,
     refuting: Vec<u32>,
+    /// Zones that a greater one replaced and whose room is still held.
+    replaced: Vec<u32>,
     ending: Ending,
     stops: Vec<Stop<S::Event>>,
 }
@@ -78,17 +90,32 @@ type Way<'f, S> =
     (&'f <S as TimedSpace>::Place, Vec<Edge<<S as TimedSpace>::Event, <S as TimedSpace>::Place>>);
 
 /// Search everything that can happen within tolerances.
+///
+/// First an outline: one zone for each place, which embraces all that was found there. It is quick, and
+/// where it runs dry nothing is wrong, for it holds everything that can be. If something wrong shows in it
+/// and a way there has times, that is the story; there is no shorter one. Only else are the zones of each
+/// place kept apart.
 pub fn explore<S: TimedSpace>(space: &S, limits: &Limits<'_>) -> TimedOutcome<S::Event> {
-    Exploration::run(space, limits).outcome()
+    let outline = Exploration::of(space, limits, Grain::Coarse, Keep::Outline);
+    match outline.ending {
+        Ending::Dry if !stops::any(&outline) => outline.outcome(),
+        Ending::Limit(_) => outline.outcome(),
+        Ending::Refuted => match outline.outcome() {
+            TimedOutcome::Mismatch { .. } => Exploration::run(space, limits).outcome(),
+            outcome => outcome,
+        },
+        _ => Exploration::run(space, limits).outcome(),
+    }
 }
 
 impl<'s, S: TimedSpace> Exploration<'s, S> {
-    /// Search within the limits and keep what was found. If it runs dry, also look for where time stops.
+    /// Search within the limits, exactly, and keep what was found. If it runs dry, also look for where time
+    /// stops.
     pub fn run(space: &'s S, limits: &Limits<'_>) -> Self {
-        let mut coarse = Self::of_grain(space, limits, Grain::Coarse);
+        let mut coarse = Self::of(space, limits, Grain::Coarse, Keep::Each);
         if coarse.ending == Ending::Dry && stops::any(&coarse) {
             // The coarse zones also hold readings that only stand for others. Ask the finer ones.
-            let fine = Self::of_grain(space, limits, Grain::Fine);
+            let fine = Self::of(space, limits, Grain::Fine, Keep::Each);
             match fine.ending {
                 Ending::Dry => coarse.stops = stops::all(&fine),
                 ending => coarse.ending = ending,
@@ -97,15 +124,17 @@ impl<'s, S: TimedSpace> Exploration<'s, S> {
         coarse
     }
 
-    fn of_grain(space: &'s S, limits: &Limits<'_>, grain: Grain) -> Self {
+    fn of(space: &'s S, limits: &Limits<'_>, grain: Grain, keep: Keep) -> Self {
         let mut exploration = Self {
             space,
             grain,
+            keep,
             places: Places::new(),
             nodes: Vec::new(),
             heap: 0,
             steps: 0,
             refuting: Vec::new(),
+            replaced: Vec::new(),
             ending: Ending::Open,
             stops: Vec::new(),
         };
@@ -193,6 +222,7 @@ impl<'s, S: TimedSpace> Exploration<'s, S> {
                 self.ending = Ending::Dry;
             } else {
                 self.level(level.clone(), limits);
+                self.release();
                 level = level.end..self.nodes.len();
             }
         }
@@ -294,16 +324,20 @@ impl<'s, S: TimedSpace> Exploration<'s, S> {
     }
 
     fn insert(&mut self, candidate: Candidate) {
-        let Candidate { place, parent, passage, zone } = candidate;
+        let Candidate { place, parent, passage, mut zone } = candidate;
         if self.is_known(place, &zone) {
             return;
         }
         let at = self.nodes.len() as u32;
         let known = &mut self.places.known[place as usize];
-        let nodes = &mut self.nodes;
-        known.zones.retain(|&old| {
-            let old = &mut nodes[old as usize];
+        for &old in known.zones.iter().filter(|_| self.keep == Keep::Outline) {
+            zone.embrace(&self.nodes[old as usize].zone);
+        }
+        let (nodes, replaced) = (&mut self.nodes, &mut self.replaced);
+        known.zones.retain(|&at| {
+            let old = &mut nodes[at as usize];
             old.dead = zone.includes(&old.zone);
+            replaced.extend(old.dead.then_some(at));
             !old.dead
         });
         known.zones.push(at);
@@ -312,6 +346,15 @@ impl<'s, S: TimedSpace> Exploration<'s, S> {
         }
         self.heap += zone.heap_bytes();
         self.nodes.push(Node { place, parent, passage, dead: false, zone });
+    }
+
+    /// Give back the room of zones that were replaced; none of them will be expanded any more.
+    fn release(&mut self) {
+        for at in self.replaced.drain(..) {
+            let zone = &mut self.nodes[at as usize].zone;
+            self.heap -= zone.heap_bytes();
+            *zone = Zone::zero(0);
+        }
     }
 
     pub(super) fn bytes(&self) -> usize {

@@ -8,9 +8,8 @@
 //!   where no reading of the zone leads on, so a zone from which some readings lead on and others do not
 //!   passes).
 
-use std::collections::HashSet;
-
 use rayon::prelude::*;
+use rustc_hash::FxHashSet;
 
 use super::TimedSpace;
 use super::explore::{Exploration, Node};
@@ -48,7 +47,7 @@ pub(super) fn any<S: TimedSpace>(found: &Exploration<'_, S>) -> bool {
 pub(super) fn all<S: TimedSpace>(found: &Exploration<'_, S>) -> Vec<Stop<S::Event>> {
     let kinds: Vec<Option<StopKind>> =
         (0..found.nodes.len()).into_par_iter().map(|at| kind_at(found, at)).collect();
-    let mut places = HashSet::new();
+    let mut places = FxHashSet::default();
     let stops = kinds.into_iter().enumerate().filter_map(|(at, kind)| {
         let kind = kind.filter(|_| places.insert(found.nodes[at].place))?;
         Some(Stop { kind, story: found.tell(at as u32)? })
@@ -115,7 +114,7 @@ fn goes_on<S: TimedSpace>(found: &Exploration<'_, S>, node: &Node, end: &Zone) -
 
 /// Following events that come of themselves, a reading is reached at which time may pass.
 fn time_returns<S: TimedSpace>(found: &Exploration<'_, S>, place: u32, end: Zone) -> bool {
-    let mut seen = HashSet::new();
+    let mut seen = FxHashSet::default();
     let mut waiting = vec![(place, end)];
     while let Some((place, zone)) = waiting.pop() {
         for passage in of_itself(found, place) {

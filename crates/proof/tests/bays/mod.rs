@@ -81,7 +81,7 @@ impl Bays {
             let at = |variable| FIRST + 7 * bay + variable;
             let has = |variable| is(at(variable));
             let to = |variable, value| set(place, at(variable), value);
-            let permits = (self.still || is(SYNC)) && (self.still || !is(GAS));
+            let permits = self.still || is(SYNC) && !is(GAS);
             if !has(HC) && !has(HT) {
                 rule(Rule::CloseHeld, bay, set(to(HC, true), at(DONE), false));
             }
