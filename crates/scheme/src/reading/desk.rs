@@ -10,7 +10,7 @@ use crate::model::{
 use crate::quantity::{Quantity, TimeRange};
 use crate::source::Span;
 use crate::text::{self, Kind, Spelling};
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A name as written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -91,9 +91,9 @@ pub(super) struct Desk {
     /// Circuits by name.
     pub circuits: Table<CircuitId>,
     /// Where each node was found to be.
-    pub node_places: HashMap<NodeId, PlaceId>,
+    pub node_places: BTreeMap<NodeId, PlaceId>,
     /// Devices not wholly understood: what they lack is no error.
-    pub incomplete: HashSet<DeviceId>,
+    pub incomplete: BTreeSet<DeviceId>,
     /// Statements waiting until all names are known.
     pub pending: Vec<Pending>,
     /// Guarded coils waiting until all names are known: lamp or input, coil.
@@ -105,17 +105,17 @@ pub(super) struct Desk {
     /// Parts that devices lack, reported once the spares are known.
     pub missing: Vec<Missing>,
     /// Cores used so far, and where.
-    pub cores_used: HashMap<(CableId, u32), Span>,
+    pub cores_used: BTreeMap<(CableId, u32), Span>,
     /// Terminal blocks by name.
-    pub blocks: HashSet<String>,
+    pub blocks: BTreeSet<String>,
     /// Points of daisy chains not understood so far.
     pub daisy_points: Vec<Name>,
     /// Wires named by a daisy chain.
     pub mentions: Vec<(NodeId, Name)>,
     /// Wires whose ends were reported already.
-    pub lost_wires: HashSet<NodeId>,
+    pub lost_wires: BTreeSet<NodeId>,
     /// Unknown names already reported, each with its sort.
-    pub reported: HashSet<(&'static str, String)>,
+    pub reported: BTreeSet<(&'static str, String)>,
 }
 
 impl Desk {

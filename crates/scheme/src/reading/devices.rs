@@ -12,10 +12,10 @@ use crate::finding::Finding;
 use crate::model::{DeviceId, LogicId, PlaceId};
 use crate::quantity::TimeRange;
 use crate::source::Span;
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 
 /// What devices share, by name: the kind and the line.
-pub(super) type Types = HashMap<String, Shared>;
+pub(super) type Types = BTreeMap<String, Shared>;
 
 /// A `type`.
 pub(super) struct Shared {

@@ -33,7 +33,7 @@ use desk::Desk;
 use devices::{KINDS, Shared, Types};
 use files::Pile;
 use frame::Line;
-use std::collections::HashSet;
+use std::collections::BTreeSet;
 use std::path::Path;
 
 /// What came of reading a scheme.
@@ -230,7 +230,7 @@ fn shared(desk: &mut Desk, line: &Line, types: &mut Types) {
 fn tidy(findings: &mut Vec<Finding>, slips: Vec<Finding>) {
     findings.retain(|finding| !finding.at.is_some_and(|at| text::touches(at, &slips)));
     findings.extend(slips);
-    let mut seen: HashSet<(&'static str, Option<Span>)> = HashSet::new();
+    let mut seen: BTreeSet<(&'static str, Option<Span>)> = BTreeSet::new();
     findings.retain(|finding| {
         finding.severity != Severity::Error
             || finding.at.is_none()

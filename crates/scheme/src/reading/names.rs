@@ -1,17 +1,17 @@
 //! Names: who is known, and what was probably meant.
 
 use crate::source::Span;
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 
 /// Names of one sort, each with what it stands for and where it was declared.
 #[derive(Debug)]
 pub(super) struct Table<I> {
-    known: HashMap<String, (I, Span)>,
+    known: BTreeMap<String, (I, Span)>,
 }
 
 impl<I> Default for Table<I> {
     fn default() -> Self {
-        Self { known: HashMap::new() }
+        Self { known: BTreeMap::new() }
     }
 }
 

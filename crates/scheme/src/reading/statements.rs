@@ -13,7 +13,7 @@ use crate::part::PartKind;
 use crate::source::Span;
 use crate::statement::{Atom, Expr, Statement};
 use crate::text::{self, Raw};
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 /// Where a statement that waits for all names belongs.
@@ -112,9 +112,9 @@ struct Subject {
 /// Every phrase that can be said.
 #[derive(Debug, Default)]
 pub(super) struct Book {
-    phrases: HashMap<String, Vec<Meaning>>,
-    own: HashMap<DeviceId, HashMap<String, Vec<Meaning>>>,
-    subjects: HashMap<String, Vec<Subject>>,
+    phrases: BTreeMap<String, Vec<Meaning>>,
+    own: BTreeMap<DeviceId, BTreeMap<String, Vec<Meaning>>>,
+    subjects: BTreeMap<String, Vec<Subject>>,
 }
 
 impl Book {

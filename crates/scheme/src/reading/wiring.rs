@@ -10,7 +10,7 @@ use crate::part::PartKind;
 use crate::source::Span;
 use crate::text::{self, Kind};
 use crate::world::CurrentKind;
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 
 /// Checks the wiring once all routes are read.
 pub(super) fn check(desk: &mut Desk, routes: &[Route]) {
@@ -22,7 +22,7 @@ pub(super) fn check(desk: &mut Desk, routes: &[Route]) {
 
 /// Every wire number joins at least two ends.
 fn ends(desk: &mut Desk, routes: &[Route]) {
-    let mut count: HashMap<NodeId, usize> = HashMap::new();
+    let mut count: BTreeMap<NodeId, usize> = BTreeMap::new();
     for route in routes {
         for tread in &route.path.treads {
             *count.entry(tread.from).or_default() += 1;
@@ -94,7 +94,7 @@ fn ends(desk: &mut Desk, routes: &[Route]) {
     }
 }
 
-fn inner_ends(path: &Path, count: &mut HashMap<NodeId, usize>) {
+fn inner_ends(path: &Path, count: &mut BTreeMap<NodeId, usize>) {
     for tread in &path.treads {
         let What::Ways(ways) = &tread.what else { continue };
         for way in ways {
@@ -126,7 +126,7 @@ fn each(path: &Path, visit: &mut impl FnMut(Seen, Span)) {
     }
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Seen {
     Node(NodeId),
     Cable(CableId),
@@ -135,7 +135,7 @@ enum Seen {
 
 /// AC and DC never share a wire, a cable or a changeover.
 fn currents(desk: &mut Desk, routes: &[Route]) {
-    let mut first: HashMap<Seen, (CurrentKind, SupplyId, Span)> = HashMap::new();
+    let mut first: BTreeMap<Seen, (CurrentKind, SupplyId, Span)> = BTreeMap::new();
     let mut mixed: Vec<(Seen, Span, Span, SupplyId, SupplyId)> = Vec::new();
     for route in routes {
         let Some(supply) = route.supply else { continue };
@@ -170,7 +170,7 @@ fn currents(desk: &mut Desk, routes: &[Route]) {
             .help("give each its own"),
         );
     }
-    let currents: HashMap<PartId, CurrentKind> = first
+    let currents: BTreeMap<PartId, CurrentKind> = first
         .iter()
         .filter_map(|(seen, (current, ..))| match seen {
             Seen::Part(part) => Some((*part, *current)),
