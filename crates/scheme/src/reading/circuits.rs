@@ -55,8 +55,8 @@ pub(super) fn all(desk: &mut Desk, lines: &[&Line]) -> Vec<Route> {
     let mut drafts: Vec<Draft<'_>> =
         lines.iter().enumerate().map(|(index, line)| draft(desk, index, line)).collect();
     hang(desk, &mut drafts);
-    for index in 0..drafts.len() {
-        rails(desk, &mut drafts, index);
+    for draft in &mut drafts {
+        rails(desk, draft);
     }
     let mut routes = Vec::new();
     for (index, draft) in drafts.iter().enumerate() {
@@ -92,19 +92,18 @@ fn draft<'a>(desk: &mut Desk, index: usize, line: &'a Line) -> Draft<'a> {
 /// Finds out what each circuit hangs on.
 fn hang(desk: &mut Desk, drafts: &mut [Draft<'_>]) {
     let names: Vec<String> = drafts.iter().map(|draft| draft.name.text.clone()).collect();
-    for index in 0..drafts.len() {
-        let draft = &drafts[index];
+    for draft in drafts.iter_mut() {
         let supply = draft.card.prop("supply");
         let circuit = draft.card.prop("circuit");
         match (supply, circuit) {
             (Some(supply), None) => {
                 let name = desk.name(supply);
-                drafts[index].supply = name.and_then(|name| lookup::supply(desk, &name));
+                draft.supply = name.and_then(|name| lookup::supply(desk, &name));
             }
             (None, Some(circuit)) => {
                 let Some(name) = desk.name(circuit) else { continue };
-                drafts[index].parent = names.iter().position(|known| *known == name.text);
-                if drafts[index].parent.is_none() {
+                draft.parent = names.iter().position(|known| *known == name.text);
+                if draft.parent.is_none() {
                     desk.unknown("circuit", "circuit-unknown", &name, &names);
                 }
             }
@@ -149,8 +148,7 @@ fn hang(desk: &mut Desk, drafts: &mut [Draft<'_>]) {
 }
 
 /// Finds the rails: the last wire of the feed and the first of the return.
-fn rails(desk: &mut Desk, drafts: &mut [Draft<'_>], index: usize) {
-    let draft = &drafts[index];
+fn rails(desk: &mut Desk, draft: &mut Draft<'_>) {
     let (name, span, parent) = (draft.name.text.clone(), draft.name.span, draft.parent);
     let last = draft.feed.and_then(|line| line.lines.iter().rfind(|line| line.word != "note"));
     let first = draft.back.and_then(|line| line.lines.iter().find(|line| line.word != "note"));
@@ -201,8 +199,8 @@ fn rails(desk: &mut Desk, drafts: &mut [Draft<'_>], index: usize) {
         back,
         ["return", "return", "begin", "write return { wire \"CN\"; fuse \"F2\" \"15 A\" }"],
     );
-    drafts[index].plus = plus;
-    drafts[index].minus = minus;
+    draft.plus = plus;
+    draft.minus = minus;
 }
 
 /// The rail of a circuit, its parents' where it has none of its own.

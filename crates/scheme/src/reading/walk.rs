@@ -204,7 +204,7 @@ impl Walk<'_> {
                     if let Some((said, span)) = into
                         && said != end
                     {
-                        self.into_disagrees(cable, said, span, place, end);
+                        self.wrong_into(cable, said, span, place, end);
                     }
                     Some(end)
                 }
@@ -229,7 +229,7 @@ impl Walk<'_> {
         end
     }
 
-    fn into_disagrees(
+    fn wrong_into(
         &mut self,
         cable: CableId,
         said: PlaceId,
@@ -275,13 +275,10 @@ impl Walk<'_> {
     fn ways(&mut self, ways: &[Path], tread: &Tread, place: Option<PlaceId>) -> Option<PlaceId> {
         let mut end: Option<PlaceId> = None;
         for way in ways {
-            let before = self.quiet;
             let arrived = self.path(way, place, true);
             match (end, arrived) {
                 (Some(first), Some(arrived)) if first != arrived => {
-                    if !std::mem::replace(&mut self.quiet, true) && !before {
-                        self.ways_differ(way, tread, first, arrived);
-                    }
+                    self.ways_differ(way, tread, first, arrived);
                 }
                 (None, arrived) => end = arrived,
                 _ => {}
@@ -291,6 +288,9 @@ impl Walk<'_> {
     }
 
     fn ways_differ(&mut self, way: &Path, tread: &Tread, first: PlaceId, arrived: PlaceId) {
+        if std::mem::replace(&mut self.quiet, true) {
+            return;
+        }
         let scheme = &self.desk.scheme;
         let (first, arrived) = (&scheme.places[first].name, &scheme.places[arrived].name);
         let message = format!("One way of this parallel ends in {first}, another in {arrived}.");
