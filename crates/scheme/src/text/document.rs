@@ -12,7 +12,7 @@ use super::tree::{self, Tree};
 use crate::finding::Finding;
 use crate::source::{FileId, Span};
 use kdl::KdlDocument;
-use std::collections::HashSet;
+use std::collections::BTreeSet;
 
 /// The largest file read, bytes. A whole station stays far below.
 pub const MAX_BYTES: usize = 4 << 20;
@@ -142,7 +142,7 @@ fn floor(text: &str, at: usize) -> usize {
 }
 
 /// Texts that are not looked into.
-pub(crate) fn refused(file: FileId, text: &str) -> Option<Finding> {
+fn refused(file: FileId, text: &str) -> Option<Finding> {
     let nothing = span(file, 0..0);
     if text.len() > MAX_BYTES {
         return Some(too_large(text.len()).finding("text-too-large", nothing, "beginning"));
@@ -194,10 +194,10 @@ fn examined(file: FileId, text: &str) -> (Tree, Vec<Finding>) {
 }
 
 /// In the order of the text, one for each place; a line with a missing quote has only that.
-pub(crate) fn ordered(text: &str, mut findings: Vec<Finding>) -> Vec<Finding> {
+fn ordered(text: &str, mut findings: Vec<Finding>) -> Vec<Finding> {
     let newlines: Vec<usize> = text.match_indices('\n').map(|(at, _)| at).collect();
     let line = |place: Span| newlines.partition_point(|at| *at < place.start as usize);
-    let quotes: HashSet<usize> = findings
+    let quotes: BTreeSet<usize> = findings
         .iter()
         .filter(|one| one.id == "quote-missing")
         .filter_map(|one| one.at)

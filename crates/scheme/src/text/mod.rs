@@ -19,7 +19,6 @@ pub(crate) mod tree;
 mod vocabulary;
 
 pub use document::{MAX_BYTES, MAX_DEPTH, decode, document, slips, touches};
-pub(crate) use document::{ordered, refused};
 pub use phrase::{Raw, reserved_word, statement};
 pub use place::{entry_span, inside_span, name_span, node_span, value_span};
 pub use quantity::{
@@ -27,3 +26,4 @@ pub use quantity::{
     supply_voltage, unquoted, volts, volts_or_percent, watts, wire_size,
 };
 pub use spelling::Spelling;
+pub(crate) use vocabulary::is_property;

@@ -191,7 +191,7 @@ pub(super) fn is_known(word: &str) -> bool {
 }
 
 /// Whether `word` is a property.
-pub(super) fn is_property(word: &str) -> bool {
+pub(crate) fn is_property(word: &str) -> bool {
     PROPERTIES.contains(&word)
 }
 
