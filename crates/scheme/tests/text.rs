@@ -4,6 +4,7 @@
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::text::{decode, document, slips};
 use fiftytwo_scheme::{FileId, Finding};
+use proptest::prelude::*;
 
 fn file() -> FileId {
     FileId::from_index(0)
@@ -208,4 +209,56 @@ expect at-most=1 of="52 closed"
     assert_eq!(said(text), []);
     let crlf = format!("\u{feff}{}", text.replace('\n', "\r\n"));
     assert_eq!(said(&crlf), []);
+}
+
+/// Pieces that a broken text is made of.
+const PIECES: &[&str] = &[
+    "\"", "\"52\"", "{", "}", ";", "=", "/-", "/*", "*/", "//", "\\", "\n", " ", " ", " ", "#",
+    "(", ")", "[", "52", "52CS", "8..14", "ms", "coil", "leg", "from=", "true", "#true", "-",
+    "1e400", "\"\"\"\n", "\"\"\"", "\r\n", "\u{feff}", "“", "λ", ",", "+", ".", "to", "%", "_",
+    "\u{85}", "\t", "#\"", "\"#",
+];
+
+proptest! {
+    #[test]
+    fn no_text_makes_reading_panic(text in "\\PC{0,60}") {
+        let _ = said_anyhow(&text);
+    }
+
+    #[test]
+    fn no_bytes_make_reading_panic(bytes in prop::collection::vec(any::<u8>(), 0..80)) {
+        if let Ok(text) = decode(&bytes) {
+            let _ = said_anyhow(&text);
+        }
+    }
+
+    #[test]
+    fn no_order_of_signs_makes_reading_panic(pieces in prop::collection::vec(prop::sample::select(PIECES), 0..24)) {
+        let text = pieces.concat();
+        for finding in said_anyhow(&text) {
+            // KDL is asked last and should find nothing new but the inner rules of long strings.
+            prop_assert!(finding.id != "text" || text.contains("\"\"\""), "{:?}: {:?}", text, finding);
+        }
+    }
+}
+
+/// All findings of a text; their places lie in the text.
+fn said_anyhow(text: &str) -> Vec<Finding> {
+    let mut findings = match document(file(), text) {
+        Ok(_) => slips(file(), text),
+        Err(findings) => findings,
+    };
+    for finding in &findings {
+        if let Some(at) = finding.at {
+            assert!(
+                text.get(at.start as usize..at.end as usize).is_some(),
+                "{text:?}: {finding:?}"
+            );
+        }
+    }
+    if let Err(more) = fiftytwo_scheme::format("test", text) {
+        assert!(more.iter().all(|one| one.id != "format-unsafe"), "{text:?}");
+        findings.extend(more);
+    }
+    findings
 }

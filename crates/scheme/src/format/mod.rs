@@ -30,6 +30,9 @@ pub fn format(name: &str, text: &str) -> Result<String, Vec<Finding>> {
     }
     let plain = one_newline(text);
     let laid_out = lines::join(layout::lines(&plain, &tree(file, &plain, MAX_DEPTH).items));
+    if laid_out.is_empty() && before.nodes().is_empty() {
+        return Ok(laid_out);
+    }
     let after = text::document(file, &laid_out).map_err(|_| vec![changed(name)])?;
     let kept = sorted(comments(&plain)) == sorted(comments(&laid_out));
     if kept && same::same(&before, &after) { Ok(laid_out) } else { Err(vec![changed(name)]) }

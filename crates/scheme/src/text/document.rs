@@ -13,6 +13,7 @@ use crate::finding::Finding;
 use crate::source::{FileId, Span};
 use kdl::KdlDocument;
 use std::collections::BTreeSet;
+use std::ops::Range;
 
 /// The largest file read, bytes. A whole station stays far below.
 pub const MAX_BYTES: usize = 4 << 20;
@@ -75,7 +76,7 @@ pub fn document(file: FileId, text: &str) -> Result<KdlDocument, Vec<Finding>> {
     if tree.hard || !braces.is_empty() {
         return Err(ordered(text, tree.findings.into_iter().chain(braces).collect()));
     }
-    KdlDocument::parse_v2(&without_comments(text)).map_err(|wrong| {
+    KdlDocument::parse_v2(&spoken(text, &tree.left_out)).map_err(|wrong| {
         let mut findings: Vec<Finding> = Vec::new();
         for one in wrong.diagnostics {
             let start = floor(text, one.span.offset());
@@ -109,14 +110,26 @@ pub fn touches(place: Span, findings: &[Finding]) -> bool {
     })
 }
 
-/// A text without comments, every other byte in its place.
-fn without_comments(text: &str) -> String {
+/// What a text says: comments, what `/-` leaves out and semicolons that end nothing are blank;
+/// every other byte is in its place.
+fn spoken(text: &str, left_out: &[Range<usize>]) -> String {
     let mut out = String::with_capacity(text.len());
+    let mut left_out: Vec<&Range<usize>> = left_out.iter().collect();
+    left_out.sort_by_key(|range| std::cmp::Reverse(range.start));
+    let (mut begun, mut silent_to) = (false, 0);
     for token in lex(text) {
+        while left_out.last().is_some_and(|range| range.start <= token.range.start) {
+            silent_to = left_out.pop().map_or(silent_to, |range| silent_to.max(range.end));
+        }
         let written = text.get(token.range.clone()).unwrap_or_default();
+        let spacing = token.range.start < silent_to
+            || matches!(token.piece, Piece::Space | Piece::LineComment | Piece::BlockComment);
+        let alone = token.piece == Piece::Semicolon && !begun;
+        if !spacing {
+            begun = !matches!(token.piece, Piece::Newline | Piece::Open | Piece::Semicolon);
+        }
         match token.piece {
-            Piece::LineComment | Piece::BlockComment => blank(&mut out, written.len()),
-            Piece::Space => blank(&mut out, written.len()),
+            _ if spacing || alone => blank(&mut out, written.len()),
             Piece::Continue => {
                 let newline = written.find(super::lex::is_newline).unwrap_or(written.len());
                 out.push('\\');

@@ -1,6 +1,6 @@
 //! Slips of writing, each answered in the designer's words by looking at what stands there.
 
-use super::lex::{Piece, Token};
+use super::lex::{Piece, Token, is_forbidden};
 use super::place::span;
 use super::quantity;
 use super::tree::{Entry, Member, Node};
@@ -126,9 +126,9 @@ pub(super) fn no_word(file: FileId, text: &str, token: &Token) -> Finding {
 pub(super) fn name(file: FileId, text: &str, token: &Token) -> Option<Finding> {
     let shown = words(text, &token.range);
     if token.piece == Piece::Text {
-        return None;
+        return escape(file, text, &token.range).map(|slip| slip.finding);
     }
-    let message = if shown.starts_with(|sign: char| sign.is_ascii_digit()) {
+    let message = if is_numberlike(&shown) {
         format!("a line begins with {shown}, not with a word")
     } else if shown.starts_with('#') || KEYWORDS.contains(&shown.as_str()) {
         format!("{shown} is not a word of a scheme")
@@ -227,10 +227,12 @@ fn is_quoted(shown: &str) -> bool {
 fn key(file: FileId, text: &str, entry: &Entry) -> Option<Slip> {
     let range = entry.key.clone()?;
     let shown = words(text, &range);
-    let bare = !is_quoted(&shown);
-    (bare
-        && (is_numberlike(&shown) || KEYWORDS.contains(&shown.as_str()) || shown.starts_with('#')))
-    .then(|| Slip {
+    if is_quoted(&shown) {
+        return escape(file, text, &range);
+    }
+    let wrong =
+        is_numberlike(&shown) || KEYWORDS.contains(&shown.as_str()) || shown.starts_with('#');
+    wrong.then(|| Slip {
         finding: error(
             file,
             "name-unquoted",
@@ -415,6 +417,19 @@ fn bare_word(
 /// A backslash in quotes that stands for nothing.
 fn escape(file: FileId, text: &str, range: &Range<usize>) -> Option<Slip> {
     let shown = words(text, range);
+    let hidden = |sign: char| is_forbidden(sign) || sign == '\u{feff}';
+    if let Some((at, sign)) = shown.char_indices().find(|(_, sign)| hidden(*sign)) {
+        let start = range.start + at;
+        let finding = error(
+            file,
+            "sign",
+            "a sign that can't be seen stands in quotes".into(),
+            start..start + sign.len_utf8(),
+            "invisible",
+        )
+        .help("take it out: two names that look alike must be alike");
+        return Some(Slip { finding, hard: true });
+    }
     if shown.starts_with('#') {
         return None;
     }

@@ -96,6 +96,8 @@ pub(crate) struct Tree {
     pub findings: Vec<Finding>,
     /// Whether KDL can't read it, either.
     pub hard: bool,
+    /// What `/-` leaves out, in order.
+    pub left_out: Vec<Range<usize>>,
 }
 
 /// Takes a text apart. Deeper blocks than `max_depth` are not entered; the caller has refused
@@ -109,6 +111,7 @@ pub(crate) fn tree(file: FileId, text: &str, max_depth: usize) -> Tree {
         next: 0,
         findings: Vec::new(),
         hard: false,
+        left_out: Vec::new(),
         max_depth,
     };
     let mut items = Vec::new();
@@ -120,7 +123,13 @@ pub(crate) fn tree(file: FileId, text: &str, max_depth: usize) -> Tree {
             None => break,
         }
     }
-    Tree { items, extra, findings: builder.findings, hard: builder.hard }
+    Tree {
+        items,
+        extra,
+        findings: builder.findings,
+        hard: builder.hard,
+        left_out: builder.left_out,
+    }
 }
 
 struct Builder<'text> {
@@ -130,6 +139,7 @@ struct Builder<'text> {
     next: usize,
     findings: Vec<Finding>,
     hard: bool,
+    left_out: Vec<Range<usize>>,
     max_depth: usize,
 }
 
@@ -146,6 +156,13 @@ impl<'text> Builder<'text> {
         self.findings.push(finding);
         self.hard = true;
     }
+    /// Notes that everything from a dash to here is left out.
+    fn leave_out(&mut self, dash: Option<Range<usize>>) {
+        let last = self.next.checked_sub(1).and_then(|at| self.tokens.get(at));
+        if let (Some(dash), Some(last)) = (dash, last) {
+            self.left_out.push(dash.start..last.range.end);
+        }
+    }
     fn words(&self, range: &Range<usize>) -> &'text str {
         self.text.get(range.clone()).unwrap_or_default()
     }
@@ -157,7 +174,13 @@ impl<'text> Builder<'text> {
         let mut dashed = None;
         while let Some(token) = self.peek().filter(|token| token.piece != Piece::Close) {
             match token.piece {
-                Piece::Space | Piece::Semicolon => self.next += 1,
+                Piece::Space => self.next += 1,
+                Piece::Semicolon => {
+                    self.next += 1;
+                    if let Some(range) = dashed.take() {
+                        self.report(slips::dash_alone(self.file, range));
+                    }
+                }
                 Piece::Continue => {
                     self.next += 1;
                     self.report(slips::stray(self.file, self.text, token));
@@ -190,9 +213,11 @@ impl<'text> Builder<'text> {
                 }
                 _ => {
                     newlines = 0;
-                    if let Some(node) = self.node(dashed.take().is_some(), depth) {
+                    let dash = dashed.take();
+                    if let Some(node) = self.node(dash.is_some(), depth) {
                         items.push(Item::Node(node));
                     }
+                    self.leave_out(dash);
                 }
             }
         }
@@ -237,7 +262,7 @@ impl<'text> Builder<'text> {
     fn members(&mut self, node: &mut Node, depth: usize) -> bool {
         let mut lost = false;
         let mut spaced = false;
-        let mut dashed = false;
+        let mut dashed: Option<Range<usize>> = None;
         let mut quiet = false;
         while let Some(token) = self.peek() {
             let range = token.range.clone();
@@ -255,23 +280,27 @@ impl<'text> Builder<'text> {
                 }
                 Piece::Dash => {
                     self.next += 1;
-                    if dashed && !quiet {
+                    if dashed.is_some() && !quiet {
                         self.report(slips::stray(self.file, self.text, token));
+                        quiet = true;
+                    } else if !spaced && !quiet {
+                        self.report(slips::no_space(self.file, self.text, range.clone()));
+                        quiet = true;
                     }
-                    dashed = true;
+                    dashed = Some(range);
                     spaced = true;
                     continue;
                 }
                 Piece::Open => {
-                    let block = self.block(dashed, depth);
+                    let block = self.block(dashed.is_some(), depth);
                     if !block.dashed && node.block().is_some() && !quiet {
                         self.report(slips::second_block(self.file, &block.open));
                     }
                     node.pieces.push(Member::Block(block));
-                    dashed = false;
+                    self.leave_out(dashed.take());
                 }
                 Piece::Word | Piece::Text => {
-                    let entry = self.entry(dashed, &mut quiet);
+                    let entry = self.entry(dashed.is_some(), &mut quiet);
                     if !spaced && !quiet {
                         let at = entry.key.as_ref().unwrap_or(&entry.value).clone();
                         self.report(slips::no_space(self.file, self.text, at));
@@ -285,7 +314,7 @@ impl<'text> Builder<'text> {
                     if !quiet {
                         node.pieces.push(Member::Entry(entry));
                     }
-                    dashed = false;
+                    self.leave_out(dashed.take());
                 }
                 Piece::Equals | Piece::Stray | Piece::OpenText | Piece::OpenComment => {
                     self.next += 1;
@@ -303,7 +332,7 @@ impl<'text> Builder<'text> {
                 Piece::Space | Piece::BlockComment | Piece::Continue | Piece::Open
             );
         }
-        if dashed && !quiet {
+        if dashed.is_some() && !quiet {
             let at = self.next.checked_sub(1).and_then(|at| self.tokens.get(at));
             if let Some(at) = at {
                 self.report(slips::dash_alone(self.file, at.range.clone()));
