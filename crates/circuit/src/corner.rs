@@ -79,12 +79,14 @@ impl fmt::Display for Corner {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Method {
-    /// The worst corner among the named ones, and there no single resistance moved on its own
-    /// would make it worse.
+    /// A named corner; each resistance was then moved on its own to its worse end, which changed
+    /// the result by less than one part in a thousand (the change is in the result).
     Corners,
-    /// Resistances that one temperature moves together were moved one by one: the interval may be
-    /// wider than what can happen, never narrower at that corner.
+    /// Resistances that one temperature moves together were moved one by one, and that made a
+    /// difference: the interval may be wider than what can happen.
     Widened,
+    /// Several supplies meet: only the named corners were tried.
+    Sampled,
     /// A resistance is not declared: the interval covers what it may be.
     Undeclared,
 }

@@ -244,6 +244,51 @@ impl Work {
     }
 }
 
+impl Work {
+    /// Potentials under 1 A driven in at `through.0` and out at `through.1`, with `ohm` between the
+    /// two kept nodes `poles` (0: they are one), the second of which is at 0 V.
+    pub(crate) fn adjoint(
+        &self,
+        plan: &Plan,
+        through: (usize, usize),
+        poles: (usize, usize),
+        ohm: f64,
+    ) -> Potentials {
+        let mut driven = vec![0.0; plan.rank.len()];
+        driven[plan.rank[through.0] as usize] += 1.0;
+        driven[plan.rank[through.1] as usize] -= 1.0;
+        for step in 0..plan.free {
+            let current = driven[step];
+            if current == 0.0 {
+                continue;
+            }
+            if self.merged[step] != NOWHERE {
+                driven[self.merged[step] as usize] += current;
+            } else if self.sum[step] > 0.0 {
+                for slot in plan.row(step) {
+                    driven[plan.later[slot] as usize] += self.weight[slot] * current;
+                }
+            }
+        }
+        let mut potentials = Potentials { by_step: vec![0.0; driven.len()] };
+        let plus = plan.rank[poles.0] as usize;
+        let (siemens, one) = self.left(plan.slot(poles.0, poles.1));
+        if !one && ohm > 0.0 {
+            potentials.by_step[plus] = driven[plus] / (siemens + ohm.recip());
+        }
+        for step in (0..plan.free).rev() {
+            let into = self.merged[step];
+            if into != NOWHERE {
+                potentials.by_step[step] = potentials.by_step[into as usize];
+            } else if self.sum[step] > 0.0 {
+                potentials.by_step[step] =
+                    driven[step] / self.sum[step] + self.mean(plan, step, &potentials);
+            }
+        }
+        potentials
+    }
+}
+
 /// Potentials in the order of elimination.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Potentials {

@@ -41,6 +41,8 @@ pub(crate) struct Section {
     pub(crate) poles: Vec<usize>,
     /// The order of elimination, all switches closed; the poles are kept.
     pub(crate) plan: Plan,
+    /// The edges at every solved node.
+    pub(crate) around: Vec<Vec<usize>>,
     /// Where each edge is stamped; none: both its ends are one.
     pub(crate) slots: Vec<Option<usize>>,
 }
@@ -89,6 +91,15 @@ impl Section {
     /// The solved nodes of an edge.
     pub(crate) fn ends(&self, edge: &Edge) -> (usize, usize) {
         (self.solved[edge.a], self.solved[edge.b])
+    }
+    /// The edges whose voltage is asked for, each with the place of its drive.
+    pub(crate) fn asked(&self) -> impl Iterator<Item = (&Edge, usize)> {
+        self.edges.iter().filter_map(|edge| match edge.kind {
+            EdgeKind::Load { drive: Some(drive), .. } | EdgeKind::Unknown { drive, .. } => {
+                Some((edge, drive))
+            }
+            _ => None,
+        })
     }
     /// The supplies it hangs on.
     pub(crate) fn supplies(&self) -> Supplies {
@@ -315,6 +326,11 @@ impl<'a> Builder<'a> {
         let ends = |edge: &Edge| (self.solved[edge.a], self.solved[edge.b]);
         let shape: Vec<(usize, usize)> = self.edges.iter().map(ends).collect();
         let plan = Plan::new(nodes, &shape, &poles);
+        let mut around = vec![Vec::new(); nodes];
+        for (index, &(a, b)) in shape.iter().enumerate().filter(|(_, (a, b))| a != b) {
+            around[a].push(index);
+            around[b].push(index);
+        }
         let slots = shape.iter().map(|&(a, b)| (a != b).then(|| plan.slot(a, b))).collect();
         Ok(Section {
             edges: self.edges,
@@ -326,6 +342,7 @@ impl<'a> Builder<'a> {
             feeds,
             poles,
             plan,
+            around,
             slots,
         })
     }

@@ -222,8 +222,6 @@ struct Follow<'a> {
     section: &'a Section,
     load: usize,
     resistors: bool,
-    /// Edges at every solved node.
-    around: Vec<Vec<usize>>,
     visited: Vec<bool>,
     steps: usize,
     list: Vec<Way>,
@@ -231,17 +229,8 @@ struct Follow<'a> {
 
 impl<'a> Follow<'a> {
     fn all(section: &'a Section, load: usize, resistors: bool) -> Ways {
-        let mut around = vec![Vec::new(); section.nodes];
-        for (index, edge) in section.edges.iter().enumerate() {
-            let (a, b) = section.ends(edge);
-            if a != b && index != load {
-                around[a].push(index);
-                around[b].push(index);
-            }
-        }
         let visited = vec![false; section.nodes];
-        let mut follow =
-            Self { section, load, resistors, around, visited, steps: 0, list: Vec::new() };
+        let mut follow = Self { section, load, resistors, visited, steps: 0, list: Vec::new() };
         let (a, b) = section.ends(&section.edges[load]);
         for (index, feed) in section.feeds.iter().enumerate() {
             for (upper, lower) in [(a, b), (b, a)] {
@@ -273,8 +262,7 @@ impl<'a> Follow<'a> {
             return;
         }
         self.visited[node] = true;
-        for at in 0..self.around[node].len() {
-            let index = self.around[node][at];
+        for &index in &self.section.around[node] {
             if let Some(next) = self.step(index, node, true) {
                 above.push(index);
                 self.up(feed, next, lower, plus, above);
@@ -300,8 +288,7 @@ impl<'a> Follow<'a> {
             return;
         }
         self.visited[node] = true;
-        for at in 0..self.around[node].len() {
-            let index = self.around[node][at];
+        for &index in &self.section.around[node] {
             if let Some(next) = self.step(index, node, false) {
                 below.push(index);
                 self.down(feed, next, minus, above, below);
@@ -324,6 +311,7 @@ impl<'a> Follow<'a> {
         let (a, b) = self.section.ends(edge);
         let next = if a == node { b } else { a };
         let passes = match edge.kind {
+            _ if index == self.load => false,
             EdgeKind::Wire | EdgeKind::Core { .. } | EdgeKind::Switch(_) => true,
             EdgeKind::Diode(_) => (b == node) == up,
             EdgeKind::Load { drive: None, .. } => self.resistors,

@@ -1,0 +1,163 @@
+//! The interval of a drive against every corner there is, one by one.
+#![allow(clippy::unwrap_used, reason = "a test that finds nothing has failed")]
+
+mod common;
+
+use common::{Bench, coil, quantity};
+use fiftytwo_circuit::conductor::ohm_per_metre;
+use fiftytwo_circuit::{Heat, Method, Network, Positions, Supplies, Wiring};
+use fiftytwo_scheme::{Material, PartId, PartKind, WireSize};
+use proptest::prelude::*;
+
+/// A random net between the poles (nodes 0 and 1): cores and coils.
+#[derive(Debug, Clone)]
+struct Net {
+    nodes: usize,
+    cores: Vec<(usize, usize, f64)>,
+    coils: Vec<(usize, usize, f64, f64)>,
+    supply_ohm: f64,
+}
+
+fn net() -> impl Strategy<Value = Net> {
+    (3..7_usize).prop_flat_map(|nodes| {
+        let node = 0..nodes;
+        let cores = proptest::collection::vec((node.clone(), node.clone(), 50.0..2000.0), 1..5);
+        let coils = proptest::collection::vec((node.clone(), node, 10.0..3000.0, 1.0..2.0), 1..6);
+        (cores, coils, 0.0..2.0).prop_map(move |(cores, coils, supply_ohm)| Net {
+            nodes,
+            cores: cores.into_iter().filter(|(a, b, _)| a != b).collect(),
+            coils: coils
+                .into_iter()
+                .filter(|(a, b, ..)| a != b)
+                .map(|(a, b, ohm, wide)| (a, b, ohm, ohm * wide))
+                .collect(),
+            supply_ohm,
+        })
+    })
+}
+
+fn name(node: usize) -> String {
+    match node {
+        0 => "DC1+".into(),
+        1 => "DC1-".into(),
+        other => format!("{other}"),
+    }
+}
+
+const SIZE: WireSize = WireSize::Awg(14);
+const COLD: f64 = -30.0;
+const HOT: f64 = 75.0;
+
+fn bench(net: &Net) -> (Bench, Vec<PartId>) {
+    let mut bench = Bench::new();
+    bench.supply("DC1", 125.0, 105.0, 140.0, net.supply_ohm);
+    let yard = bench.place("YARD", COLD, HOT);
+    for (index, &(a, b, metre)) in net.cores.iter().enumerate() {
+        let cable = bench.cable(&format!("C{index}"), metre, SIZE, yard);
+        bench.core(&format!("C{index}/1"), &name(a), &name(b), cable);
+    }
+    let mut parts = Vec::new();
+    for (index, &(a, b, lo, hi)) in net.coils.iter().enumerate() {
+        let mut made = coil(None);
+        made.resistance = Some(quantity(lo, hi));
+        let kind = PartKind::Coil(made);
+        parts.push(bench.part(&format!("K{index}"), &name(a), &name(b), kind));
+    }
+    (bench, parts)
+}
+
+/// Whether conductors alone join the poles: a fault, which the drive of other sections leaves out.
+fn is_shorted(net: &Net) -> bool {
+    let mut from_plus = vec![false; net.nodes];
+    from_plus[0] = true;
+    for _ in 0..net.nodes {
+        for &(a, b, _) in &net.cores {
+            let either = from_plus[a] || from_plus[b];
+            (from_plus[a], from_plus[b]) = (either, either);
+        }
+    }
+    from_plus[1]
+}
+
+/// Least and greatest voltage across each coil over all 2^n corners, by the general solver.
+fn brute(net: &Net) -> Vec<(f64, f64)> {
+    let per_metre = |celsius| ohm_per_metre(SIZE, Material::Copper, celsius);
+    let ends: Vec<(f64, f64)> = net
+        .cores
+        .iter()
+        .map(|&(_, _, metre)| (metre * per_metre(COLD), metre * per_metre(HOT)))
+        .chain(net.coils.iter().map(|&(_, _, lo, hi)| (lo, hi)))
+        .collect();
+    let between: Vec<(usize, usize)> = net
+        .cores
+        .iter()
+        .map(|&(a, b, _)| (a, b))
+        .chain(net.coils.iter().map(|&(a, b, ..)| (a, b)))
+        .collect();
+    let mut found = vec![(f64::INFINITY, 0.0_f64); net.coils.len()];
+    for corner in 0..1_u32 << ends.len() {
+        for volt in [105.0, 140.0] {
+            let mut network = Network::new(net.nodes);
+            network.source(0, 1, volt, net.supply_ohm);
+            for (index, (&(a, b), &(lo, hi))) in between.iter().zip(&ends).enumerate() {
+                network.resistor(a, b, if corner >> index & 1 == 1 { hi } else { lo });
+            }
+            let solution = network.solve().unwrap();
+            for (at, &(a, b, ..)) in net.coils.iter().enumerate() {
+                let size = solution.voltage(a, b).unwrap_or(0.0).abs();
+                found[at].0 = found[at].0.min(size);
+                found[at].1 = found[at].1.max(size);
+            }
+        }
+    }
+    found
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 1000, ..ProptestConfig::default() })]
+
+    #[test]
+    fn no_corner_lies_outside_the_interval(net in net()) {
+        prop_assume!(!is_shorted(&net));
+        let (bench, parts) = bench(&net);
+        let wiring = Wiring::new(&bench.scheme).unwrap();
+        let brute = brute(&net);
+        for (part, (lo, hi)) in parts.iter().zip(brute) {
+            let section = wiring.section_of(*part).unwrap();
+            let drives = wiring.drive(section, &Positions::OPEN, Supplies::ALL);
+            let drive = drives.iter().find(|drive| drive.part == *part).unwrap();
+            // Other sections of the supply pull its voltage down by what they may draw.
+            let alone = wiring.sections().len() == 1;
+            let slack = 1e-9 * 140.0;
+            prop_assert!(drive.volts_lo <= lo + slack, "{:?}: {} below", drive, lo);
+            prop_assert!(drive.volts_hi >= hi - slack, "{:?}: {} above", drive, hi);
+            if alone {
+                // A load in a bridge counts from 0 V.
+                let bridged = drive.volts_lo == 0.0 && !drive.straight;
+                prop_assert!(bridged || drive.volts_lo >= lo - slack, "{:?}: {} at least", drive, lo);
+                prop_assert!(drive.volts_hi <= hi + slack, "{:?}: {} at most", drive, hi);
+            }
+        }
+    }
+}
+
+#[test]
+fn a_shared_return_is_worst_with_the_other_leg_cold() {
+    // Two coils on one return core; the second coil has a core of its own. Cold, that core lets the
+    // second coil draw more through the shared return, so the first coil is worst off with its own
+    // cores hot and the other's cold: no named corner.
+    let net = Net {
+        nodes: 5,
+        cores: vec![(0, 2, 500.0), (0, 3, 500.0), (4, 1, 500.0)],
+        coils: vec![(2, 4, 41.0, 41.0), (3, 4, 5.0, 5.0)],
+        supply_ohm: 0.014,
+    };
+    let (bench, parts) = bench(&net);
+    let wiring = Wiring::new(&bench.scheme).unwrap();
+    let section = wiring.section_of(parts[0]).unwrap();
+    let drives = wiring.drive(section, &Positions::OPEN, Supplies::ALL);
+    let brute = brute(&net);
+    assert!((drives[0].volts_lo - brute[0].0).abs() < 1e-9);
+    assert_eq!(drives[0].method, Method::Widened);
+    assert_eq!(drives[0].corner_lo.conductors, Heat::Each);
+}
