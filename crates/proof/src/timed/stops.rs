@@ -60,7 +60,11 @@ fn kind_at<S: TimedSpace>(found: &Exploration<'_, S>, at: usize) -> Option<StopK
     if node.is_dead() {
         return None;
     }
-    ends(manner(found, node.place), &node.zone).into_iter().find_map(|end| {
+    let here = manner(found, node.place);
+    // Widening lets go of bounds on staying that no guard can see; here they matter.
+    let mut zone = node.zone.clone();
+    here.admit(&mut zone);
+    ends(here, &zone).into_iter().find_map(|end| {
         if !goes_on(found, node, &end) {
             Some(StopKind::Dead)
         } else if !time_returns(found, node.place, end) {
