@@ -455,6 +455,7 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
                 volts: why.volts,
                 by: "device",
                 minor: false,
+                silent: false,
                 movement: name.clone(),
                 at: Some(self.scheme.sources.place(item.span)),
             });
@@ -673,6 +674,8 @@ pub(crate) fn tell(
             Deed::Begin(Some(_)) | Deed::Arrive(Some(_)) => " up",
             _ => " down",
         },
+        UnitKind::Logic(_) | UnitKind::Contact(_) if action.to == 1 => " on",
+        UnitKind::Logic(_) | UnitKind::Contact(_) => " off",
         _ => "",
     };
     let place = |span: Span| scheme.sources.place(span);
@@ -688,6 +691,7 @@ pub(crate) fn tell(
             action.deed,
             Deed::Begin(_) | Deed::Auxiliary(_) | Deed::Think | Deed::Subside
         ),
+        silent: action.deed == Deed::Subside,
         movement: format!("{device}{direction}"),
         device,
         at: teller.span(action).map(place),

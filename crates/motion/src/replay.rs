@@ -39,17 +39,18 @@ pub struct Replay {
     pub times: Vec<i64>,
 }
 
-/// Replays a script from a state.
+/// Replays a script from a state. Units outside `scope` stand still: it must hold everything the
+/// script depends on.
 ///
 /// # Errors
 /// The first step that is not possible then, comes too early, or leaves something overdue.
 pub fn replay(
     machine: &Machine<'_>,
+    scope: &Scope,
     start: State,
     script: &[Scripted],
 ) -> Result<Replay, ReplayFault> {
-    let scope = Scope::whole(machine);
-    let evaluator = Evaluator::new(machine, &scope);
+    let evaluator = Evaluator::new(machine, scope);
     let teller = Teller::new(machine);
     let mut states = vec![start.clone()];
     let mut events = Vec::new();

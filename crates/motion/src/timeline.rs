@@ -23,6 +23,9 @@ pub struct Event {
     pub by: &'static str,
     /// A small step inside a larger movement, left out where space is short.
     pub minor: bool,
+    /// Nothing that anybody could see: the rest of an interrupted move dies away.
+    #[serde(skip)]
+    pub silent: bool,
     /// The movement it belongs to ("52 close"), for telling several steps as one.
     pub movement: String,
     /// Where the thing that moved is written, "scheme.kdl:24:9".

@@ -1,6 +1,23 @@
-//! Every run of a scheme: what can be reached, in any order and within tolerances.
+//! Every run of a scheme: claims proven, or refuted by a story.
+//!
+//! **In:** a checked scheme with its matrix and claims.
+//! **Out:** a [`Proof`]: a verdict for each question, the race that decides it with its margins,
+//! or a story that `motion` has replayed.
+//! **Never here:** drawing, printing, single faults. A search that met a limit never says "holds".
 
+pub mod cone;
+mod margins;
+pub mod monitor;
+pub mod prove;
+pub mod questions;
+pub mod report;
 pub mod search;
+pub mod space;
+pub mod story;
 pub mod ticks;
 pub mod timed;
 pub mod zone;
+
+pub use prove::{Options, prove, starts};
+pub use questions::{Question, questions};
+pub use report::{Margin, Proof, Report, Story, Told, Verdict};

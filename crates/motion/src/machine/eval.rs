@@ -8,7 +8,7 @@ use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{Atom, Expr, LogicRule, PartId, PartKind};
 use rustc_hash::FxHashMap;
 use std::cell::RefCell;
-use std::rc::Rc;
+use std::sync::Arc;
 
 /// Which units a search knows; what it does not know is perhaps.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -37,7 +37,7 @@ pub(super) struct Seen {
 }
 
 /// What the loads of a section see, by part.
-type SectionView = Rc<FxHashMap<PartId, Seen>>;
+type SectionView = Arc<FxHashMap<PartId, Seen>>;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 struct Key {
@@ -208,7 +208,7 @@ impl<'m, 's> Look<'_, 'm, 's> {
         let known = self.views.borrow().get(&section).cloned();
         let view = known.unwrap_or_else(|| {
             let view = self.view(section);
-            self.views.borrow_mut().insert(section, Rc::clone(&view));
+            self.views.borrow_mut().insert(section, Arc::clone(&view));
             view
         });
         view.get(&part).copied()
@@ -241,10 +241,10 @@ impl<'m, 's> Look<'_, 'm, 's> {
         }
         let key = Key { section, closed, unknown, live: self.live() };
         if let Some(view) = self.evaluator.seen.borrow().get(&key) {
-            return Rc::clone(view);
+            return Arc::clone(view);
         }
-        let view = Rc::new(self.solve(&key, &open_questions));
-        self.evaluator.seen.borrow_mut().insert(key, Rc::clone(&view));
+        let view = Arc::new(self.solve(&key, &open_questions));
+        self.evaluator.seen.borrow_mut().insert(key, Arc::clone(&view));
         view
     }
     fn solve(&self, key: &Key, open_questions: &[usize]) -> FxHashMap<PartId, Seen> {

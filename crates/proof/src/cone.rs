@@ -1,0 +1,294 @@
+//! Which units a claim needs: first few, then more. What is left out is unknown, so everything
+//! that depends on it is perhaps, which can only add runs: a claim that holds with few units
+//! known holds with all.
+
+use crate::monitor::Monitor;
+use fiftytwo_motion::machine::{Machine, Scope, UnitId, UnitKind};
+use fiftytwo_scheme::arena::Id;
+use fiftytwo_scheme::{Atom, DeviceKind, Expr, LogicRule, PartId, PartKind};
+use std::collections::BTreeSet;
+
+/// Who depends on whom.
+pub struct Dependencies<'m, 's> {
+    machine: &'m Machine<'s>,
+    /// Through anything in the same section: loads side by side share a voltage drop.
+    of: Vec<BTreeSet<UnitId>>,
+    /// Only through what stands on a way that drives: good enough to choose what to try first.
+    on_ways: Vec<BTreeSet<UnitId>>,
+}
+
+/// How far a coil's dependence is followed.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Reach {
+    Section,
+    Ways,
+}
+
+impl<'m, 's> Dependencies<'m, 's> {
+    /// Reads them off the machine.
+    pub fn new(machine: &'m Machine<'s>) -> Self {
+        let read = |reach: Reach| {
+            machine
+                .units
+                .iter()
+                .map(|(unit, item)| of_unit(machine, unit, &item.kind, reach))
+                .collect()
+        };
+        Self { machine, of: read(Reach::Section), on_ways: read(Reach::Ways) }
+    }
+    /// The units that what moves `unit` depends on.
+    pub fn of(&self, unit: UnitId) -> &BTreeSet<UnitId> {
+        &self.of[unit.index()]
+    }
+    fn on_ways(&self, unit: UnitId) -> &BTreeSet<UnitId> {
+        &self.on_ways[unit.index()]
+    }
+    /// Everything that some unit of `from` depends on in the end.
+    pub fn backward(&self, from: &BTreeSet<UnitId>) -> BTreeSet<UnitId> {
+        closure(from, None, |unit| self.of(unit))
+    }
+    /// Everything that some way leads to from a unit of `from`.
+    fn forward(&self, from: &BTreeSet<UnitId>) -> BTreeSet<UnitId> {
+        let mut found = from.clone();
+        loop {
+            let more: Vec<UnitId> = self
+                .machine
+                .units
+                .ids()
+                .filter(|unit| !found.contains(unit))
+                .filter(|unit| self.on_ways(*unit).iter().any(|other| found.contains(other)))
+                .collect();
+            if more.is_empty() {
+                return found;
+            }
+            found.extend(more);
+        }
+    }
+    /// The scopes to try for a claim, each containing the one before; the last is the whole cone.
+    pub fn ladder(&self, monitor: &Monitor) -> Vec<Scope> {
+        let machine = self.machine;
+        let mut base = BTreeSet::new();
+        for expr in monitor.statements() {
+            units_of_expr(machine, expr, &mut base);
+        }
+        let breaker = monitor.breaker(machine).and_then(|device| machine.device_unit(device));
+        let mut first = base.clone();
+        first.extend(breaker);
+        let mut sets = vec![first.clone()];
+        let (closes, trips) = monitor
+            .breaker(machine)
+            .and_then(|device| machine.stroke(device))
+            .map(|table| (table.close_coils.clone(), table.trip_coils.clone()))
+            .unwrap_or_default();
+        let on_coils = |coils: &[PartId]| {
+            let mut found = BTreeSet::new();
+            for coil in coils {
+                units_of_coil(machine, *coil, Reach::Ways, &mut found);
+            }
+            found
+        };
+        let (to_close, to_trip) = (on_coils(&closes), on_coils(&trips));
+        let behind_trip = closure(&to_trip, breaker, |unit| self.on_ways(unit));
+        if let Monitor::StaysClosed { .. } = monitor {
+            // What leads from the trip to the breaker.
+            let ahead = self.forward(&base);
+            let mut chain = first.clone();
+            chain.extend(behind_trip.intersection(&ahead));
+            sets.push(chain);
+        } else {
+            // Relays on the way to the closing coil that the breaker itself moves: the anti-pump.
+            let mut own = first.clone();
+            own.extend(to_close.iter().copied().filter(|unit| {
+                matches!(machine.units[*unit].kind, UnitKind::Relay(_))
+                    && self.on_ways(*unit).iter().any(|other| Some(*other) == breaker)
+            }));
+            sets.push(own.clone());
+            // What trips because the breaker has closed.
+            let ahead = self.forward(&breaker.into_iter().collect());
+            let mut answering = own.clone();
+            answering.extend(behind_trip.intersection(&ahead));
+            sets.push(answering.clone());
+            answering.extend(to_close);
+            sets.push(answering);
+        }
+        let whole = self.backward(&first);
+        let mut grown = sets.last().cloned().unwrap_or_default();
+        for _ in 0..2 {
+            let next: BTreeSet<UnitId> =
+                grown.iter().flat_map(|unit| self.on_ways(*unit).iter().copied()).collect();
+            grown.extend(next);
+            sets.push(grown.clone());
+        }
+        sets.push(whole);
+        let mut scopes: Vec<Scope> = Vec::new();
+        for set in sets {
+            let scope = self.scope(&set);
+            if scopes.last() != Some(&scope) {
+                scopes.push(scope);
+            }
+        }
+        scopes
+    }
+    fn scope(&self, set: &BTreeSet<UnitId>) -> Scope {
+        let known = self
+            .machine
+            .units
+            .iter()
+            .map(|(unit, item)| set.contains(&unit) || never_moves(&item.kind))
+            .collect();
+        Scope { known }
+    }
+}
+
+/// What no search moves: supplies stay on, fuses whole, links closed, overloads reset.
+pub fn never_moves(kind: &UnitKind) -> bool {
+    matches!(
+        kind,
+        UnitKind::Supply(_) | UnitKind::Fuse(_) | UnitKind::Link(_) | UnitKind::Overload(_)
+    )
+}
+
+fn closure<'d>(
+    from: &BTreeSet<UnitId>,
+    not_beyond: Option<UnitId>,
+    of: impl Fn(UnitId) -> &'d BTreeSet<UnitId>,
+) -> BTreeSet<UnitId> {
+    let mut found = from.clone();
+    let mut waiting: Vec<UnitId> = from.iter().copied().collect();
+    while let Some(unit) = waiting.pop() {
+        if Some(unit) == not_beyond {
+            continue;
+        }
+        for &next in of(unit) {
+            if found.insert(next) {
+                waiting.push(next);
+            }
+        }
+    }
+    found
+}
+
+fn of_unit(machine: &Machine<'_>, unit: UnitId, kind: &UnitKind, reach: Reach) -> BTreeSet<UnitId> {
+    let scheme = machine.scheme;
+    let mut found = BTreeSet::new();
+    match kind {
+        UnitKind::Condition(id) => {
+            for rule in &scheme.conditions[*id].becomes {
+                units_of_expr(machine, &rule.when.expr, &mut found);
+            }
+        }
+        UnitKind::Order(_) | UnitKind::Hand(_) => {}
+        UnitKind::Relay(id) | UnitKind::Bistable(id) | UnitKind::Stroke(id) => {
+            for &part in &scheme.devices[*id].parts {
+                if matches!(scheme.parts[part].kind, PartKind::Coil(_)) {
+                    units_of_coil(machine, part, reach, &mut found);
+                }
+            }
+            found.extend(machine.energy_unit(*id));
+        }
+        UnitKind::Energy(id) => {
+            if let DeviceKind::Breaker { energy: Some(energy), .. } = &scheme.devices[*id].kind {
+                if let Some(motor) = energy.charged_by {
+                    units_of_coil(machine, motor, reach, &mut found);
+                }
+                found.extend(machine.device_unit(*id));
+            }
+        }
+        UnitKind::Logic(id) => match &scheme.logics[*id].rule {
+            LogicRule::When { when, .. } => units_of_expr(machine, &when.expr, &mut found),
+            LogicRule::Memory { set, clear } => {
+                units_of_expr(machine, &set.expr, &mut found);
+                units_of_expr(machine, &clear.expr, &mut found);
+            }
+        },
+        UnitKind::Contact(part) => {
+            if let PartKind::Contact(contact) = &scheme.parts[*part].kind {
+                units_of_expr(machine, &contact.closed_when.expr, &mut found);
+            }
+        }
+        UnitKind::Input(part) => units_of_coil(machine, *part, reach, &mut found),
+        UnitKind::Supply(_) | UnitKind::Fuse(_) | UnitKind::Link(_) | UnitKind::Overload(_) => {}
+    }
+    for person in scheme.persons.values() {
+        for may in &person.may {
+            let concerns = match (may.does, kind) {
+                (
+                    fiftytwo_scheme::MayDo::Operate(device)
+                    | fiftytwo_scheme::MayDo::Bring(device, _),
+                    UnitKind::Hand(id) | UnitKind::Bistable(id),
+                ) => device == *id,
+                (fiftytwo_scheme::MayDo::Give(order), UnitKind::Order(id)) => order == *id,
+                _ => false,
+            };
+            if let (true, Some(when)) = (concerns, &may.when) {
+                units_of_expr(machine, &when.expr, &mut found);
+            }
+        }
+    }
+    found.remove(&unit);
+    found
+}
+
+/// The units whose contacts stand on a way that drives a load, or anywhere in its section.
+fn units_of_coil(machine: &Machine<'_>, coil: PartId, reach: Reach, found: &mut BTreeSet<UnitId>) {
+    let Some(section) = machine.wiring.section_of(coil) else { return };
+    let ways = machine.wiring.ways(coil);
+    if reach == Reach::Ways && ways.complete {
+        for &part in ways.list.iter().flat_map(|way| &way.parts) {
+            units_of_contact(machine, part, found);
+        }
+        return;
+    }
+    for &part in machine.wiring.switches(section) {
+        units_of_contact(machine, part, found);
+    }
+}
+
+fn units_of_contact(machine: &Machine<'_>, part: PartId, found: &mut BTreeSet<UnitId>) {
+    if let Some(unit) = machine.part_unit(part) {
+        found.insert(unit);
+        return;
+    }
+    let item = &machine.scheme.parts[part];
+    if let PartKind::Contact(contact) = &item.kind {
+        units_of_expr(machine, &contact.closed_when.expr, found);
+    }
+}
+
+/// The units a statement reads.
+pub fn units_of_expr(machine: &Machine<'_>, expr: &Expr, found: &mut BTreeSet<UnitId>) {
+    let mut atoms = Vec::new();
+    expr.atoms(&mut |atom| atoms.push(atom));
+    for atom in atoms {
+        match atom {
+            Atom::Position(device, _) => found.extend(machine.device_unit(device)),
+            Atom::Charged(device) => found.extend(machine.energy_unit(device)),
+            Atom::Driven(part) | Atom::Lit(part) | Atom::Running(part) => {
+                units_of_coil(machine, part, Reach::Section, found);
+            }
+            Atom::Closed(part) => units_of_contact(machine, part, found),
+            Atom::InputOn(part) | Atom::Blown(part) | Atom::LinkOpen(part) => {
+                found.extend(machine.part_unit(part));
+            }
+            Atom::Logic(logic) => match machine.logic_unit(logic) {
+                Some(unit) => {
+                    found.insert(unit);
+                }
+                None => {
+                    if let LogicRule::When { when, .. } = &machine.scheme.logics[logic].rule {
+                        units_of_expr(machine, &when.expr, found);
+                    }
+                }
+            },
+            Atom::Order(order) => {
+                found.insert(machine.order_unit(order));
+            }
+            Atom::Condition(condition, _) => {
+                found.insert(machine.condition_unit(condition));
+            }
+            Atom::Live(supply) => {
+                found.insert(machine.supply_unit(supply));
+            }
+        }
+    }
+}

@@ -1,0 +1,188 @@
+//! For a claim that a race decides: for each declared bound alone, the value at which it falls.
+//!
+//! The bound is moved away from what was declared, further and further, until the claim no
+//! longer holds; then the edge is sought between. "Holds to" is proven, "fails from" is replayed.
+//! Whole milliseconds.
+
+use crate::cone::Dependencies;
+use crate::prove::{Asked, Found, Options, starts};
+use crate::questions::{Question, questions};
+use crate::report::Margin;
+use crate::space::ANY_NUMBER;
+use fiftytwo_motion::machine::Machine;
+use fiftytwo_scheme::{DeviceKind, PartId, PartKind, Scheme};
+
+/// One millisecond, µs.
+const MS: i64 = 1000;
+/// Furthest a bound is moved, as a factor and in ms: beyond it a race is none.
+const FURTHEST: i64 = 16;
+/// Least distance tried, ms.
+const LEAST_RANGE: i64 = 100;
+
+/// A bound that may race.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Knob {
+    /// Greatest pickup time of a relay, upward.
+    SlowPickup(PartId),
+    /// Least dropout time of a relay, downward.
+    QuickDropout(PartId),
+}
+
+/// The margins of a question that holds within tolerances.
+pub(crate) fn margins(scheme: &Scheme, question: &Question, options: &Options<'_>) -> Vec<Margin> {
+    let mut found: Vec<Margin> = knobs(scheme)
+        .into_iter()
+        .filter_map(|knob| margin(scheme, question, options, knob))
+        .collect();
+    found.sort_by(|a, b| room(a).total_cmp(&room(b)));
+    found
+}
+
+fn room(margin: &Margin) -> f64 {
+    (margin.fails_from_ms.unwrap_or(margin.holds_to_ms) - margin.declared_ms).abs()
+}
+
+/// Relays whose coil stands in a circuit with a closing coil: those race for the closing.
+fn knobs(scheme: &Scheme) -> Vec<Knob> {
+    let mut knobs = Vec::new();
+    for (part, item, coil) in scheme.coils() {
+        let relay = item
+            .device
+            .is_some_and(|device| matches!(scheme.devices[device].kind, DeviceKind::Relay));
+        if item.at.is_none() || !relay {
+            continue;
+        }
+        if coil.pickup_time.is_some() {
+            knobs.push(Knob::SlowPickup(part));
+        }
+        if coil.dropout_time.as_ref().is_some_and(|time| time.lo >= MS) {
+            knobs.push(Knob::QuickDropout(part));
+        }
+    }
+    knobs
+}
+
+fn declared(scheme: &Scheme, knob: Knob) -> Option<i64> {
+    let (part, pickup) = match knob {
+        Knob::SlowPickup(part) => (part, true),
+        Knob::QuickDropout(part) => (part, false),
+    };
+    let PartKind::Coil(coil) = &scheme.parts[part].kind else { return None };
+    if pickup {
+        coil.pickup_time.as_ref().map(|time| time.hi)
+    } else {
+        coil.dropout_time.as_ref().map(|time| time.lo)
+    }
+}
+
+fn with(scheme: &Scheme, knob: Knob, value: i64) -> Scheme {
+    let mut changed = scheme.clone();
+    let (part, pickup) = match knob {
+        Knob::SlowPickup(part) => (part, true),
+        Knob::QuickDropout(part) => (part, false),
+    };
+    if let PartKind::Coil(coil) = &mut changed.parts[part].kind {
+        if pickup {
+            if let Some(time) = &mut coil.pickup_time {
+                time.hi = value;
+                time.lo = time.lo.min(value);
+            }
+        } else if let Some(time) = &mut coil.dropout_time {
+            time.lo = value;
+            time.hi = time.hi.max(value);
+        }
+    }
+    changed
+}
+
+/// What one value of a bound gives.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum At {
+    Holds,
+    Fails,
+    Unknown,
+}
+
+fn at(scheme: &Scheme, question: &Question, options: &Options<'_>, knob: Knob, value: i64) -> At {
+    let changed = with(scheme, knob, value);
+    let Ok(machine) = Machine::new(&changed) else { return At::Unknown };
+    let asked_again = questions(&changed)
+        .into_iter()
+        .find(|other| other.claim == question.claim && other.asks == question.asks);
+    let Some(monitor) = asked_again.and_then(|question| question.monitor) else {
+        return At::Unknown;
+    };
+    let dependencies = Dependencies::new(&machine);
+    let starts = starts(&machine);
+    let asked = Asked {
+        machine: &machine,
+        ladder: dependencies.ladder(&monitor),
+        starts: &starts,
+        monitor: &monitor,
+        options,
+        deadline: None,
+    };
+    for (rung, scope) in asked.ladder.iter().enumerate() {
+        let last = rung + 1 == asked.ladder.len();
+        if last && asked.quick_story(scope).is_some() {
+            return At::Fails;
+        }
+        match asked.within_tolerances(scope, ANY_NUMBER) {
+            Found::Holds { premise, .. } if premise || last => return At::Holds,
+            Found::Open { .. } => break,
+            _ => {}
+        }
+    }
+    let whole = asked.ladder.last();
+    let story = whole.and_then(|scope| asked.quick_story(scope));
+    if story.is_some() { At::Fails } else { At::Unknown }
+}
+
+fn margin(
+    scheme: &Scheme,
+    question: &Question,
+    options: &Options<'_>,
+    knob: Knob,
+) -> Option<Margin> {
+    let start = declared(scheme, knob)? / MS;
+    let up = matches!(knob, Knob::SlowPickup(_));
+    let ask = |value: i64| at(scheme, question, options, knob, value * MS);
+    let far = if up { (start * FURTHEST).max(LEAST_RANGE) } else { 0 };
+    if ask(far) == At::Holds {
+        return None;
+    }
+    // Between `good` (holds) and `bad` (does not hold) lies the edge.
+    let (mut good, mut bad) = (start, far);
+    while (bad - good).abs() > 1 {
+        let middle = i64::midpoint(good, bad);
+        if ask(middle) == At::Holds { good = middle } else { bad = middle }
+    }
+    let fails_from = first_failure(&ask, bad, far);
+    let part = match knob {
+        Knob::SlowPickup(part) | Knob::QuickDropout(part) => part,
+    };
+    let device = scheme.parts[part].device?;
+    Some(Margin {
+        device: scheme.devices[device].name.clone(),
+        the_move: if up { "picks up" } else { "drops out" }.to_owned(),
+        declared_ms: start as f64,
+        holds_to_ms: good as f64,
+        fails_from_ms: fails_from.map(|value| value as f64),
+    })
+}
+
+/// The value nearest to `bad` at which a replayed story breaks the claim.
+fn first_failure(ask: &impl Fn(i64) -> At, bad: i64, far: i64) -> Option<i64> {
+    if ask(bad) == At::Fails {
+        return Some(bad);
+    }
+    if ask(far) != At::Fails {
+        return None;
+    }
+    let (mut open, mut fails) = (bad, far);
+    while (fails - open).abs() > 1 {
+        let middle = i64::midpoint(open, fails);
+        if ask(middle) == At::Fails { fails = middle } else { open = middle }
+    }
+    Some(fails)
+}

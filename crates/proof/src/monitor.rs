@@ -1,0 +1,243 @@
+//! What a claim watches: its memory along a run, and what breaks it.
+//!
+//! **In:** a state, the action that led to it.
+//! **Out:** the claim's memory, or that it is broken.
+//! **Never here:** how states are searched.
+//!
+//! Whatever is only perhaps so is read in the way that hurts the claim.
+
+use fiftytwo_motion::machine::{Action, Agent, Deed, Look, Machine, Tri, UnitId, UnitKind};
+use fiftytwo_scheme::{Atom, DeviceId, Expr, PartId};
+
+/// The memory of a claim along a run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct Memory(pub u8);
+
+impl Memory {
+    /// Broken.
+    pub const BROKEN: Self = Self(u8::MAX);
+}
+
+/// What must never be.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Monitor {
+    /// A coil is driven while a need is not met, in any state (or only at rest).
+    DrivenWithout {
+        /// The coils.
+        coils: Vec<PartId>,
+        /// The need.
+        need: Expr,
+        /// Looked at only where no device is on its way.
+        at_rest: bool,
+    },
+    /// A fresh order at rest with everything permitted comes to rest without a closing.
+    RefusesOrder {
+        /// The breaker.
+        breaker: DeviceId,
+        /// The source, with its own needs.
+        source: Expr,
+        /// All sources, each with its own needs.
+        union: Expr,
+        /// All needs.
+        needs: Vec<Expr>,
+    },
+    /// A second closing under one order.
+    ClosesTwice {
+        /// The breaker.
+        breaker: DeviceId,
+        /// All sources, each with its own needs.
+        union: Expr,
+    },
+    /// At rest with a trip standing, the breaker is closed.
+    StaysClosed {
+        /// The breaker.
+        breaker: DeviceId,
+        /// The trip, with its needs.
+        trip: Expr,
+    },
+    /// A closing begins while a lockout is operated.
+    ClosesLockedOut {
+        /// The breaker.
+        breaker: DeviceId,
+        /// So while nothing may close.
+        locked: Expr,
+    },
+    /// A statement that must never hold.
+    Holds {
+        /// The statement.
+        what: Expr,
+    },
+}
+
+/// What a step did to a claim.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Judged {
+    /// Its memory afterwards.
+    pub memory: Memory,
+    /// Whether its premise was met here: what it speaks of did happen.
+    pub premise: bool,
+}
+
+/// Bits of the memory.
+const STANDS: u8 = 1;
+const CLOSED_ONCE: u8 = 2;
+const WAITS: u8 = 4;
+
+impl Monitor {
+    /// Whether nothing that moves by itself is surely on its way.
+    pub fn rests(actions: &[Action]) -> bool {
+        !actions.iter().any(|action| action.agent == Agent::Device && action.certainty.sure())
+    }
+    /// The breaker it speaks of.
+    pub fn breaker(&self, machine: &Machine<'_>) -> Option<DeviceId> {
+        match self {
+            Self::DrivenWithout { coils, .. } => {
+                coils.first().and_then(|coil| machine.scheme.parts[*coil].device)
+            }
+            Self::RefusesOrder { breaker, .. }
+            | Self::ClosesTwice { breaker, .. }
+            | Self::StaysClosed { breaker, .. }
+            | Self::ClosesLockedOut { breaker, .. } => Some(*breaker),
+            Self::Holds { .. } => None,
+        }
+    }
+    /// The statements it reads.
+    pub fn statements(&self) -> Vec<&Expr> {
+        match self {
+            Self::DrivenWithout { need, .. } => vec![need],
+            Self::RefusesOrder { source, union, needs, .. } => {
+                let mut all = vec![source, union];
+                all.extend(needs);
+                all
+            }
+            Self::ClosesTwice { union, .. } => vec![union],
+            Self::StaysClosed { trip, .. } => vec![trip],
+            Self::ClosesLockedOut { locked, .. } => vec![locked],
+            Self::Holds { what } => vec![what],
+        }
+    }
+    /// The memory at a start.
+    pub fn start(&self, look: &Look<'_, '_, '_>, actions: &[Action]) -> Judged {
+        let memory = match self {
+            Self::ClosesTwice { union, .. } | Self::RefusesOrder { union, .. } => {
+                Memory(u8::from(look.holds(union).possible()) * STANDS)
+            }
+            _ => Memory::default(),
+        };
+        self.at(memory, look, actions)
+    }
+    /// The memory after an action.
+    pub fn step(
+        &self,
+        memory: Memory,
+        before: &Look<'_, '_, '_>,
+        before_rests: bool,
+        action: &Action,
+        after: &Look<'_, '_, '_>,
+        actions: &[Action],
+    ) -> Judged {
+        if memory == Memory::BROKEN {
+            return Judged { memory, premise: true };
+        }
+        let mut bits = memory.0;
+        match self {
+            Self::ClosesTwice { breaker, union } => {
+                let stood = bits & STANDS != 0;
+                let stands = stays(after.holds(union), stood);
+                if stands && !stood {
+                    bits &= !CLOSED_ONCE;
+                }
+                bits = if stands { bits | STANDS } else { bits & !STANDS };
+                if closing_begins(before, action, *breaker) {
+                    if bits & CLOSED_ONCE != 0 {
+                        return Judged { memory: Memory::BROKEN, premise: true };
+                    }
+                    bits |= CLOSED_ONCE;
+                    return Judged { memory: Memory(bits), premise: true };
+                }
+            }
+            Self::RefusesOrder { breaker, source, union, needs } => {
+                let stood = bits & STANDS != 0;
+                let stands = stays(after.holds(union), stood);
+                bits = if stands { bits | STANDS } else { bits & !STANDS };
+                let permitted =
+                    needs.iter().map(|need| after.holds(need)).fold(Tri::Yes, Tri::and).sure()
+                        && !any_trip_driven(after, *breaker);
+                let fresh = stands && !stood && before_rests && after.holds(source).sure();
+                let is_open = after.atom(Atom::Position(*breaker, 0)).sure();
+                if fresh && permitted && is_open && charged(after, *breaker) {
+                    bits |= WAITS;
+                }
+                let still = after.holds(source).sure() && permitted;
+                if !still || closing_begins(before, action, *breaker) {
+                    bits &= !WAITS;
+                }
+            }
+            Self::ClosesLockedOut { breaker, locked } => {
+                if closing_begins(before, action, *breaker) && before.holds(locked).possible() {
+                    return Judged { memory: Memory::BROKEN, premise: true };
+                }
+            }
+            _ => {}
+        }
+        self.at(Memory(bits), after, actions)
+    }
+    /// What being in a state does.
+    fn at(&self, memory: Memory, look: &Look<'_, '_, '_>, actions: &[Action]) -> Judged {
+        let (broken, premise) = match self {
+            Self::DrivenWithout { coils, need, at_rest } => {
+                let unmet = look.holds(need);
+                let driven = coils.iter().any(|coil| look.pickup(*coil).possible());
+                let asked = !at_rest || Self::rests(actions);
+                (asked && driven && !unmet.sure(), unmet == Tri::No)
+            }
+            Self::RefusesOrder { .. } => {
+                let waits = memory.0 & WAITS != 0;
+                (waits && Self::rests(actions), waits)
+            }
+            Self::StaysClosed { breaker, trip } => {
+                let stands = look.holds(trip);
+                let closed = look.atom(Atom::Position(*breaker, 1));
+                let rests = Self::rests(actions);
+                (rests && stands.possible() && closed.possible(), stands.possible())
+            }
+            Self::ClosesLockedOut { locked, .. } => (false, look.holds(locked).sure()),
+            Self::ClosesTwice { .. } => (false, false),
+            Self::Holds { what } => (look.holds(what).possible(), true),
+        };
+        Judged { memory: if broken { Memory::BROKEN } else { memory }, premise }
+    }
+}
+
+/// An order that is only perhaps given is taken as unchanged: that cannot begin a new one.
+fn stays(now: Tri, stood: bool) -> bool {
+    match now {
+        Tri::Yes => true,
+        Tri::No => false,
+        Tri::Perhaps => stood,
+    }
+}
+
+/// Whether an action releases the closing latch of a breaker: a closing counts from there, also
+/// when it is turned back.
+pub fn closing_begins(before: &Look<'_, '_, '_>, action: &Action, breaker: DeviceId) -> bool {
+    let machine = before.machine();
+    machine.units[action.unit].kind == UnitKind::Stroke(breaker)
+        && matches!(action.deed, Deed::Release(coil)
+            if machine.stroke(breaker).is_some_and(|table| table.close_coils.contains(&coil)))
+}
+
+fn any_trip_driven(look: &Look<'_, '_, '_>, breaker: DeviceId) -> bool {
+    look.machine()
+        .stroke(breaker)
+        .is_some_and(|table| table.trip_coils.iter().any(|coil| look.pickup(*coil).possible()))
+}
+
+fn charged(look: &Look<'_, '_, '_>, breaker: DeviceId) -> bool {
+    look.machine().energy_unit(breaker).is_none() || look.atom(Atom::Charged(breaker)).sure()
+}
+
+/// Units of a device, for scopes.
+pub fn unit_of(machine: &Machine<'_>, breaker: DeviceId) -> Option<UnitId> {
+    machine.device_unit(breaker)
+}

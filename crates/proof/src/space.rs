@@ -1,0 +1,427 @@
+//! A claim put to a machine, as something to search.
+//!
+//! **In:** the machine, the units that are known, the claim's monitor.
+//! **Out:** a [`Space`] in any order and a [`TimedSpace`] within tolerances over the same places.
+//! **Never here:** the search itself, verdicts.
+//!
+//! A place is one phase per known unit, the claim's memory, and for each stopwatch of a move
+//! whether its drive was only perhaps sure when it started (then the time since it has been sure
+//! is measured apart: it alone can force the move).
+
+use crate::monitor::{Judged, Memory, Monitor};
+use crate::search::Space;
+use crate::timed::{Bound, ClockId, Edge, Extremes, TimedSpace};
+use fiftytwo_motion::machine::{
+    Action, Agent, ClockId as Stopwatch, Deed, Evaluator, Look, Machine, RelayPhase, Scope, State,
+    Tri, UnitId, UnitKind,
+};
+use fiftytwo_scheme::arena::Id;
+use rustc_hash::FxHashMap;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
+
+/// One step of a run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Step {
+    /// The unit that moves.
+    pub unit: UnitId,
+    /// To which phase.
+    pub to: u8,
+    /// By which kind of move.
+    pub deed: Deed,
+    /// By whom.
+    pub agent: Agent,
+}
+
+/// A place of the search.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Place {
+    phases: Box<[u8]>,
+    memory: Memory,
+    /// Moves by the outside still allowed, where a search allows only so many.
+    outside: u8,
+    /// Stopwatches whose drive was only perhaps sure when they started.
+    unsure: Box<[u16]>,
+}
+
+/// Moves by persons and conditions that a search allows without limit.
+pub const ANY_NUMBER: u8 = u8::MAX;
+
+/// The product of a machine and a claim.
+pub struct Product<'m, 's> {
+    machine: &'m Machine<'s>,
+    scope: &'m Scope,
+    monitor: &'m Monitor,
+    /// The known units that can move, in order.
+    kept: Vec<UnitId>,
+    starts: Vec<State>,
+    outside: u8,
+    timed: bool,
+    extremes: Vec<(i64, i64)>,
+    pool: Mutex<Vec<Worker<'m, 's>>>,
+    premise: AtomicBool,
+}
+
+/// An evaluator with the actions it has listed before.
+struct Worker<'m, 's> {
+    evaluator: Evaluator<'m, 's>,
+    listed: FxHashMap<State, Arc<[Action]>>,
+}
+
+/// States whose actions one worker remembers.
+const MOST_LISTED: usize = 1 << 18;
+
+impl Worker<'_, '_> {
+    fn actions(&mut self, state: &State) -> Arc<[Action]> {
+        if let Some(actions) = self.listed.get(state) {
+            return Arc::clone(actions);
+        }
+        let actions: Arc<[Action]> = self.evaluator.look(state).actions().into();
+        if self.listed.len() >= MOST_LISTED {
+            self.listed.clear();
+        }
+        self.listed.insert(state.clone(), Arc::clone(&actions));
+        actions
+    }
+}
+
+impl<'m, 's> Product<'m, 's> {
+    /// Puts a claim to a machine of which `scope` is known, from the given starts.
+    pub fn new(
+        machine: &'m Machine<'s>,
+        scope: &'m Scope,
+        monitor: &'m Monitor,
+        starts: &[State],
+        timed: bool,
+        outside: u8,
+    ) -> Self {
+        let kept: Vec<UnitId> = machine
+            .units
+            .iter()
+            .filter(|(unit, item)| scope.knows(*unit) && !crate::cone::never_moves(&item.kind))
+            .map(|(unit, _)| unit)
+            .collect();
+        let mut product = Self {
+            machine,
+            scope,
+            monitor,
+            kept,
+            starts: starts.to_vec(),
+            outside,
+            timed,
+            extremes: Vec::new(),
+            pool: Mutex::new(Vec::new()),
+            premise: AtomicBool::new(false),
+        };
+        if timed {
+            product.extremes = product.all_extremes();
+        }
+        product
+    }
+    /// Whether the claim's premise was met somewhere.
+    pub fn premise_met(&self) -> bool {
+        self.premise.load(Ordering::Relaxed)
+    }
+    /// How many units the search knows.
+    pub fn known_units(&self) -> usize {
+        self.kept.len()
+    }
+    fn with<R>(&self, work: impl FnOnce(&mut Worker<'m, 's>) -> R) -> R {
+        let taken = self.pool.lock().ok().and_then(|mut pool| pool.pop());
+        let mut worker = taken.unwrap_or_else(|| Worker {
+            evaluator: Evaluator::new(self.machine, self.scope),
+            listed: FxHashMap::default(),
+        });
+        let result = work(&mut worker);
+        if let Ok(mut pool) = self.pool.lock() {
+            pool.push(worker);
+        }
+        result
+    }
+    fn state(&self, place: &Place) -> State {
+        let mut state = self.starts.first().cloned().unwrap_or_else(|| self.machine.drawn());
+        for (unit, phase) in self.kept.iter().zip(place.phases.iter()) {
+            state.set(*unit, *phase);
+        }
+        state
+    }
+    fn phases(&self, state: &State) -> Box<[u8]> {
+        self.kept.iter().map(|unit| self.distinguished(*unit, state.phase(*unit))).collect()
+    }
+    /// In any order nobody remembers interruptions: they only change times.
+    fn distinguished(&self, unit: UnitId, phase: u8) -> u8 {
+        if self.timed {
+            return phase;
+        }
+        match self.machine.units[unit].kind {
+            UnitKind::Relay(_) => RelayPhase::from_u8(phase).cold() as u8,
+            UnitKind::Energy(_) => self.machine.charge_of(unit, phase),
+            _ => phase,
+        }
+    }
+    fn all_starts(&self) -> Vec<Place> {
+        let mut places: Vec<Place> = Vec::new();
+        self.with(|worker| {
+            for state in &self.starts {
+                let actions = worker.actions(state);
+                let look = worker.evaluator.look(state);
+                let judged = self.monitor.start(&look, &actions);
+                self.note(judged);
+                let place = Place {
+                    phases: self.phases(state),
+                    memory: judged.memory,
+                    outside: self.outside,
+                    unsure: self.unsure(&actions, None),
+                };
+                if !places.contains(&place) {
+                    places.push(place);
+                }
+            }
+        });
+        places
+    }
+    fn note(&self, judged: Judged) {
+        if judged.premise {
+            self.premise.store(true, Ordering::Relaxed);
+        }
+    }
+    /// Stopwatches that run for a move that is, or was when it started, only perhaps driven.
+    fn unsure(
+        &self,
+        actions: &[Action],
+        before: Option<(&Place, &[Action], &Action)>,
+    ) -> Box<[u16]> {
+        if !self.timed {
+            return Box::default();
+        }
+        let mut unsure: Vec<u16> = Vec::new();
+        for action in actions {
+            for timing in &action.timing {
+                if timing.hi.is_none_or(|hi| hi == 0 && timing.lo == 0) {
+                    continue;
+                }
+                let number = stopwatch(timing.clock);
+                let carried = before.is_some_and(|(place, old, taken)| {
+                    place.unsure.contains(&number)
+                        && runs(old, timing.clock)
+                        && !(taken.restarts() && mentions(taken, timing.clock))
+                });
+                if action.certainty == Tri::Perhaps || carried {
+                    unsure.push(number);
+                }
+            }
+        }
+        unsure.sort_unstable();
+        unsure.dedup();
+        unsure.into_boxed_slice()
+    }
+    fn successors(&self, place: &Place, mut visit: impl FnMut(Action, Place)) {
+        if place.memory == Memory::BROKEN {
+            return;
+        }
+        let state = self.state(place);
+        self.with(|worker| {
+            let actions = worker.actions(&state);
+            let rests = Monitor::rests(&actions);
+            for action in actions.iter() {
+                let outside = match (action.agent, place.outside) {
+                    (_, ANY_NUMBER) => ANY_NUMBER,
+                    (Agent::Device, left) => left,
+                    (Agent::World, 0) => continue,
+                    (Agent::World, left) => left - 1,
+                };
+                if !self.timed && action.deed == Deed::Subside {
+                    continue;
+                }
+                let next = worker.evaluator.after(&worker.evaluator.look(&state), action);
+                let following = worker.actions(&next);
+                let look = worker.evaluator.look(&state);
+                let after = worker.evaluator.look(&next);
+                let judged =
+                    self.monitor.step(place.memory, &look, rests, action, &after, &following);
+                self.note(judged);
+                let target = Place {
+                    phases: self.phases(&next),
+                    memory: judged.memory,
+                    outside,
+                    unsure: self.unsure(&following, Some((place, &actions, action))),
+                };
+                visit(action.clone(), target);
+            }
+        });
+    }
+    /// The greatest constants each stopwatch is ever compared with: every unit asked in every
+    /// phase with everything else unknown.
+    fn all_extremes(&self) -> Vec<(i64, i64)> {
+        let mut extremes = vec![(0, 0); self.machine.clock_count()];
+        let mut state = self.machine.drawn();
+        for &unit in &self.kept {
+            let mut scope = Scope { known: vec![false; self.machine.units.len()] };
+            for (other, item) in self.machine.units.iter() {
+                scope.known[other.index()] = other == unit || crate::cone::never_moves(&item.kind);
+            }
+            let evaluator = Evaluator::new(self.machine, &scope);
+            let drawn = state.phase(unit);
+            for phase in 0..self.machine.units[unit].phases {
+                state.set(unit, phase);
+                for action in evaluator.look(&state).actions() {
+                    for timing in &action.timing {
+                        let slot = &mut extremes[timing.clock.index()];
+                        slot.0 = slot.0.max(timing.lo);
+                        slot.1 = slot.1.max(timing.hi.unwrap_or(0));
+                    }
+                }
+            }
+            state.set(unit, drawn);
+        }
+        extremes
+    }
+    fn seen<R>(&self, place: &Place, work: impl FnOnce(&Look<'_, 'm, 's>, &[Action]) -> R) -> R {
+        let state = self.state(place);
+        self.with(|worker| {
+            let actions = worker.actions(&state);
+            work(&worker.evaluator.look(&state), &actions)
+        })
+    }
+}
+
+fn stopwatch(clock: Stopwatch) -> u16 {
+    u16::try_from(clock.index()).unwrap_or(u16::MAX / 2)
+}
+
+fn runs(actions: &[Action], clock: Stopwatch) -> bool {
+    actions.iter().any(|action| mentions(action, clock))
+}
+
+fn mentions(action: &Action, clock: Stopwatch) -> bool {
+    action.timing.iter().any(|timing| timing.clock == clock)
+}
+
+/// The stopwatch since a move became possible.
+fn since(number: u16) -> ClockId {
+    ClockId(number * 2)
+}
+
+/// The stopwatch since it has been sure.
+fn since_sure(number: u16) -> ClockId {
+    ClockId(number * 2 + 1)
+}
+
+impl Space for Product<'_, '_> {
+    type Place = Place;
+    type Event = Step;
+
+    fn starts(&self) -> Vec<Place> {
+        self.all_starts()
+    }
+    fn steps(&self, place: &Place, out: &mut Vec<(Step, Place)>) {
+        self.successors(place, |action, target| out.push((step(&action), target)));
+    }
+    fn refutes(&self, place: &Place) -> bool {
+        place.memory == Memory::BROKEN
+    }
+    fn heap_bytes(&self, place: &Place) -> usize {
+        place.phases.len() + place.unsure.len() * 2 + 16
+    }
+}
+
+fn step(action: &Action) -> Step {
+    Step { unit: action.unit, to: action.to, deed: action.deed, agent: action.agent }
+}
+
+impl TimedSpace for Product<'_, '_> {
+    type Place = Place;
+    type Event = Step;
+
+    fn starts(&self) -> Vec<Place> {
+        self.all_starts()
+    }
+    fn clocks(&self, place: &Place, out: &mut Vec<ClockId>) {
+        self.seen(place, |look, actions| {
+            let mut marks = Vec::new();
+            self.machine.marks(look, &mut marks);
+            out.extend(marks.into_iter().map(|clock| since(stopwatch(clock))));
+            for action in actions {
+                for timing in &action.timing {
+                    let number = stopwatch(timing.clock);
+                    let forces = action.certainty.sure() && timing.hi.is_some_and(|hi| hi > 0);
+                    let unsure = place.unsure.contains(&number);
+                    if timing.lo > 0 || (forces && !unsure) {
+                        out.push(since(number));
+                    }
+                    if forces && unsure {
+                        out.push(since_sure(number));
+                    }
+                }
+            }
+        });
+    }
+    fn invariants(&self, place: &Place, out: &mut Vec<(ClockId, i64)>) {
+        self.seen(place, |_, actions| {
+            for action in actions {
+                if !action.certainty.sure() || action.agent == Agent::World {
+                    continue;
+                }
+                for timing in &action.timing {
+                    let Some(hi) = timing.hi.filter(|hi| *hi > 0) else { continue };
+                    let number = stopwatch(timing.clock);
+                    let clock = if place.unsure.contains(&number) {
+                        since_sure(number)
+                    } else {
+                        since(number)
+                    };
+                    out.push((clock, hi));
+                }
+            }
+        });
+    }
+    fn is_urgent(&self, place: &Place) -> bool {
+        self.seen(place, |_, actions| {
+            actions.iter().any(|action| {
+                action.certainty.sure()
+                    && action.agent == Agent::Device
+                    && action.timing.iter().any(|timing| timing.hi == Some(0))
+            })
+        })
+    }
+    fn edges(&self, place: &Place, out: &mut Vec<Edge<Step, Place>>) {
+        self.successors(place, |action, target| {
+            let guards = action
+                .timing
+                .iter()
+                .filter(|timing| timing.lo > 0)
+                .map(|timing| (since(stopwatch(timing.clock)), Bound::AtLeast(timing.lo)))
+                .collect();
+            let resets = if action.restarts() {
+                let numbers = action.timing.iter().map(|timing| stopwatch(timing.clock));
+                numbers.flat_map(|number| [since(number), since_sure(number)]).collect()
+            } else {
+                Vec::new()
+            };
+            out.push(Edge { event: step(&action), guards, resets, target });
+        });
+    }
+    fn extremes(&self, _place: &Place, clock: ClockId) -> Extremes {
+        let (lo, hi) =
+            self.extremes.get(usize::from(clock.0 / 2)).copied().unwrap_or((i64::MAX, i64::MAX));
+        Extremes { lower: lo, upper: hi }
+    }
+    fn refutes(&self, place: &Place) -> bool {
+        place.memory == Memory::BROKEN
+    }
+    fn comes_of_itself(&self, event: &Step) -> bool {
+        event.agent == Agent::Device
+    }
+    fn heap_bytes(&self, place: &Place) -> usize {
+        place.phases.len() + place.unsure.len() * 2 + 16
+    }
+}
+
+/// A view of how often each unit moves in a story.
+pub fn moves_by_unit(story: &[Step]) -> FxHashMap<UnitId, usize> {
+    let mut counts = FxHashMap::default();
+    for step in story {
+        *counts.entry(step.unit).or_insert(0) += 1;
+    }
+    counts
+}

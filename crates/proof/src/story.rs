@@ -1,0 +1,117 @@
+//! Steps become a story: replayed in `motion`, then told in few events.
+
+use crate::monitor::{Memory, Monitor};
+use crate::report::{Story, Told};
+use crate::space::Step;
+use fiftytwo_motion::machine::{Evaluator, Machine, Scope, State};
+use fiftytwo_motion::replay::{Replay, ReplayFault, Scripted, replay};
+use fiftytwo_motion::timeline::Event;
+
+/// Replays steps at their times and checks with the claim's own eyes that the last of them
+/// breaks it.
+///
+/// # Errors
+/// Where the replay does not agree: then the search is at fault, and the story is no refutation.
+pub fn replayed(
+    machine: &Machine<'_>,
+    scope: &Scope,
+    monitor: &Monitor,
+    starts: &[State],
+    steps: &[(i64, Step)],
+    ties: usize,
+) -> Result<Story, String> {
+    let script: Vec<Scripted> = steps
+        .iter()
+        .map(|(at, step)| Scripted { at: *at, unit: step.unit, to: step.to, deed: step.deed })
+        .collect();
+    let mut last = String::from("there is no start");
+    for start in starts {
+        match replay(machine, scope, start.clone(), &script) {
+            Ok(run) => {
+                if breaks(machine, scope, monitor, &run, &script) {
+                    return Ok(Story { events: told(&run.events), replayed: true, ties });
+                }
+                "the replayed run does not break the claim".clone_into(&mut last);
+            }
+            Err(ReplayFault { step, what }) => last = format!("step {}: {what}", step + 1),
+        }
+    }
+    Err(last)
+}
+
+fn breaks(
+    machine: &Machine<'_>,
+    scope: &Scope,
+    monitor: &Monitor,
+    run: &Replay,
+    script: &[Scripted],
+) -> bool {
+    let evaluator = Evaluator::new(machine, scope);
+    let Some(first) = run.states.first() else { return false };
+    let look = evaluator.look(first);
+    let mut memory = monitor.start(&look, &look.actions()).memory;
+    for (scripted, pair) in script.iter().zip(run.states.windows(2)) {
+        let [before, after] = pair else { continue };
+        let (before, after) = (evaluator.look(before), evaluator.look(after));
+        let actions = before.actions();
+        let Some(action) = actions.iter().find(|action| {
+            action.unit == scripted.unit && action.to == scripted.to && action.deed == scripted.deed
+        }) else {
+            return false;
+        };
+        let rests = Monitor::rests(&actions);
+        memory = monitor.step(memory, &before, rests, action, &after, &after.actions()).memory;
+    }
+    memory == Memory::BROKEN
+}
+
+/// Steps of one movement are told as one event: a stroke with its auxiliary contacts, a relay
+/// that begins and arrives, a line of logic with the contact that follows it, one hand that turns
+/// through several positions.
+pub fn told(events: &[Event]) -> Vec<Told> {
+    let mut told: Vec<Told> = Vec::new();
+    for event in events.iter().filter(|event| !event.silent) {
+        let place = join(&told, event);
+        match place.and_then(|index| told.get_mut(index)) {
+            Some(open) => {
+                open.until_ms = event.time_ms;
+                open.steps.push(event.clone());
+                retell(open);
+            }
+            None => told.push(Told {
+                time_ms: event.time_ms,
+                until_ms: event.time_ms,
+                what: event.what.clone(),
+                why: event.why.clone(),
+                steps: vec![event.clone()],
+            }),
+        }
+    }
+    told
+}
+
+/// The told event that a step continues: the last one of its device, if it is the same movement.
+/// A hand's steps join only while nothing else happens in between.
+fn join(told: &[Told], event: &Event) -> Option<usize> {
+    let of_device =
+        |item: &Told| item.steps.first().is_some_and(|first| first.device == event.device);
+    let index = told.iter().rposition(of_device)?;
+    let first = told.get(index)?.steps.first()?;
+    let same = first.movement == event.movement;
+    let adjacent = index + 1 == told.len();
+    (same && event.by != "outside" && (event.by == "device" || adjacent)).then_some(index)
+}
+
+/// What is told of several steps: the weightiest of them, with the first one's cause.
+fn retell(open: &mut Told) {
+    let major: Vec<&Event> = open.steps.iter().filter(|event| !event.minor).collect();
+    let chosen: Vec<&str> = match major.as_slice() {
+        [] => open.steps.iter().map(|event| event.what.as_str()).collect(),
+        [first, .., last] if last.by == "device" => vec![first.what.as_str(), last.what.as_str()],
+        [.., last] => vec![last.what.as_str()],
+    };
+    open.what = chosen.join("; ");
+    if let Some(first) = open.steps.first() {
+        open.why.clone_from(&first.why);
+    }
+}
