@@ -106,6 +106,8 @@ pub(super) struct Desk {
     pub missing: Vec<Missing>,
     /// Cores used so far, and where.
     pub cores_used: BTreeMap<(CableId, u32), Span>,
+    /// Types and patterns that nothing uses.
+    pub unused: Vec<(String, Span)>,
     /// Terminal blocks by name.
     pub blocks: BTreeSet<String>,
     /// Points of daisy chains not understood so far.

@@ -141,6 +141,10 @@ fn rounds(desk: &mut Desk, lines: &[Line]) {
         .filter(|line| KINDS.contains(&line.word.as_str()))
         .for_each(|line| devices::device(desk, line, &mut types));
 
+    for (name, shared) in types.iter().filter(|(_, shared)| !shared.used) {
+        desk.unused.push((format!("The type {name:?}"), shared.line.span));
+    }
+
     let circuits: Vec<&Line> = of("circuit").collect();
     let routes = circuits::all(desk, &circuits);
     lookup::report_missing(desk);
