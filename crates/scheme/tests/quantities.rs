@@ -184,7 +184,7 @@ fn a_slip_is_answered_with_the_right_spelling() {
         (volts_or_percent("70 % to 110 V", Some(125.0)).map(drop), "one bound", "same unit"),
         (celsius("-300 C").map(drop), "colder", "unit"),
         (Err(unquoted("41", Kind::Resistance)), "41 of what", "41 ohm"),
-        (Err(unquoted("41 ohm", Kind::Resistance)), "without quotes", "\"41 ohm\""),
+        (Err(unquoted("41 ohm", Kind::Resistance)), "quotes are missing", "\"41 ohm\""),
         (Err(count("\"7\"", "cores")), "whole number", "bare, without quotes: 7"),
         (Err(count("7.5", "cores")), "whole number", "such as 7"),
     ];

@@ -49,7 +49,7 @@ fn one_newline(text: &str) -> String {
 }
 
 fn changed(name: &str) -> Finding {
-    Finding::error("format-unsafe", format!("{name} can't be laid out without changing it"))
+    Finding::error("format-unsafe", format!("{name} can't be laid out without changing it."))
         .why("this is a fault of fiftytwo, not of your text; the file is left as it is")
         .help(
             "lay this file out by hand, and report the fault with the smallest text that shows it",

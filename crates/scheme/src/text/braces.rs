@@ -31,7 +31,7 @@ pub(super) fn braces(file: FileId, text: &str, tree: &Tree) -> Vec<Finding> {
             vec![
                 Finding::error(
                     "brace-missing",
-                    format!("the closing brace of {} is missing", head(holder)),
+                    format!("The closing brace of {} is missing.", head(holder)),
                 )
                 .at(
                     span(file, found.node.name.clone()),
@@ -44,7 +44,7 @@ pub(super) fn braces(file: FileId, text: &str, tree: &Tree) -> Vec<Finding> {
         (Some(open), None) => vec![
             Finding::error(
                 "brace-missing",
-                format!("the closing brace of {} is missing", head(open)),
+                format!("The closing brace of {} is missing.", head(open)),
             )
             .at(span(file, open.name.clone()), "opened here, never closed")
             .help("write } behind its last line"),
@@ -55,7 +55,7 @@ pub(super) fn braces(file: FileId, text: &str, tree: &Tree) -> Vec<Finding> {
             vec![
                 Finding::error(
                     "brace-missing",
-                    format!("the opening brace of {} is missing", head(before)),
+                    format!("The opening brace of {} is missing.", head(before)),
                 )
                 .at(span(file, before.name.clone()), "no brace at the end of this line")
                 .and_at(span(file, node.name.clone()), format!("{} belongs inside", word(node)))
@@ -68,7 +68,7 @@ pub(super) fn braces(file: FileId, text: &str, tree: &Tree) -> Vec<Finding> {
 }
 
 fn extra(file: FileId, range: &Range<usize>) -> Finding {
-    Finding::error("brace-extra", "this brace closes nothing")
+    Finding::error("brace-extra", "This brace closes nothing.")
         .at(span(file, range.clone()), "nothing is open here")
         .help("take it out, or find the block that was closed too early")
 }

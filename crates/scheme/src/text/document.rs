@@ -82,7 +82,7 @@ pub fn document(file: FileId, text: &str) -> Result<KdlDocument, Vec<Finding>> {
             let start = floor(text, one.span.offset());
             let end = floor(text, start + one.span.len().max(1));
             findings.push(
-                Finding::error("text", "this can't be read")
+                Finding::error("text", "This can't be read.")
                     .at(span(file, start..end), "something is written in another way than expected")
                     .help("compare the line with a right one: word, names in quotes, properties"),
             );
@@ -162,7 +162,7 @@ fn refused(file: FileId, text: &str) -> Option<Finding> {
     }
     if text.trim().is_empty() {
         return Some(
-            Finding::error("text-empty", "this file is empty")
+            Finding::error("text-empty", "This file is empty.")
                 .at(nothing, "nothing is written")
                 .help("a scheme begins with its title: scheme \"Our station, breaker 52-1\""),
         );
@@ -171,7 +171,7 @@ fn refused(file: FileId, text: &str) -> Option<Finding> {
     if text.contains('\0') || junk > 8 {
         let at = text.find(is_forbidden).unwrap_or(0);
         return Some(
-            Finding::error("text-junk", "this file is not text")
+            Finding::error("text-junk", "This file is not text.")
                 .at(span(file, at..at + 1), "a sign that no text has")
                 .help("give the scheme's text file, not a drawing, an archive or a spreadsheet"),
         );
@@ -187,7 +187,7 @@ fn refused(file: FileId, text: &str) -> Option<Finding> {
             return Some(
                 Finding::error(
                     "text-too-deep",
-                    format!("braces stand more than {MAX_DEPTH} deep in each other"),
+                    format!("Braces stand more than {MAX_DEPTH} deep in each other."),
                 )
                 .at(span(file, token.range), "too deep")
                 .help("close the braces that are done with"),

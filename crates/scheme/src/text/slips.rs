@@ -3,6 +3,7 @@
 use super::lex::{Piece, Token, is_forbidden};
 use super::place::span;
 use super::quantity;
+use super::spelling::sentence;
 use super::tree::{Entry, Member, Node};
 use super::vocabulary;
 use crate::finding::Finding;
@@ -22,7 +23,7 @@ fn error(
     range: Range<usize>,
     label: &str,
 ) -> Finding {
-    Finding::error(id, message).at(span(file, range), label)
+    Finding::error(id, sentence(&message)).at(span(file, range), label)
 }
 
 fn words(text: &str, range: &Range<usize>) -> String {
@@ -131,7 +132,7 @@ pub(super) fn name(file: FileId, text: &str, token: &Token) -> Option<Finding> {
     let message = if is_numberlike(&shown) {
         format!("a line begins with {shown}, not with a word")
     } else if shown.starts_with('#') || KEYWORDS.contains(&shown.as_str()) {
-        format!("{shown} is not a word of a scheme")
+        format!("no line of a scheme begins with {shown}")
     } else {
         return None;
     };
@@ -167,12 +168,12 @@ pub(super) fn second_block(file: FileId, range: &Range<usize>) -> Finding {
 /// Something behind a closing brace.
 pub(super) fn behind_block(file: FileId, text: &str, range: Range<usize>) -> Finding {
     let shown = words(text, &range);
-    error(file, "brace", format!("{shown} stands behind a closing brace"), range, "belongs elsewhere")
+    error(file, "brace", format!("behind a closing brace stands {shown}"), range, "belongs elsewhere")
         .help("names and properties stand before the braces; the next statement begins a new line, or behind ;")
 }
 
 const KEYWORDS: &[&str] = &["true", "false", "null", "inf", "-inf", "nan"];
-const YES_NO: &[&str] = &["true", "false", "null", "yes", "no", "on", "off", "none"];
+const YES_NO: &[&str] = &["true", "false", "null"];
 
 /// What is wrong with a statement's arguments and properties.
 pub(super) fn arguments(file: FileId, text: &str, node: &Node) -> Vec<Slip> {
@@ -236,7 +237,7 @@ fn key(file: FileId, text: &str, entry: &Entry) -> Option<Slip> {
         finding: error(
             file,
             "name-unquoted",
-            format!("{shown} stands without quotes"),
+            format!("quotes are missing round {shown}"),
             range,
             "a name",
         )
@@ -291,7 +292,7 @@ fn value(
         let finding = error(
             file,
             "not-finite",
-            format!("{shown} is not a value that a thing can have"),
+            format!("nothing can have the value {shown}"),
             first,
             "no value",
         )
@@ -305,7 +306,7 @@ fn value(
         let finding = error(
             file,
             "quantity-unquoted",
-            format!("{all} stands without quotes"),
+            format!("quotes are missing round {all}"),
             whole,
             "a quantity",
         )
@@ -321,7 +322,7 @@ fn value(
         let finding = error(
             file,
             id,
-            format!("{} stands without quotes", words(text, &range)),
+            format!("quotes are missing round {}", words(text, &range)),
             range,
             label,
         )
@@ -329,11 +330,15 @@ fn value(
         .why("names and quantities of yours stand in quotes, the words of the language don't");
         return Some((slip(true, finding), used));
     }
-    if shown.starts_with('#')
-        || YES_NO.contains(&shown.as_str()) && !["on", "off"].contains(&shown.as_str())
-    {
-        let finding = error(file, "yes-no", format!("{shown} is not a value here"), first, "no yes or no")
-            .help("the language has no true or false: leave the property out, or write its own word in quotes");
+    if shown.starts_with('#') || YES_NO.contains(&shown.as_str()) {
+        let finding = error(
+            file,
+            "yes-no",
+            format!("there is no {shown} in a scheme"),
+            first,
+            "no yes or no",
+        )
+        .help("write the word itself in quotes (\"yes\"), or leave the property out");
         let hard = shown.starts_with('#')
             && !["#true", "#false", "#null"].contains(&shown.as_str())
             || KEYWORDS.contains(&shown.as_str());
@@ -362,7 +367,7 @@ fn bare_word(
         let finding = error(
             file,
             "quote-kind",
-            format!("{inner} has quotes of another kind"),
+            format!("these are quotes of another kind: {inner}"),
             range,
             "other quotes",
         )
@@ -393,7 +398,7 @@ fn bare_word(
         let finding = error(
             file,
             "line-missing",
-            format!("{shown} begins a new statement in the middle of a line"),
+            format!("a new statement begins in the middle of a line: {shown}"),
             first,
             "a new statement",
         )
@@ -408,7 +413,7 @@ fn bare_word(
         _ => format!("put quotes round each name, such as \"{shown}\" or \"{all}\""),
     };
     let finding =
-        error(file, "name-unquoted", format!("{all} stands without quotes"), range, "a name")
+        error(file, "name-unquoted", format!("quotes are missing round {all}"), range, "a name")
             .help(help)
             .why("names and quantities of yours stand in quotes, the words of the language don't");
     (soft(finding), stretch.len())

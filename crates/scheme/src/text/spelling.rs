@@ -33,9 +33,20 @@ impl Spelling {
     }
     /// The same as an error of the text at a place.
     pub fn finding(self, id: &'static str, span: Span, label: impl Into<String>) -> Finding {
-        let mut finding = Finding::error(id, self.message).at(span, label);
+        let mut finding = Finding::error(id, sentence(&self.message)).at(span, label);
         finding.help = self.help;
         finding.why = self.why;
         finding
     }
+}
+
+/// A message as a sentence: a capital at its beginning, a full stop at its end.
+pub(super) fn sentence(message: &str) -> String {
+    let mut letters = message.chars();
+    let first = letters.next().map(char::to_uppercase).into_iter().flatten();
+    let mut out: String = first.chain(letters).collect();
+    if !out.ends_with(['.', '?', '!']) {
+        out.push('.');
+    }
+    out
 }

@@ -133,7 +133,7 @@ pub fn unquoted(written: &str, kind: Kind) -> Spelling {
     let number = written.trim();
     let has_unit = number.contains(|sign: char| sign.is_alphabetic() || sign == '%');
     if has_unit {
-        return Spelling::new(format!("{number} stands without quotes"))
+        return Spelling::new(format!("quotes are missing round {number}"))
             .help(format!("put quotes round it: \"{number}\""));
     }
     Spelling::new(format!("{number} of what? {} needs its unit", units::capital(kind.noun())))
