@@ -12,6 +12,7 @@
 //! for a voltage drop along a cable, silent about phase angles.
 
 pub mod certainty;
+pub mod coils;
 pub mod conductor;
 pub mod corner;
 pub mod network;
@@ -22,6 +23,7 @@ mod positions;
 mod union;
 
 pub use certainty::{Certainty, falls_below_dropout, input_on, lit, reaches_pickup};
+pub use coils::{CoilReport, coil_report};
 pub use corner::{Battery, Corner, Heat, Method, Others};
 pub use network::{Branch, Network, NetworkError, Solution};
 pub use positions::{MOST_SUPPLIES, MOST_SWITCHES, Positions, Supplies};

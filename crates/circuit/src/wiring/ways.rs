@@ -7,6 +7,7 @@
 use super::compile::{Edge, EdgeKind, Section};
 use super::{SectionId, Wiring, solve};
 use crate::positions::{Positions, Supplies};
+use crate::union::Union;
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{PartId, SupplyId};
 use std::collections::{BTreeSet, BinaryHeap};
@@ -332,5 +333,56 @@ impl<'a> Follow<'a> {
             }
         }
         self.list.push(Way { supply: self.section.feeds[feed].supply, parts, closed });
+    }
+}
+
+impl Wiring<'_> {
+    /// The positions of a way with every other switch closed too, but for those that would join
+    /// the two poles, or the two ends of the load, by contacts and conductors alone.
+    pub fn with_other_loads(&self, section: SectionId, way: &Way, load: PartId) -> Positions {
+        let compiled = &self.sections[section.index()];
+        let mut union = Union::new(compiled.nodes);
+        let ends = |part: PartId| {
+            let edge = compiled.edges.iter().find(|edge| edge.part == part);
+            edge.map(|edge| compiled.ends(edge))
+        };
+        for edge in &compiled.edges {
+            let (a, b) = compiled.ends(edge);
+            let joins = match edge.kind {
+                EdgeKind::Core { .. } => true,
+                EdgeKind::Switch(bit) => way.closed.is_closed(bit),
+                _ => false,
+            };
+            if joins {
+                union.join(a, b, 0.0);
+            }
+        }
+        let mut apart: Vec<(usize, usize)> =
+            compiled.feeds.iter().map(|feed| (feed.plus, feed.minus)).collect();
+        apart.extend(ends(load));
+        let mut closed = way.closed;
+        for (bit, &part) in compiled.switches.iter().enumerate() {
+            let Some((a, b)) = ends(part) else { continue };
+            if closed.is_closed(bit) {
+                continue;
+            }
+            let mut trial = union.clone();
+            trial.join(a, b, 0.0);
+            if apart.iter().all(|&(a, b)| trial.root(a) != trial.root(b)) {
+                union = trial;
+                closed.set(bit, true);
+            }
+        }
+        closed
+    }
+
+    /// The least and greatest resistance of a load over its temperatures, ohm; none if it is not
+    /// declared.
+    pub fn ohms(&self, section: SectionId, load: PartId) -> Option<(f64, f64)> {
+        let compiled = &self.sections[section.index()];
+        compiled.edges.iter().find(|edge| edge.part == load).and_then(|edge| match edge.kind {
+            EdgeKind::Load { lo, hi, .. } | EdgeKind::Core { lo, hi } => Some((lo, hi)),
+            _ => None,
+        })
     }
 }

@@ -1,0 +1,363 @@
+//! What every coil gets: lowest and highest volts on each of its ways, against its nameplate.
+//!
+//! **In:** a compiled scheme. **Out:** one [`CoilReport`] for each placed coil, as plain data in SI
+//! units, with findings where a coil gets too little or too much.
+//! **Never here:** whether a way can come to be in time: contacts are closed as the way needs them.
+//!
+//! Each way is solved twice: alone (the contacts of the way closed, all others open) and loaded
+//! (every other contact of the section closed too, but for those that would short the supply or the
+//! coil). In both the other sections of the supply draw anything from nothing to their most.
+
+use crate::corner::{Battery, Corner, Heat, Method, Others};
+use crate::positions::{Positions, Supplies};
+use crate::wiring::{Drive, MOST_WAYS, SectionId, Way, Wiring};
+use fiftytwo_scheme::{Coil, CurrentKind, Finding, Part, PartId, PartKind, Quantity, Severity};
+use serde::Serialize;
+
+/// A place in the text.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct At {
+    /// File as given by the user.
+    pub file: String,
+    /// Line, from 1.
+    pub line: u32,
+    /// Column, from 1.
+    pub column: u32,
+}
+
+/// A voltage across a coil at a corner.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Reading {
+    /// Volts.
+    pub volts: f64,
+    /// Amperes at that voltage; none where the coil's resistance is not declared.
+    pub amps: Option<f64>,
+    /// The corner.
+    pub corner: Corner,
+    /// The corner in words, with its numbers.
+    pub words: String,
+    /// How the bound was got.
+    pub method: Method,
+}
+
+/// Lowest and highest.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Span {
+    /// Lowest.
+    pub lowest: Reading,
+    /// Highest.
+    pub highest: Reading,
+}
+
+/// One way on which a coil is driven.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WayReport {
+    /// The supply.
+    pub supply: String,
+    /// The parts from plus to minus, the coil among them.
+    pub parts: Vec<String>,
+    /// The way alone.
+    pub alone: Span,
+    /// With every other load of its section on.
+    pub loaded: Span,
+}
+
+/// What one coil gets.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CoilReport {
+    /// The coil's full name.
+    pub coil: String,
+    /// Its circuit.
+    pub circuit: String,
+    /// Where it is placed.
+    pub at: Option<At>,
+    /// Declared resistance, ohm, lowest and highest.
+    pub ohms: Option<[f64; 2]>,
+    /// Nameplate range, V.
+    pub works: Option<[f64; 2]>,
+    /// Pickup, V: surely not below, surely from.
+    pub pickup: Option<[f64; 2]>,
+    /// Its ways, the shortest first.
+    pub ways: Vec<WayReport>,
+    /// There are more ways than were followed.
+    pub more_ways: bool,
+    /// The least it gets on any way.
+    pub lowest: Option<Reading>,
+    /// The most it gets on any way.
+    pub highest: Option<Reading>,
+    /// Volts above what it surely works from; negative: too little.
+    pub margin_low: Option<f64>,
+    /// Volts below the most it may be used at; negative: too much.
+    pub margin_high: Option<f64>,
+    /// What is not declared, and what was assumed instead.
+    pub notes: Vec<String>,
+    /// `drive-too-low`, `drive-too-high`.
+    #[serde(skip)]
+    pub findings: Vec<Finding>,
+}
+
+/// Reports on every placed coil, in source order.
+pub fn coil_report(wiring: &Wiring<'_>) -> Vec<CoilReport> {
+    let scheme = wiring.scheme();
+    scheme
+        .coils()
+        .filter_map(|(id, part, coil)| {
+            let section = wiring.section_of(id)?;
+            Some(Reporter { wiring, id, part, coil, section }.report())
+        })
+        .collect()
+}
+
+struct Reporter<'a, 's> {
+    wiring: &'a Wiring<'s>,
+    id: PartId,
+    part: &'a Part,
+    coil: &'a Coil,
+    section: SectionId,
+}
+
+impl Reporter<'_, '_> {
+    fn report(&self) -> CoilReport {
+        let scheme = self.wiring.scheme();
+        let found = self.wiring.ways(self.id);
+        let ways: Vec<WayReport> = found.list.iter().map(|way| self.way(way)).collect();
+        let bounds = |quantity: &Quantity<_>| [quantity.lo, quantity.hi];
+        let at = self.part.at.map(|at| {
+            let position = scheme.sources.position(at.span);
+            let file = scheme.sources.file_name(at.span).to_owned();
+            At { file, line: position.line, column: position.column }
+        });
+        let circuit = self.part.at.map(|at| scheme.circuits[at.circuit].name.clone());
+        let spans = || ways.iter().flat_map(|way| [&way.alone, &way.loaded]);
+        let lowest = spans().map(|span| &span.lowest).min_by(|a, b| a.volts.total_cmp(&b.volts));
+        let highest = spans().map(|span| &span.highest).max_by(|a, b| a.volts.total_cmp(&b.volts));
+        let margin_low =
+            lowest.zip(self.coil.surely_from()).map(|(lowest, needs)| lowest.volts - needs);
+        let margin_high =
+            highest.zip(self.coil.works.as_ref()).map(|(highest, works)| works.hi - highest.volts);
+        CoilReport {
+            coil: self.part.name.clone(),
+            circuit: circuit.unwrap_or_default(),
+            at,
+            ohms: self.coil.resistance.as_ref().map(|ohm| [ohm.lo, ohm.hi]),
+            works: self.coil.works.as_ref().map(bounds),
+            pickup: self.coil.pickup.as_ref().map(bounds),
+            more_ways: !found.complete,
+            lowest: lowest.cloned(),
+            highest: highest.cloned(),
+            margin_low,
+            margin_high,
+            notes: self.notes(found.complete, found.through_resistors),
+            findings: self.findings(&ways, margin_low, margin_high),
+            ways,
+        }
+    }
+
+    fn way(&self, way: &Way) -> WayReport {
+        let scheme = self.wiring.scheme();
+        let names = way.parts.iter().map(|part| scheme.parts[*part].name.clone());
+        let loaded = self.wiring.with_other_loads(self.section, way, self.id);
+        WayReport {
+            supply: scheme.supplies[way.supply].name.clone(),
+            parts: names.collect(),
+            alone: self.span(way, &way.closed),
+            loaded: self.span(way, &loaded),
+        }
+    }
+
+    fn span(&self, way: &Way, key: &Positions) -> Span {
+        let drives = self.wiring.drive_afresh(self.section, key, Supplies::ALL);
+        let drive = drives.iter().find(|drive| drive.part == self.id);
+        let reading = |volts: f64, corner: Corner, method: Method| Reading {
+            volts,
+            amps: self.amps(volts, corner),
+            corner,
+            words: self.words(way, corner),
+            method,
+        };
+        let nothing = Corner {
+            battery: Battery::Low,
+            conductors: Heat::Hot,
+            coils: Heat::Cold,
+            others: Others::On,
+        };
+        drive.map_or_else(
+            || Span {
+                lowest: reading(0.0, nothing, Method::Undeclared),
+                highest: reading(0.0, nothing, Method::Undeclared),
+            },
+            |Drive { volts_lo, volts_hi, corner_lo, corner_hi, method, .. }| Span {
+                lowest: reading(*volts_lo, *corner_lo, *method),
+                highest: reading(*volts_hi, *corner_hi, *method),
+            },
+        )
+    }
+
+    /// The coil's current; where its own end is open, that of its least resistance.
+    fn amps(&self, volts: f64, corner: Corner) -> Option<f64> {
+        let (lo, hi) = self.wiring.ohms(self.section, self.id)?;
+        Some(volts / if corner.coils == Heat::Hot { hi } else { lo })
+    }
+
+    /// A corner in words: "DC1 at 105 V, conductors hot (50 C), coil cold (-30 C), …".
+    fn words(&self, way: &Way, corner: Corner) -> String {
+        let scheme = self.wiring.scheme();
+        let supply = &scheme.supplies[way.supply];
+        let mut words = vec![match corner.battery {
+            Battery::Low => format!("{} at {} V", supply.name, told(supply.range.lo)),
+            Battery::High => format!("{} at {} V", supply.name, told(supply.range.hi)),
+            Battery::Mixed => "supplies at different ends".to_owned(),
+        }];
+        let ambients = way.parts.iter().filter_map(|part| match &scheme.parts[*part].kind {
+            PartKind::Core(core) => Some(&scheme.cables[core.cable]),
+            _ => None,
+        });
+        let ends: Vec<&Quantity<_>> = ambients
+            .flat_map(|cable| [cable.from, cable.to])
+            .map(|place| &scheme.places[place].ambient)
+            .collect();
+        if !ends.is_empty() {
+            let cold = ends.iter().map(|ambient| ambient.lo).fold(f64::INFINITY, f64::min);
+            let hot = ends.iter().map(|ambient| ambient.hi).fold(f64::NEG_INFINITY, f64::max);
+            words.push(heat("conductors", corner.conductors, cold, hot));
+        }
+        if let Some(at) = self.part.at {
+            let ambient = &scheme.places[at.place].ambient;
+            words.push(heat("coil", corner.coils, ambient.lo, ambient.hi));
+        }
+        if supply.resistance.hi > 0.0 {
+            words.push(match corner.others {
+                Others::Off => format!("other circuits of {} off", supply.name),
+                Others::On => format!("other circuits of {} at their most", supply.name),
+            });
+        }
+        words.join(", ")
+    }
+
+    fn notes(&self, complete: bool, through_resistors: bool) -> Vec<String> {
+        let mut notes = Vec::new();
+        let name = &self.part.name;
+        let scheme = self.wiring.scheme();
+        if self.coil.resistance.is_none() {
+            notes.push(format!(
+                "{name} has no resistance: its own current and the drop it makes are left out"
+            ));
+        }
+        if self.coil.surely_from().is_none() {
+            notes.push(format!(
+                "{name} says neither works nor pickup: it counts as picked up when contacts and \
+                 conductors alone join it to both poles"
+            ));
+        }
+        if let Some(at) = self.part.at {
+            let supply = &scheme.supplies[scheme.circuits[at.circuit].supply];
+            if supply.range.hi <= supply.range.lo {
+                notes.push(format!(
+                    "{} has no range: only its nominal voltage was tried",
+                    supply.name
+                ));
+            }
+            if supply.current == CurrentKind::Ac {
+                notes.push(format!(
+                    "{} is AC: solved in rms values, coils and motors as resistances",
+                    supply.name
+                ));
+            }
+        }
+        if !complete {
+            notes.push(format!("{name} has more than {MOST_WAYS} ways: the shortest were solved"));
+        }
+        if through_resistors {
+            notes.push(format!("every way of {name} leads through a resistor"));
+        }
+        notes
+    }
+
+    fn findings(
+        &self,
+        ways: &[WayReport],
+        margin_low: Option<f64>,
+        margin_high: Option<f64>,
+    ) -> Vec<Finding> {
+        let mut findings = Vec::new();
+        if margin_low.is_some_and(|margin| margin < 0.0) {
+            findings.extend(self.too_low(ways));
+        }
+        if margin_high.is_some_and(|margin| margin < 0.0) {
+            findings.extend(self.too_high(ways));
+        }
+        findings
+    }
+
+    fn too_low(&self, ways: &[WayReport]) -> Option<Finding> {
+        let needs = self.coil.surely_from()?;
+        let alone = ways
+            .iter()
+            .map(|way| (way, &way.alone.lowest, false))
+            .min_by(|a, b| a.1.volts.total_cmp(&b.1.volts));
+        let loaded = ways
+            .iter()
+            .map(|way| (way, &way.loaded.lowest, true))
+            .min_by(|a, b| a.1.volts.total_cmp(&b.1.volts));
+        let (way, lowest, loaded) =
+            alone.filter(|(_, lowest, _)| lowest.volts < needs).or(loaded)?;
+        let meanwhile = if loaded { " while every other load beside it is on" } else { "" };
+        let name = &self.part.name;
+        let text = format!(
+            "{name} may get only {} V{meanwhile}; it surely works from {} V",
+            told(lowest.volts),
+            told(needs)
+        );
+        let named = if self.coil.works.is_some() { "works" } else { "pickup" };
+        let finding = Finding::new("drive-too-low", Severity::Finding, text)
+            .why(format!("at this corner: {}; on the way {}", lowest.words, way.parts.join(", ")))
+            .help(
+                "thicker cores or several side by side, a shorter run, a relay close to the coil \
+                 that switches a local supply, or a coil for a lower voltage",
+            )
+            .and_at(self.part.span, format!("{named} from {} V", told(needs)))
+            .device(name);
+        Some(match self.part.at {
+            Some(at) => finding.at(at.span, format!("{} V at the least", told(lowest.volts))),
+            None => finding,
+        })
+    }
+
+    fn too_high(&self, ways: &[WayReport]) -> Option<Finding> {
+        let most = self.coil.works.as_ref()?.hi;
+        let (way, highest) = ways
+            .iter()
+            .flat_map(|way| [(way, &way.alone.highest), (way, &way.loaded.highest)])
+            .max_by(|a, b| a.1.volts.total_cmp(&b.1.volts))?;
+        let name = &self.part.name;
+        let text = format!(
+            "{name} may get {} V; it may be used up to {} V",
+            told(highest.volts),
+            told(most)
+        );
+        let finding = Finding::new("drive-too-high", Severity::Finding, text)
+            .why(format!("at this corner: {}; on the way {}", highest.words, way.parts.join(", ")))
+            .help("a coil for the supply's highest voltage, or a lower charging voltage")
+            .and_at(self.part.span, format!("works up to {} V", told(most)))
+            .device(name);
+        Some(match self.part.at {
+            Some(at) => finding.at(at.span, format!("{} V at the most", told(highest.volts))),
+            None => finding,
+        })
+    }
+}
+
+fn heat(what: &str, heat: Heat, cold: f64, hot: f64) -> String {
+    match heat {
+        _ if cold >= hot => format!("{what} at {} C", told(cold)),
+        Heat::Cold => format!("{what} cold ({} C)", told(cold)),
+        Heat::Hot => format!("{what} hot ({} C)", told(hot)),
+        Heat::Each => format!("{what} each at its worse end"),
+    }
+}
+
+/// A number as a person writes it: one decimal, none if it is whole.
+fn told(value: f64) -> String {
+    let rounded = (value * 10.0).round() / 10.0;
+    if rounded.fract() == 0.0 { format!("{rounded:.0}") } else { format!("{rounded:.1}") }
+}
