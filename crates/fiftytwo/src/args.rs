@@ -63,6 +63,8 @@ pub struct Cli {
 pub enum Verb {
     /// Read schemes: all slips of writing at once, and the voltage at every coil
     Check(Files),
+    /// Play stories: a timeline for each, and why each event happened
+    Play(Play),
     /// Write schemes the usual way; comments stay
     Format(Format),
 }
@@ -73,6 +75,16 @@ pub struct Files {
     /// Scheme files; `-` reads standard input
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
+}
+
+/// Stories to play.
+#[derive(Debug, Args)]
+pub struct Play {
+    #[command(flatten)]
+    pub files: Files,
+    /// Play only the story of this name
+    #[arg(long, value_name = "NAME")]
+    pub story: Option<String>,
 }
 
 /// What to format.

@@ -4,6 +4,9 @@
 //! **Never here:** text for people. A change that takes something away raises [`FORMAT`].
 
 use crate::exit::Exit;
+use crate::verbs::ms;
+use fiftytwo_motion::Event;
+use fiftytwo_motion::timeline::Row;
 use fiftytwo_scheme::{Finding, Severity, Sources, Span};
 use serde::Serialize;
 
@@ -35,20 +38,23 @@ pub struct Document {
 /// What a verb adds.
 #[derive(Debug, Default, Serialize)]
 pub struct Results {
+    /// `play`: the stories.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stories: Option<Vec<JsonStory>>,
     /// `format`: each file, and whether it was written the usual way.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub formatted: Option<Vec<Formatted>>,
 }
 
-impl Document {
-    /// The object as text, with a newline at its end.
-    pub fn to_text(&self) -> String {
-        // Plain data of strings and finite numbers always serialises.
-        let mut text = serde_json::to_string_pretty(self).unwrap_or_default();
-        text.push('\n');
-        text
-    }
+/// An object as text, with a newline at its end.
+pub fn to_text(object: &impl Serialize) -> String {
+    // Plain data with text keys always serialises.
+    let mut text = serde_json::to_string_pretty(object).unwrap_or_default();
+    text.push('\n');
+    text
+}
 
+impl Document {
     /// An object that says no more than why nothing was done.
     pub fn refusal(verb: Option<&'static str>, findings: Vec<JsonFinding>) -> Self {
         Self {
@@ -155,6 +161,14 @@ impl JsonFinding {
 }
 
 impl Place {
+    /// `scheme.kdl:24:9` taken apart.
+    pub fn parse(place: &str) -> Option<Self> {
+        let mut parts = place.rsplitn(3, ':');
+        let column = parts.next()?.parse().ok()?;
+        let line = parts.next()?.parse().ok()?;
+        Some(Self { file: parts.next()?.to_owned(), line, column })
+    }
+
     /// Where a stretch of text begins.
     pub fn new(span: Span, sources: &Sources) -> Self {
         let position = sources.position(span);
@@ -164,6 +178,121 @@ impl Place {
             column: position.column,
         }
     }
+}
+
+/// A story that was played.
+#[derive(Debug, Serialize)]
+pub struct JsonStory {
+    /// The scheme's file as given.
+    pub file: String,
+    /// The story's name.
+    pub story: String,
+    /// Whether everything came as expected.
+    pub holds: bool,
+    /// Where it began.
+    pub given: Vec<String>,
+    /// At which voltages and delays it was played, in words.
+    pub played: String,
+    /// What happened.
+    pub events: Vec<JsonEvent>,
+    /// When what was so.
+    pub rows: Vec<JsonRow>,
+    /// How the expectations came out.
+    pub expectations: Vec<JsonExpectation>,
+    /// What was assumed because nobody wrote it.
+    pub notes: Vec<String>,
+    /// The devices that moved without end, if time did not go on.
+    pub stuck: Option<String>,
+    /// When the story ends, ms.
+    pub end_ms: f64,
+}
+
+/// One thing that happened.
+#[derive(Debug, Serialize)]
+pub struct JsonEvent {
+    /// When, ms from the beginning.
+    pub time_ms: f64,
+    /// What moved.
+    pub device: String,
+    /// What happened, in one sentence.
+    pub what: String,
+    /// Why.
+    pub why: String,
+    /// The path from plus to minus that drove it, part by part.
+    pub path: Vec<String>,
+    /// Least volts at the coil over the corners.
+    pub volts_min: Option<f64>,
+    /// Greatest volts at the coil over the corners.
+    pub volts_max: Option<f64>,
+    /// `person`, `outside` or `device`.
+    pub by: &'static str,
+    /// The larger movement it belongs to.
+    pub movement: String,
+    /// A small step inside a larger movement.
+    pub minor: bool,
+    /// Where the thing that moved is written.
+    pub at: Option<Place>,
+}
+
+impl From<&Event> for JsonEvent {
+    fn from(event: &Event) -> Self {
+        Self {
+            time_ms: event.time_ms,
+            device: event.device.clone(),
+            what: event.what.clone(),
+            why: event.why.clone(),
+            path: event.path.clone(),
+            volts_min: event.volts.map(|(least, _)| rounded(least)),
+            volts_max: event.volts.map(|(_, greatest)| rounded(greatest)),
+            by: event.by,
+            movement: event.movement.clone(),
+            minor: event.minor,
+            at: event.at.as_deref().and_then(Place::parse),
+        }
+    }
+}
+
+/// A statement, and when it was so.
+#[derive(Debug, Serialize)]
+pub struct JsonRow {
+    /// Such as "52 closed".
+    pub name: String,
+    /// The stretches in which it was so.
+    pub so: Vec<Stretch>,
+}
+
+/// A stretch of time.
+#[derive(Debug, Serialize)]
+pub struct Stretch {
+    /// Its beginning, ms.
+    pub from_ms: f64,
+    /// Its end, ms.
+    pub to_ms: f64,
+}
+
+impl From<&Row> for JsonRow {
+    fn from(row: &Row) -> Self {
+        let stretch = |(from, to): &(i64, i64)| Stretch { from_ms: ms(*from), to_ms: ms(*to) };
+        Self { name: row.name.clone(), so: row.so.iter().map(stretch).collect() }
+    }
+}
+
+/// How an expectation came out.
+#[derive(Debug, Serialize)]
+pub struct JsonExpectation {
+    /// What was expected.
+    pub expected: String,
+    /// Whether it came.
+    pub met: bool,
+    /// What came instead.
+    pub instead: Option<String>,
+    /// Where it is written.
+    pub at: Place,
+}
+
+/// Volts to the millivolt: more digits would be noise of the arithmetic.
+pub fn rounded(volts: f64) -> f64 {
+    (volts * 1000.0).round() / 1000.0
 }
 
 /// One file that was formatted.

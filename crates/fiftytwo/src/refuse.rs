@@ -2,7 +2,7 @@
 
 use crate::console::Console;
 use crate::exit::Exit;
-use crate::json::{Document, JsonFinding};
+use crate::json::{Document, JsonFinding, to_text};
 use crate::output::Unwritten;
 use crate::report::Told;
 use crate::tell;
@@ -11,7 +11,7 @@ use fiftytwo_scheme::{Finding, Sources};
 /// Tells why, and ends as bad input.
 pub fn refuse(console: &mut Console, verb: Option<&'static str>, why: &[Told<'_>]) -> Exit {
     let findings = why.iter().map(Told::to_json).collect();
-    console.object(&Document::refusal(verb, findings).to_text());
+    console.object(&to_text(&Document::refusal(verb, findings)));
     console.trouble(&tell::findings(why));
     Exit::BadInput
 }
@@ -29,7 +29,7 @@ pub fn misunderstood(console: &mut Console, error: &clap::Error) -> Exit {
     let message = message.strip_prefix("error: ").unwrap_or(message);
     let finding = Finding::error("usage", message).help("fiftytwo --help shows the verbs");
     let finding = JsonFinding::new(&finding, &Sources::default(), None);
-    console.object(&Document::refusal(None, vec![finding]).to_text());
+    console.object(&to_text(&Document::refusal(None, vec![finding])));
     console.trouble(&told.ansi().to_string());
     Exit::BadInput
 }

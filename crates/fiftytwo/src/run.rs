@@ -7,12 +7,12 @@ use crate::args::{self, Cli, Files, Verb};
 use crate::console::Console;
 use crate::exit::Exit;
 use crate::input::{self, Checked, Input};
-use crate::json::{Document, FORMAT};
+use crate::json::{Document, FORMAT, to_text};
 use crate::page::Page;
 use crate::refuse::{misunderstood, refuse, refuse_command, unwritten};
 use crate::report::{CAUTIONS, Report, Told};
 use crate::tell;
-use crate::verbs::{check, format};
+use crate::verbs::{check, format, play};
 use clap::Parser;
 use clap::error::{ContextKind, ContextValue};
 use fiftytwo_scheme::{Finding, SourceFile, Sources};
@@ -52,6 +52,9 @@ fn work(cli: &Cli, console: &mut Console) -> Exit {
             refuse_command(console, None, finding)
         }
         Some(Verb::Check(files)) => with_schemes(cli, files, "check", console, check::check),
+        Some(Verb::Play(it)) => with_schemes(cli, &it.files, "play", console, |schemes| {
+            play::play(schemes, it.story.as_deref(), cli.out.as_deref())
+        }),
         Some(Verb::Format(it)) => format_files(cli, it, console),
     }
 }
@@ -127,7 +130,7 @@ fn finish(verb: &'static str, report: Report<'_>, console: &mut Console) -> Exit
         written: report.outputs.paths().map(input::shown).collect(),
         cautions: CAUTIONS.to_vec(),
     };
-    console.object(&document.to_text());
+    console.object(&to_text(&document));
     let mut page = Page::default();
     page.block(&report.text);
     if !report.findings.is_empty() {

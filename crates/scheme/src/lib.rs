@@ -39,7 +39,7 @@ pub use part::{
     Coil, Contact, Core, GoesAfter, Input, Lamp, Motor, Part, PartKind, Placement, StrokeOffset,
 };
 pub use quantity::{Ampere, Celsius, Farad, Metre, Ohm, Quantity, TimeRange, Volt, Watt, WireSize};
-pub use reading::{Reading, read_path, read_text};
+pub use reading::{Reading, read_path, read_text, read_texts};
 pub use source::{FileId, Position, SourceFile, Sources, Span};
 pub use statement::{Atom, Expr, Statement};
 pub use world::{

@@ -68,7 +68,7 @@ pub fn format<'a>(texts: &'a [Text], to: To<'_>, none: &'a Sources) -> Report<'a
     Report {
         text: page.into_text(),
         findings,
-        results: Results { formatted: Some(formatted) },
+        results: Results { formatted: Some(formatted), ..Results::default() },
         outputs,
         ..Report::default()
     }

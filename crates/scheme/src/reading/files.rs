@@ -66,6 +66,13 @@ pub(super) fn from_text(name: &str, text: &str) -> Pile {
     pile
 }
 
+/// A scheme from memory with the stories beside it.
+pub(super) fn from_texts(scheme: (&str, &str), stories: (&str, &str)) -> Pile {
+    let mut pile = from_text(scheme.0, scheme.1);
+    pile.add(stories.0, stories.1, Role::Stories);
+    pile
+}
+
 /// A path that is equal for the same file however it is written.
 fn same_file(path: &Path) -> PathBuf {
     path.canonicalize().unwrap_or_else(|_| path.to_owned())

@@ -65,6 +65,12 @@ pub fn read_text(name: &str, text: &str) -> Reading {
     understand(files::from_text(name, text))
 }
 
+/// Reads a scheme and the stories beside it from memory, each as name and text; `use` finds no
+/// files.
+pub fn read_texts(scheme: (&str, &str), stories: (&str, &str)) -> Reading {
+    understand(files::from_texts(scheme, stories))
+}
+
 /// The words a text may carry outside all braces.
 const TOP: &[&str] = &[
     "scheme",

@@ -1,0 +1,54 @@
+//! What goes to which stream, and how a run behaves when a stream is closed or full.
+#![allow(clippy::unwrap_used, reason = "a test may fail loudly")]
+
+mod common;
+
+use common::{Run, example, fiftytwo};
+use std::process::Stdio;
+
+#[test]
+fn help_shows_examples_exit_codes_and_cautions() {
+    let run = Run::of(std::env::temp_dir().as_path(), &["--help"]);
+    assert_eq!((run.code, run.err.as_str()), (0, ""));
+    insta::assert_snapshot!("help", run.out);
+}
+
+#[test]
+fn version_is_one_line() {
+    let run = Run::of(std::env::temp_dir().as_path(), &["--version"]);
+    assert_eq!(run.code, 0);
+    assert_eq!(run.out, format!("fiftytwo {}\n", env!("CARGO_PKG_VERSION")));
+}
+
+#[test]
+fn a_reader_that_goes_away_is_no_error() {
+    for words in [vec!["--help"], vec!["check"], vec!["check", "--json"]] {
+        let mut command = fiftytwo();
+        command.args(&words);
+        if words.first() == Some(&"check") {
+            command.arg(example("quillmere"));
+        }
+        let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        drop(child.stdout.take());
+        let output = child.wait_with_output().unwrap();
+        let told = String::from_utf8(output.stderr).unwrap();
+        let code = output.status.code();
+        assert!(matches!(code, Some(0 | 1 | 3)), "{words:?}: {code:?} {told}");
+        assert!(!told.contains("panicked") && !told.contains("pipe"), "{words:?}: {told}");
+    }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_behind_standard_output_is_told() {
+    let full = std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+    let output = fiftytwo().arg("check").arg(example("quillmere")).stdout(full).output().unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(String::from_utf8(output.stderr).unwrap().contains("standard output"));
+}
+
+#[test]
+fn nothing_is_coloured_away_from_a_terminal() {
+    let run = Run::of(std::env::temp_dir().as_path(), &["check", "nowhere.kdl"]);
+    assert!(!run.err.contains('\u{1b}') && !run.out.contains('\u{1b}'));
+}
