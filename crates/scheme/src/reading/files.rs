@@ -120,8 +120,8 @@ impl Pile {
             self.broken |= role == Role::Scheme;
             return;
         }
-        let document = match text::document(file, text) {
-            Ok(document) => document,
+        let tree = match text::examine(file, text) {
+            Ok(tree) => tree,
             Err(findings) => {
                 self.findings.extend(findings);
                 // Names declared in a broken file would all seem unknown.
@@ -129,8 +129,8 @@ impl Pile {
                 return;
             }
         };
-        self.slips.extend(text::slips(file, text));
-        let lines = frame::lines(&document, file, text, &mut self.findings);
+        let lines = frame::lines(&tree, file, text, &mut self.findings);
+        self.slips.extend(tree.findings);
         if lines.is_empty() && role == Role::Scheme {
             let at = Span { file, start: 0, end: 0 };
             self.findings.push(

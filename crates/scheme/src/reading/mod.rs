@@ -27,8 +27,7 @@ mod world;
 
 use crate::finding::{Finding, Severity};
 use crate::model::Scheme;
-use crate::source::{Sources, Span};
-use crate::text;
+use crate::source::{FileId, Sources, Span};
 use desk::Desk;
 use devices::{KINDS, Shared, Types};
 use files::Pile;
@@ -115,7 +114,7 @@ fn understand(pile: Pile) -> Reading {
         rounds(&mut desk, &lines);
     }
     let Desk { mut scheme, mut findings, .. } = desk;
-    tidy(&mut findings, slips);
+    tidy(&mut findings, slips, &sources);
     let usable = findings.iter().all(|finding| finding.severity != Severity::Error);
     scheme.sources = sources.clone();
     Reading { scheme: (usable && !broken).then_some(scheme), findings, sources }
@@ -237,8 +236,18 @@ fn shared(desk: &mut Desk, line: &Line, types: &mut Types) {
 }
 
 /// Source order, and no finding twice: a type's error would else show for each of its devices.
-fn tidy(findings: &mut Vec<Finding>, slips: Vec<Finding>) {
-    findings.retain(|finding| !finding.at.is_some_and(|at| text::touches(at, &slips)));
+/// What stands in a line with a slip of writing only repeats the slip.
+fn tidy(findings: &mut Vec<Finding>, slips: Vec<Finding>, sources: &Sources) {
+    let lines: BTreeSet<(FileId, u32)> = slips
+        .iter()
+        .filter_map(|slip| slip.at)
+        .map(|at| (at.file, sources.position(at).line))
+        .collect();
+    if !slips.is_empty() {
+        findings.retain(|finding| {
+            finding.at.is_none_or(|at| !lines.contains(&(at.file, sources.position(at).line)))
+        });
+    }
     findings.extend(slips);
     let mut seen: BTreeSet<(&'static str, Option<Span>)> = BTreeSet::new();
     findings.retain(|finding| {

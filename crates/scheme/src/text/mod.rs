@@ -18,6 +18,7 @@ mod spelling;
 pub(crate) mod tree;
 mod vocabulary;
 
+pub(crate) use document::examine;
 pub use document::{MAX_BYTES, MAX_DEPTH, decode, document, slips, touches};
 pub use phrase::{Raw, reserved_word, statement};
 pub use place::{entry_span, inside_span, name_span, node_span, value_span};
