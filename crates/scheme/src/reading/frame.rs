@@ -268,7 +268,7 @@ mod tests {
     #[test]
     fn lines_are_what_kdl_reads() {
         let mut texts = vec![
-            "a \"b\\\"c\" 1 d=\"e\" /-\"no\" { /-f; g \"\\u{e9}\" \\\n 2 } // h\n/- i { j }\nk #\"l\"# -3"
+            "a \"b\\\"c\" 1 d=\"e\" /-\"no\" {\n/-f\ng \"\\u{e9}\" \\\n 2 } // h\n/- i { j }\nk #\"l\"# -3"
                 .to_owned(),
         ];
         let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples");
