@@ -1,0 +1,524 @@
+//! A circuit, or a part of one, in millimetres. **In:** plan and ranks. **Out:** how much room
+//! it needs, and, once a place on a sheet is chosen, the x of every column and the y of every
+//! rank and wire. **Never here:** strokes.
+
+use crate::geometry::MODULE;
+use crate::lettering::{self, LEADING};
+use crate::lists;
+use crate::order::bus_columns;
+use crate::plan::Plan;
+use crate::rank::{Ranks, core_places};
+use crate::symbols;
+use crate::words;
+use fiftytwo_scheme::{NodeId, PartId, PartKind, PlaceId, Scheme};
+use std::collections::BTreeMap;
+
+/// Least and greatest height of a rank, mm.
+pub const RANK: (f64, f64) = (13.5, 20.0);
+/// Least and greatest distance of columns, mm.
+pub const COLUMN: (f64, f64) = (24.0, 30.0);
+/// Distance of two buses in one boundary, mm.
+pub const TRACK: f64 = 5.0;
+/// From the middle of a symbol to its texts, mm.
+const BESIDE: f64 = 1.76 * MODULE;
+/// Room for names beside a part, mm.
+const ROOM: f64 = 15.0;
+/// From the top of a block to its upper rail, mm.
+pub const HEAD: f64 = 24.0;
+/// What stands for a cross-reference until it is known: the widest there is.
+pub const ANY_REFERENCE: &str = "88/D8";
+
+/// A wire that runs across columns, or goes on elsewhere.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bus {
+    /// The wire.
+    pub node: NodeId,
+    /// The columns that tap it, left to right.
+    pub columns: Vec<usize>,
+    /// Its boundary.
+    pub level: usize,
+    /// Its track within the boundary, 0 on top.
+    pub track: usize,
+    /// Whether it goes on elsewhere.
+    pub flag: bool,
+    /// Belongs to the lower end of one run that comes back to its own wire.
+    pub looped: bool,
+}
+
+impl Bus {
+    fn first(&self) -> usize {
+        self.columns.first().copied().unwrap_or(0)
+    }
+    fn last(&self) -> usize {
+        self.columns.last().copied().unwrap_or(0)
+    }
+    fn overlaps(&self, other: &Self) -> bool {
+        let end = |bus: &Self| bus.last() + usize::from(bus.flag);
+        self.first() < end(other) && other.first() < end(self)
+            || (self.first() == other.first() && self.level == other.level)
+    }
+}
+
+/// A stretch of columns inside one place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cluster {
+    /// The place.
+    pub place: PlaceId,
+    /// First column.
+    pub first: usize,
+    /// Last column.
+    pub last: usize,
+}
+
+/// A plan with its needs.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Block {
+    /// Columns.
+    pub plan: Plan,
+    /// Heights.
+    pub ranks: Ranks,
+    /// Wires across.
+    pub buses: Vec<Bus>,
+    /// Places.
+    pub clusters: Vec<Cluster>,
+    /// Room each column needs left and right of its line, mm.
+    pub sides: Vec<(f64, f64)>,
+    /// Least height of each rank, mm.
+    pub heights: Vec<f64>,
+    /// Height of each boundary, mm.
+    pub thickness: Vec<f64>,
+    /// How much lower the first bus lies in each boundary, mm.
+    pub lift: Vec<f64>,
+    /// From the terminal of the supply to the first part of its string, mm.
+    pub lead: f64,
+    /// Length of supply strings before the rails begin, mm.
+    pub string: f64,
+    /// Height of what hangs under the lower rail, mm.
+    pub foot: f64,
+}
+
+/// Widths of the flags' texts are not known before the sheets are; this is kept free.
+const FLAG: f64 = 26.0;
+/// Room above and below a boundary with a flag in it, mm.
+const FLAG_LIFT: f64 = 1.5;
+
+/// Measures a plan.
+pub fn measure(scheme: &Scheme, plan: Plan, ranks: Ranks) -> Block {
+    let buses = buses(&plan, &ranks);
+    let clusters = clusters(scheme, &plan);
+    let columns = plan.runs().count();
+    let mut sides = vec![(5.0_f64, 6.0_f64); columns];
+    let mut heights = vec![RANK.0; ranks.count];
+    let mut foot = 0.0_f64;
+    for (column, run) in plan.runs().enumerate() {
+        for part in &run.parts {
+            let needs = part_needs(scheme, *part);
+            sides[column].0 = sides[column].0.max(needs.left);
+            sides[column].1 = sides[column].1.max(needs.right);
+            let rank = ranks.rank(*part);
+            if let Some(height) = heights.get_mut(rank) {
+                *height = height.max(half_up(2.0 * needs.half_height + 3.4));
+            }
+            if let Some((width, height)) = lists::size(scheme, *part) {
+                sides[column].1 = sides[column].1.max(width - 4.0);
+                foot = foot.max(height);
+            }
+        }
+    }
+    for (first, last, name) in unit_columns(scheme, &plan) {
+        // A name of one long word must not run into the next leg's.
+        if first == last {
+            let longest = name
+                .split_whitespace()
+                .map(|word| lettering::width(word, MODULE, crate::geometry::Weight::Bold))
+                .fold(0.0, f64::max);
+            sides[first].1 = sides[first].1.max(longest - 4.0);
+        }
+    }
+    for bus in buses.iter().filter(|bus| bus.flag) {
+        let last = bus.last();
+        sides[last].1 = sides[last].1.max(FLAG);
+    }
+    for cluster in &clusters {
+        if cluster.first > 0 {
+            // The name of the place stands there, turned.
+            sides[cluster.first].0 += 8.5;
+        }
+        sides[cluster.last].1 += 4.0;
+    }
+    let mut thickness = vec![0.0; ranks.count + 1];
+    let mut lift = vec![0.0; ranks.count + 1];
+    for bus in &buses {
+        if let (Some(height), Some(lift)) = (thickness.get_mut(bus.level), lift.get_mut(bus.level))
+        {
+            if bus.flag {
+                *lift = FLAG_LIFT;
+            }
+            *height = f64::max(*height, TRACK * bus.track as f64);
+        }
+    }
+    for (height, lift) in thickness.iter_mut().zip(&lift) {
+        *height += 2.0 * lift;
+    }
+    let lead = lead(scheme, &plan);
+    let string =
+        string_length(scheme, &plan.feed, lead).max(string_length(scheme, &plan.back, lead));
+    Block { plan, ranks, buses, clusters, sides, heights, thickness, lift, lead, string, foot }
+}
+
+/// First and last column and the name of each leg.
+pub fn unit_columns(scheme: &Scheme, plan: &Plan) -> Vec<(usize, usize, String)> {
+    let mut found = Vec::new();
+    let mut first = 0;
+    for unit in &plan.units {
+        let last = first + unit.runs.len().max(1) - 1;
+        let name = unit.leg.map_or_else(String::new, |leg| scheme.legs[leg].name.clone());
+        found.push((first, last, name));
+        first = last + 1;
+    }
+    found
+}
+
+fn half_up(value: f64) -> f64 {
+    (value * 2.0).ceil() / 2.0
+}
+
+struct Needs {
+    left: f64,
+    right: f64,
+    half_height: f64,
+}
+
+/// Base line of each of `count` lines beside a symbol, from its middle, mm.
+pub fn base_lines(count: usize) -> Vec<f64> {
+    let leading = MODULE * LEADING;
+    let first = MODULE / 2.0 - leading * (count.max(1) - 1) as f64 / 2.0;
+    let lift = if count > 1 { 0.4 } else { 0.0 };
+    (0..count).map(|line| first - lift + leading * line as f64).collect()
+}
+
+/// From the middle of a symbol to its texts, mm, for a body that reaches `body` mm.
+pub fn beside(body: f64) -> f64 {
+    BESIDE.max(body + 1.1)
+}
+
+/// The lines beside a part as they are measured and drawn.
+pub fn lines(scheme: &Scheme, part: PartId, reference: Option<&str>) -> Vec<words::Line> {
+    words::beside(scheme, part, reference, ROOM)
+}
+
+fn part_needs(scheme: &Scheme, part: PartId) -> Needs {
+    let symbol = symbols::draw(&words::figure(scheme, part));
+    let reference = lists::coil_of(scheme, part).map(|_| ANY_REFERENCE);
+    let lines = lines(scheme, part, reference);
+    let width = lines.iter().map(|line| words::line_width(line)).fold(0.0, f64::max);
+    let base = base_lines(lines.len());
+    let top = base.first().map_or(0.0, |first| MODULE - first);
+    let bottom = base.last().map_or(0.0, |last| last + MODULE * lettering::DESCENT);
+    let beside = beside(symbol.body.right);
+    let terminals = terminals_width(scheme, part);
+    let is_core = matches!(scheme.parts[part].kind, PartKind::Core(_));
+    Needs {
+        left: f64::max(-symbol.body.left, 1.6 + terminals) + 0.5,
+        right: f64::max(symbol.body.right, beside + width) + 1.0,
+        half_height: if is_core { symbol.reach } else { symbol.reach.max(top).max(bottom) },
+    }
+}
+
+fn terminals_width(scheme: &Scheme, part: PartId) -> f64 {
+    let Some((upper, lower)) = terminals(scheme, part) else { return 0.0 };
+    [upper, lower]
+        .iter()
+        .map(|words| lettering::width(words, MODULE, crate::geometry::Weight::Plain))
+        .fold(0.0, f64::max)
+        + if matches!(scheme.parts[part].kind, PartKind::Contact(_)) { 1.8 } else { 0.0 }
+}
+
+/// Screw numbers of a part, upstream first: its own, or where a core lands.
+pub fn terminals(scheme: &Scheme, part: PartId) -> Option<(String, String)> {
+    let part = &scheme.parts[part];
+    if let PartKind::Core(core) = &part.kind {
+        let cable = &scheme.cables[core.cable];
+        let landing = cable.landings.iter().find(|landing| core.cores.contains(&landing.core))?;
+        let (from, to) = (landing.from.clone(), landing.to.clone());
+        let forward = core.into == cable.to;
+        let (upper, lower) = if forward { (from, to) } else { (to, from) };
+        return Some((upper.unwrap_or_default(), lower.unwrap_or_default()));
+    }
+    part.terminals.clone()
+}
+
+fn buses(plan: &Plan, ranks: &Ranks) -> Vec<Bus> {
+    let spans: Vec<(usize, usize)> = plan.runs().map(|run| ranks.span(run)).collect();
+    let mut buses: Vec<Bus> = Vec::new();
+    for (node, columns) in bus_columns(plan) {
+        let flag = plan.outside.contains(&node);
+        if columns.len() > 1 || flag {
+            let level = ranks.level(node);
+            buses.push(Bus { node, columns, level, track: 0, flag, looped: false });
+        }
+    }
+    for (column, run) in plan.runs().enumerate().filter(|(_, run)| run.looped) {
+        let level = spans[column].1;
+        let node = run.bottom();
+        let columns = vec![column];
+        buses.push(Bus { node, columns, level, track: 0, flag: true, looped: true });
+    }
+    let levels: Vec<usize> = {
+        let mut levels: Vec<usize> = buses.iter().map(|bus| bus.level).collect();
+        levels.sort_unstable();
+        levels.dedup();
+        levels
+    };
+    for level in levels {
+        let mut row: Vec<Bus> = buses.iter().filter(|bus| bus.level == level).cloned().collect();
+        buses.retain(|bus| bus.level != level);
+        stack(&mut row, &spans);
+        buses.extend(row);
+    }
+    buses
+}
+
+/// Gives buses that would lie on each other different tracks, in the order that crosses least.
+fn stack(row: &mut [Bus], spans: &[(usize, usize)]) {
+    row.sort_by_key(|bus| (bus.columns.len() > 1, bus.first(), bus.last()));
+    // Exchange neighbours while that saves a crossing; rows are short.
+    for _ in 0..row.len() {
+        let mut better = false;
+        for upper in 1..row.len() {
+            let (a, b) = (&row[upper - 1], &row[upper]);
+            if meetings(b, a, spans) < meetings(a, b, spans) {
+                row.swap(upper - 1, upper);
+                better = true;
+            }
+        }
+        if !better {
+            break;
+        }
+    }
+    for index in 0..row.len() {
+        let (before, rest) = row.split_at_mut(index);
+        if let Some(bus) = rest.first_mut() {
+            bus.track = before
+                .iter()
+                .filter(|other| other.overlaps(bus))
+                .map(|other| other.track + 1)
+                .max()
+                .unwrap_or(0);
+        }
+    }
+}
+
+/// Crossings of two overlapping buses with `upper` on top.
+fn meetings(upper: &Bus, lower: &Bus, spans: &[(usize, usize)]) -> usize {
+    let covers = |bus: &Bus, column: usize| bus.first() <= column && column <= bus.last();
+    let down = upper
+        .columns
+        .iter()
+        .filter(|column| covers(lower, **column) && spans[**column].1 > upper.level);
+    let up = lower
+        .columns
+        .iter()
+        .filter(|column| covers(upper, **column) && spans[**column].0 < lower.level);
+    down.count() + up.count()
+}
+
+/// Stretches of neighbouring columns in one place; columns without anything of the place part
+/// them unless a wire of the place runs across.
+fn clusters(scheme: &Scheme, plan: &Plan) -> Vec<Cluster> {
+    let ground = scheme.nodes[plan.plus].place;
+    let mut columns: BTreeMap<PlaceId, Vec<usize>> = BTreeMap::new();
+    for (column, run) in plan.runs().enumerate() {
+        for part in &run.parts {
+            let mut places = Vec::new();
+            match core_places(scheme, *part, false) {
+                Some((from, into)) => places.extend([from, into]),
+                None => places.extend(scheme.parts[*part].at.map(|at| at.place)),
+            }
+            for place in places.into_iter().filter(|place| *place != ground) {
+                let found = columns.entry(place).or_default();
+                if found.last() != Some(&column) {
+                    found.push(column);
+                }
+            }
+        }
+    }
+    let buses = bus_columns(plan);
+    let mut clusters: Vec<Cluster> = Vec::new();
+    for (place, columns) in columns {
+        for column in columns {
+            let joined = |cluster: &Cluster| {
+                cluster.place == place
+                    && (column == cluster.last + 1
+                        || buses.iter().any(|(node, taps)| {
+                            scheme.nodes[*node].place == place
+                                && taps.iter().any(|tap| *tap <= cluster.last)
+                                && taps.iter().any(|tap| *tap >= column)
+                        }))
+            };
+            match clusters.last_mut().filter(|cluster| joined(cluster)) {
+                Some(cluster) => cluster.last = column,
+                None => clusters.push(Cluster { place, first: column, last: column }),
+            }
+        }
+    }
+    clusters
+}
+
+/// Where things of a supply string stand, mm from the terminal of the supply.
+pub fn string_slots(scheme: &Scheme, parts: &[PartId], lead: f64) -> Vec<f64> {
+    let mut at = lead;
+    let mut slots = Vec::new();
+    for part in parts {
+        let half = slot_half(scheme, *part);
+        slots.push(at + half);
+        at += 2.0 * half;
+    }
+    slots
+}
+
+fn slot_half(scheme: &Scheme, part: PartId) -> f64 {
+    let symbol = symbols::draw(&words::figure(scheme, part));
+    let text = words::beside(scheme, part, None, f64::INFINITY)
+        .iter()
+        .map(|line| words::line_width(line))
+        .fold(0.0, f64::max);
+    // The name of a core ends before the edge of the place that the core crosses.
+    let is_core = matches!(scheme.parts[part].kind, PartKind::Core(_));
+    let text = if is_core { text - 0.5 } else { text / 2.0 + 1.5 };
+    half_up(f64::max(symbol.reach + 3.0, text))
+}
+
+/// Length of a supply string, mm.
+pub fn string_length(scheme: &Scheme, parts: &[PartId], lead: f64) -> f64 {
+    parts.iter().map(|part| 2.0 * slot_half(scheme, *part)).sum::<f64>() + lead
+}
+
+/// Room between a supply's terminal and the first part, for the supply's words above it, mm.
+fn lead(scheme: &Scheme, plan: &Plan) -> f64 {
+    let supply = &scheme.supplies[scheme.circuits[plan.circuit].supply];
+    let nominal = words::Piece::second(words::short(&supply.nominal.written)).width();
+    half_up(f64::max(4.0, words::Piece::bold(&supply.name).width().max(nominal) - 4.0))
+}
+
+impl Block {
+    /// x of the first column from the left edge of the frame, mm.
+    pub fn first_column(&self) -> f64 {
+        f64::max(46.0, half_up(8.0 + self.string + 16.0))
+    }
+    /// x of every column from the left edge of the frame, at a column distance of `pitch`.
+    pub fn column_places(&self, pitch: f64) -> Vec<f64> {
+        let mut x = self.first_column();
+        let mut places = Vec::new();
+        for (column, (left, _)) in self.sides.iter().enumerate() {
+            if column > 0 {
+                let before = self.sides[column - 1].1;
+                x += half_up(f64::max(pitch, before + left + 0.5));
+            }
+            places.push(x);
+        }
+        places
+    }
+    /// Width from the left edge of the frame, mm, at a column distance of `pitch`.
+    pub fn width(&self, pitch: f64) -> f64 {
+        let places = self.column_places(pitch);
+        let last = places.last().copied().unwrap_or(46.0);
+        last + self.sides.last().map_or(10.0, |sides| sides.1) + 6.0
+    }
+    /// Heights of ranks when none is lower than `pitch`.
+    pub fn rank_heights(&self, pitch: f64) -> Vec<f64> {
+        self.heights.iter().map(|height| height.max(pitch)).collect()
+    }
+    /// Height from title to foot, mm, when no rank is lower than `pitch`.
+    pub fn height(&self, pitch: f64) -> f64 {
+        HEAD + self.rank_heights(pitch).iter().sum::<f64>()
+            + self.thickness.iter().sum::<f64>()
+            + 8.0
+            + self.foot
+    }
+}
+
+/// A block on its sheet, all in mm of the sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Placed {
+    /// The block.
+    pub block: Block,
+    /// Number of its sheet, from 1.
+    pub sheet: usize,
+    /// x of every column.
+    pub x: Vec<f64>,
+    /// y of the middle of every rank.
+    pub rank_y: Vec<f64>,
+    /// Half the height of every rank.
+    pub half: Vec<f64>,
+    /// y of every level.
+    pub level_y: Vec<f64>,
+    /// Left edge of the frame of the sheet.
+    pub left: f64,
+    /// x where the rails begin.
+    pub rail_left: f64,
+    /// x where the rails end.
+    pub rail_right: f64,
+    /// Top of the block.
+    pub top: f64,
+}
+
+/// Puts a block on its sheet.
+pub fn place(block: Block, sheet: usize, (left, top): (f64, f64), pitch: (f64, f64)) -> Placed {
+    let x: Vec<f64> = block.column_places(pitch.0).iter().map(|x| x + left).collect();
+    let mut y = top + HEAD;
+    let mut level_y = vec![y];
+    let mut rank_y = Vec::new();
+    let heights = block.rank_heights(pitch.1);
+    for (rank, height) in heights.iter().enumerate() {
+        y += block.thickness[rank];
+        rank_y.push(y + height / 2.0);
+        y += height;
+        level_y.push(y);
+    }
+    let rail_left = left + half_up(8.0 + block.string);
+    let last = x.last().copied().unwrap_or(rail_left);
+    let rail_right = last + 8.0;
+    Placed {
+        half: heights.iter().map(|height| height / 2.0).collect(),
+        block,
+        sheet,
+        x,
+        rank_y,
+        level_y,
+        left,
+        rail_left,
+        rail_right,
+        top,
+    }
+}
+
+impl Placed {
+    /// y of the upper rail.
+    pub fn upper_rail(&self) -> f64 {
+        self.level_y[0]
+    }
+    /// y of the lower rail.
+    pub fn lower_rail(&self) -> f64 {
+        self.level_y[self.level_y.len() - 1]
+    }
+    /// y of a wire.
+    pub fn wire_y(&self, node: NodeId) -> f64 {
+        if node == self.block.plan.plus {
+            return self.upper_rail();
+        }
+        if node == self.block.plan.minus {
+            return self.lower_rail();
+        }
+        let bus = self.block.buses.iter().find(|bus| bus.node == node && !bus.looped);
+        bus.map_or_else(|| self.level_y[self.block.ranks.level(node)], |bus| self.bus_y(bus))
+    }
+    /// y of a bus.
+    pub fn bus_y(&self, bus: &Bus) -> f64 {
+        self.level_y[bus.level] + self.block.lift[bus.level] + bus.track as f64 * TRACK
+    }
+    /// Middle of a part in a column, y.
+    pub fn part_y(&self, part: PartId) -> f64 {
+        self.rank_y.get(self.block.ranks.rank(part)).copied().unwrap_or(self.top)
+    }
+}

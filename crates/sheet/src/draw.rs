@@ -1,0 +1,492 @@
+//! From scheme to drawing: circuits to columns, columns to sheets, sheets to strokes.
+//! **In:** a checked scheme and options. **Out:** a [`Drawing`]. **Never here:** volts, time,
+//! files.
+
+use crate::block::{self, Block, COLUMN, Placed, RANK};
+use crate::geometry::{Drawing, Group, Role, Sheet};
+use crate::ink::{self, Neighbours, Shared};
+use crate::lists::{self, References, TABLE, TABLE_GAP, Table};
+use crate::names::{self, Unique};
+use crate::notes::{self, OnSheet};
+use crate::order;
+use crate::page::{self, Paper, TITLE_HEIGHT, TitleBlock};
+use crate::plan::{self, Plan, Taps};
+use crate::rank;
+use fiftytwo_scheme::{CircuitId, DeviceId, LegId, NodeId, Scheme};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// What may be chosen for a drawing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Options {
+    /// Paper; a circuit that does not fit gets the next larger of its series.
+    pub paper: Paper,
+    /// Whether low circuits may share a sheet.
+    pub share: bool,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self { paper: Paper::AnsiB, share: true }
+    }
+}
+
+/// Height below which ranks of circuits that share a sheet never go, mm.
+const SHARED_RANK: f64 = 15.0;
+/// How often a block is given more room where a wire number found none.
+const ROUNDS: usize = 6;
+/// Rounds of splitting a circuit that still does not fit its paper.
+const SPLITS: usize = 4;
+
+/// A circuit, or a part of it, with its neighbours.
+struct Part {
+    block: Block,
+    circuit: CircuitId,
+    index: usize,
+    of: usize,
+}
+
+/// Draws all circuits of a scheme.
+pub fn draw(scheme: &Scheme, options: &Options) -> Drawing {
+    let taps = plan::taps(scheme);
+    let mut notes = Vec::new();
+    let plans: Vec<Plan> = scheme
+        .circuits
+        .iter()
+        .map(|(id, circuit)| {
+            let mut plan = plan::plan(scheme, id, &circuit.legs, &taps);
+            let ranks = rank::ranks(scheme, &plan);
+            order::arrange(scheme, &mut plan, &ranks);
+            plan
+        })
+        .collect();
+    let numbers = names::wire_numbers(scheme, &plans);
+    let mut paper = options.paper;
+    let mut parts = parts(scheme, &plans, &taps, paper);
+    while !parts.iter().all(|part| fits(&part.block, paper)) {
+        let Some(larger) = paper.larger() else {
+            notes.push("A circuit is too large for the largest paper.".to_owned());
+            break;
+        };
+        paper = larger;
+        parts = self::parts(scheme, &plans, &taps, paper);
+    }
+    if paper != options.paper {
+        notes.push(format!(
+            "{} is too small for this scheme: drawn on {}.",
+            options.paper.name(),
+            paper.name()
+        ));
+    }
+    for part in parts.iter().filter(|part| part.index == 0 && part.of > 1) {
+        notes.push(format!(
+            "Circuit {} takes {} sheets.",
+            scheme.circuits[part.circuit].name, part.of
+        ));
+    }
+    for round in 0..ROUNDS {
+        let set = Set::arrange(scheme, &parts, paper, options.share);
+        let (drawing, crowded) = set.draw(scheme, &numbers, &notes);
+        if crowded.is_empty() || round + 1 == ROUNDS {
+            return drawing;
+        }
+        for (part, level) in crowded {
+            if let Some(part) = parts.get_mut(part) {
+                widen(&mut part.block, level);
+            }
+        }
+        if !parts.iter().all(|part| fits(&part.block, paper))
+            && let Some(larger) = paper.larger()
+        {
+            paper = larger;
+            notes.push(format!("Drawn on {} to give every wire number room.", paper.name()));
+        }
+    }
+    Drawing::default()
+}
+
+fn widen(block: &mut Block, level: usize) {
+    for rank in [level.checked_sub(1), Some(level)].into_iter().flatten() {
+        if let Some(height) = block.heights.get_mut(rank) {
+            *height += 2.0;
+        }
+    }
+}
+
+fn room(paper: Paper) -> (f64, f64) {
+    let frame = paper.frame();
+    (frame.width() - 4.0, frame.height() - 2.0 - TITLE_HEIGHT.max(notes::STRIP) - 3.0)
+}
+
+fn fits(block: &Block, paper: Paper) -> bool {
+    let (width, height) = room(paper);
+    block.width(COLUMN.0) <= width && block.height(RANK.0) <= height
+}
+
+fn measured(scheme: &Scheme, circuit: CircuitId, legs: &[LegId], taps: &Taps) -> Block {
+    let plan = plan::plan(scheme, circuit, legs, taps);
+    let ranks = rank::ranks(scheme, &plan);
+    block::measure(scheme, plan, ranks)
+}
+
+fn parts(scheme: &Scheme, plans: &[Plan], taps: &Taps, paper: Paper) -> Vec<Part> {
+    let mut parts = Vec::new();
+    for plan in plans {
+        let legs: Vec<LegId> = plan.units.iter().filter_map(|unit| unit.leg).collect();
+        let whole = measured(scheme, plan.circuit, &legs, taps);
+        let mut blocks = vec![whole];
+        let mut width = room(paper).0;
+        for _ in 0..SPLITS {
+            if blocks.iter().all(|block| block.width(COLUMN.0) <= room(paper).0) {
+                break;
+            }
+            let whole = measured(scheme, plan.circuit, &legs, taps);
+            blocks = split(&whole, width)
+                .iter()
+                .map(|legs| measured(scheme, plan.circuit, legs, taps))
+                .collect();
+            width -= 14.0;
+        }
+        let of = blocks.len();
+        for (index, mut block) in blocks.into_iter().enumerate() {
+            if index > 0 {
+                block.plan.feed.clear();
+                block.plan.back.clear();
+            }
+            parts.push(Part { block, circuit: plan.circuit, index, of });
+        }
+    }
+    parts
+}
+
+/// Cuts the legs of a block into stretches no wider than `room` mm, where fewest wires cross.
+fn split(block: &Block, room: f64) -> Vec<Vec<LegId>> {
+    let units = &block.plan.units;
+    let places = block.column_places(COLUMN.0);
+    let mut first_column = Vec::new();
+    let mut column = 0;
+    for unit in units {
+        first_column.push(column);
+        column += unit.runs.len();
+    }
+    first_column.push(column);
+    let width = |from: usize, to: usize| {
+        let (first, last) = (first_column[from], first_column[to].max(1) - 1);
+        let span = places.get(last).zip(places.get(first)).map_or(0.0, |(b, a)| b - a);
+        block.first_column() + span + block.sides.get(last).map_or(0.0, |sides| sides.1) + 6.0
+    };
+    let crossing = |at: usize| {
+        let nodes = |units: &[plan::Unit]| -> BTreeSet<NodeId> {
+            units.iter().flat_map(|unit| &unit.runs).flat_map(|run| run.nodes.clone()).collect()
+        };
+        let (before, after) = (nodes(&units[..at]), nodes(&units[at..]));
+        before.intersection(&after).filter(|node| !block.plan.is_rail(**node)).count()
+    };
+    // Cheapest cuts up to each leg: (price, last cut).
+    let mut best: Vec<(f64, usize)> = vec![(0.0, 0)];
+    for to in 1..=units.len() {
+        let mut found = (f64::INFINITY, to - 1);
+        for (from, before) in best.iter().enumerate() {
+            let wide = width(from, to);
+            if wide > room && from + 1 < to {
+                continue;
+            }
+            let cut = if from == 0 { 0.0 } else { 12.0 * crossing(from) as f64 + 20.0 };
+            // Even sheets read better than one full and one nearly empty.
+            let uneven = (wide / room - 0.8).powi(2) * 4.0;
+            let price = before.0 + cut + uneven;
+            if price < found.0 {
+                found = (price, from);
+            }
+        }
+        best.push(found);
+    }
+    let mut cuts = vec![units.len()];
+    while let Some(last) = cuts.last().copied().filter(|last| *last > 0) {
+        cuts.push(best[last].1);
+    }
+    cuts.reverse();
+    cuts.windows(2)
+        .map(|pair| units[pair[0]..pair[1]].iter().filter_map(|unit| unit.leg).collect())
+        .collect()
+}
+
+/// One sheet before it is drawn.
+#[derive(Default)]
+struct Page {
+    /// Indices of parts, with where they stand.
+    blocks: Vec<(usize, Placed)>,
+    /// Tables with their upper left corners.
+    tables: Vec<(Table, (f64, f64))>,
+    title: String,
+}
+
+struct Set<'a> {
+    paper: Paper,
+    pages: Vec<Page>,
+    parts: &'a [Part],
+}
+
+impl<'a> Set<'a> {
+    fn arrange(scheme: &Scheme, parts: &'a [Part], paper: Paper, share: bool) -> Self {
+        let (width, height) = room(paper);
+        let frame = paper.frame();
+        let mut groups: Vec<Vec<usize>> = Vec::new();
+        for (index, part) in parts.iter().enumerate() {
+            let together = groups.last().is_some_and(|group| {
+                let taken: f64 = group
+                    .iter()
+                    .chain([&index])
+                    .map(|other| parts[*other].block.height(SHARED_RANK))
+                    .sum();
+                share && part.of == 1 && parts[group[0]].of == 1 && taken <= height
+            });
+            match groups.last_mut().filter(|_| together) {
+                Some(group) => group.push(index),
+                None => groups.push(vec![index]),
+            }
+        }
+        let mut tables: Vec<Table> = lists::tables(scheme)
+            .into_iter()
+            .flat_map(|table| table.cut(height - 4.0))
+            .rev()
+            .collect();
+        let mut pages = Vec::new();
+        for (page, group) in groups.iter().enumerate() {
+            let blocks: Vec<&Part> = group.iter().map(|index| &parts[*index]).collect();
+            let widest =
+                |pitch: f64| blocks.iter().map(|part| part.block.width(pitch)).fold(0.0, f64::max);
+            let beside = TABLE + 6.0;
+            let space = !tables.is_empty() && widest(COLUMN.0 + 2.0) + beside <= width;
+            let limit = if space { width - beside } else { width };
+            let pitch_x = largest(COLUMN, |pitch| widest(pitch) <= limit);
+            let tall = |pitch: f64| {
+                blocks.iter().map(|part| part.block.height(pitch)).sum::<f64>() <= height
+            };
+            let pitch_y = largest(RANK, tall);
+            let mut top = frame.top + 2.0;
+            let mut placed = Vec::new();
+            for index in group {
+                let block = parts[*index].block.clone();
+                let taken = block.height(pitch_y);
+                let at = (frame.left, top);
+                placed.push((*index, block::place(block, page + 1, at, (pitch_x, pitch_y))));
+                top += taken;
+            }
+            let mut sheet =
+                Page { blocks: placed, tables: Vec::new(), title: title(scheme, &blocks) };
+            if space {
+                let x = frame.right - TABLE - 4.0;
+                let bottom = frame.bottom - TITLE_HEIGHT - 4.0;
+                let mut y = frame.top + 14.0;
+                while tables.last().is_some_and(|table| y + table.height() <= bottom) {
+                    if let Some(table) = tables.pop() {
+                        let height = table.height();
+                        sheet.tables.push((table, (x, y)));
+                        y += height + TABLE_GAP;
+                    }
+                }
+            }
+            pages.push(sheet);
+        }
+        while !tables.is_empty() {
+            pages.push(table_page(&mut tables, paper));
+        }
+        Self { paper, pages, parts }
+    }
+
+    fn draw(
+        &self,
+        scheme: &Scheme,
+        numbers: &BTreeMap<NodeId, names::WireNumber>,
+        notes: &[String],
+    ) -> (Drawing, BTreeSet<(usize, usize)>) {
+        let references = self.references();
+        let wires = self.wires(scheme);
+        let tables = self.table_sheets();
+        let shared =
+            Shared { scheme, numbers, references: &references, tables: &tables, wires: &wires };
+        let mut drawing =
+            Drawing { title: scheme.title.clone(), sheets: Vec::new(), notes: notes.to_vec() };
+        let mut unique = Unique::default();
+        let mut pieces = BTreeMap::new();
+        let mut crowded = BTreeSet::new();
+        let of = self.pages.len();
+        for (page, sheet) in self.pages.iter().enumerate() {
+            let number = page + 1;
+            let (width, height) = self.paper.size();
+            let mut items = vec![page::frame(self.paper, number)];
+            let mut boxes = Vec::new();
+            let mut on = OnSheet::default();
+            for (part, placed) in &sheet.blocks {
+                let neighbours = self.neighbours(scheme, *part, sheet.blocks.len() > 1);
+                let drawn = ink::draw(&shared, placed, &neighbours, &mut unique, &mut pieces);
+                crowded.extend(drawn.crowded.iter().map(|level| (*part, *level)));
+                items.extend(drawn.groups);
+                on.parts.extend(drawn.bodies.iter().map(|body| body.part));
+                boxes.extend(drawn.bodies);
+                on.circuits.push(placed.block.plan.circuit);
+                on.has_circuit = true;
+                on.counted |= placed
+                    .block
+                    .plan
+                    .runs()
+                    .flat_map(|run| &run.nodes)
+                    .any(|node| numbers.get(node).is_some_and(|number| number.counted));
+            }
+            on.circuits.dedup();
+            for (table, at) in &sheet.tables {
+                items.push(Group {
+                    id: unique.once(table.id()),
+                    role: table.device.map_or(Role::Notes, Role::Contacts),
+                    title: format!("Contacts of {}", table.subject()),
+                    source: None,
+                    shapes: table.draw(&references, *at),
+                });
+            }
+            items.push(notes::notes(scheme, self.paper, number, &on));
+            items.extend(page::revision_table(&scheme.revisions, self.paper, number));
+            let block = TitleBlock { circuit: sheet.title.clone(), sheet: (number, of) };
+            items.push(page::title_block(scheme, self.paper, &block));
+            drawing.sheets.push(Sheet {
+                number,
+                title: sheet.title.clone(),
+                width,
+                height,
+                frame: self.paper.frame(),
+                items,
+                boxes,
+            });
+        }
+        (drawing, crowded)
+    }
+
+    fn place(&self, sheet: usize, x: f64, y: f64) -> String {
+        format!("{sheet}/{}", self.paper.zone(x, y))
+    }
+
+    fn references(&self) -> References {
+        let mut references = References::new();
+        for (_, placed) in self.blocks() {
+            let plan = &placed.block.plan;
+            for (column, run) in plan.runs().enumerate() {
+                let Some(x) = placed.x.get(column) else { continue };
+                for part in &run.parts {
+                    let zone = self.place(placed.sheet, *x, placed.part_y(*part));
+                    references.insert(*part, zone);
+                }
+            }
+            for (parts, y) in [(&plan.feed, placed.upper_rail()), (&plan.back, placed.lower_rail())]
+            {
+                for part in parts {
+                    references.insert(*part, self.place(placed.sheet, placed.left + 20.0, y));
+                }
+            }
+        }
+        references
+    }
+
+    /// Where each wire is drawn, block by block.
+    fn wires(&self, scheme: &Scheme) -> BTreeMap<NodeId, Vec<(usize, String)>> {
+        let mut wires: BTreeMap<NodeId, Vec<(usize, String)>> = BTreeMap::new();
+        for (_, placed) in self.blocks() {
+            let plan = &placed.block.plan;
+            let mut here: BTreeMap<NodeId, (f64, f64)> = BTreeMap::new();
+            for (column, run) in plan.runs().enumerate() {
+                let Some(x) = placed.x.get(column) else { continue };
+                for node in &run.nodes {
+                    here.entry(*node).or_insert((*x, placed.wire_y(*node)));
+                }
+            }
+            here.insert(plan.plus, (placed.rail_left, placed.upper_rail()));
+            here.insert(plan.minus, (placed.rail_left, placed.lower_rail()));
+            let circuit = &scheme.circuits[plan.circuit];
+            for (node, y) in
+                [(circuit.feed.from, placed.upper_rail()), (circuit.back.to, placed.lower_rail())]
+            {
+                here.entry(node).or_insert((placed.left + 8.0, y));
+            }
+            for (node, (x, y)) in here {
+                let place = self.place(placed.sheet, x, y);
+                wires.entry(node).or_default().push((placed.sheet, place));
+            }
+        }
+        wires
+    }
+
+    fn table_sheets(&self) -> BTreeMap<DeviceId, String> {
+        let mut sheets = BTreeMap::new();
+        for (page, sheet) in self.pages.iter().enumerate() {
+            for (table, _) in &sheet.tables {
+                if let Some(device) = table.device {
+                    sheets.entry(device).or_insert((page + 1).to_string());
+                }
+            }
+        }
+        sheets
+    }
+
+    fn blocks(&self) -> impl Iterator<Item = &(usize, Placed)> {
+        self.pages.iter().flat_map(|page| &page.blocks)
+    }
+
+    fn neighbours(&self, scheme: &Scheme, part: usize, shares: bool) -> Neighbours {
+        let own = &self.parts[part];
+        let rails = |other: usize, at_left: bool| {
+            let (_, placed) = self.blocks().find(|(index, _)| *index == other)?;
+            let x = if at_left { placed.rail_left } else { placed.rail_right };
+            Some((
+                self.place(placed.sheet, x, placed.upper_rail()),
+                self.place(placed.sheet, x, placed.lower_rail()),
+            ))
+        };
+        Neighbours {
+            before: if own.index > 0 { rails(part - 1, false) } else { None },
+            after: if own.index + 1 < own.of { rails(part + 1, true) } else { None },
+            heading: shares.then(|| scheme.circuits[own.circuit].name.clone()),
+        }
+    }
+}
+
+fn title(scheme: &Scheme, parts: &[&Part]) -> String {
+    let names: Vec<String> = parts
+        .iter()
+        .map(|part| {
+            let name = &scheme.circuits[part.circuit].name;
+            if part.of > 1 { format!("{name}, part {}", part.index + 1) } else { name.clone() }
+        })
+        .collect();
+    names.join(" · ")
+}
+
+/// The largest value of a range, in steps of half a millimetre, that still fits.
+fn largest((least, most): (f64, f64), fits: impl Fn(f64) -> bool) -> f64 {
+    let mut value = most;
+    while value > least && !fits(value) {
+        value -= 0.5;
+    }
+    value
+}
+
+fn table_page(tables: &mut Vec<Table>, paper: Paper) -> Page {
+    let frame = paper.frame();
+    let bottom = frame.bottom - TITLE_HEIGHT.max(notes::STRIP) - 4.0;
+    let columns = ((frame.width() - 6.0) / (TABLE + 8.0)).floor().max(1.0) as usize;
+    let mut page = Page { title: "Contacts".to_owned(), ..Page::default() };
+    'columns: for column in 0..columns {
+        let x = frame.left + 6.0 + (TABLE + 8.0) * column as f64;
+        let mut y = frame.top + 8.0;
+        loop {
+            let Some(table) = tables.last() else { break 'columns };
+            // The first of a column is taken whatever its height: it was cut to fit.
+            let first = y <= frame.top + 8.0;
+            if !first && y + table.height() > bottom {
+                break;
+            }
+            let Some(table) = tables.pop() else { break 'columns };
+            let height = table.height();
+            page.tables.push((table, (x, y)));
+            y += height + TABLE_GAP;
+        }
+    }
+    page
+}

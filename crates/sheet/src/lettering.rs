@@ -1,0 +1,143 @@
+//! Lettering with known widths. **In:** words, height, weight. **Out:** widths and outlines
+//! from the one typeface that is shipped with the program (Barlow Semi Condensed, SIL Open Font
+//! License; its capitals are exactly 0.7 em high, its plain stem about h/9, close to the pen of
+//! ISO 3098). **Never here:** fonts of the machine, kerning, line breaking by guess.
+//!
+//! Widths are plain sums of advances, so that every writer and every viewer agrees on them.
+
+use crate::geometry::Weight;
+use std::sync::OnceLock;
+use ttf_parser::{Face, GlyphId, OutlineBuilder};
+
+static PLAIN: &[u8] = include_bytes!("../fonts/BarlowSemiCondensed-Regular.ttf");
+static BOLD: &[u8] = include_bytes!("../fonts/BarlowSemiCondensed-SemiBold.ttf");
+
+/// Height of a capital letter in parts of the em (the typeface's own figure).
+pub const CAPITAL: f64 = 0.7;
+/// Depth of descenders in parts of the capital height.
+pub const DESCENT: f64 = 0.31;
+/// Distance of base lines in parts of the capital height (ISO 3098 type B: 1.4 at least for
+/// lettering without diacritics).
+pub const LEADING: f64 = 1.48;
+/// Width, in em, taken for a letter the typeface does not have.
+const UNKNOWN: f64 = 0.62;
+
+fn face(weight: Weight) -> Option<&'static Face<'static>> {
+    static FACES: OnceLock<[Option<Face<'static>>; 2]> = OnceLock::new();
+    let faces = FACES.get_or_init(|| [Face::parse(PLAIN, 0).ok(), Face::parse(BOLD, 0).ok()]);
+    match weight {
+        Weight::Plain => faces[0].as_ref(),
+        Weight::Bold => faces[1].as_ref(),
+    }
+}
+
+/// The glyph of a letter; none if the typeface lacks it.
+pub fn glyph(letter: char, weight: Weight) -> Option<u16> {
+    face(weight)?.glyph_index(letter).map(|id| id.0)
+}
+
+/// Whether every letter of `words` can be drawn from the typeface.
+pub fn is_known(words: &str, weight: Weight) -> bool {
+    words.chars().all(|letter| glyph(letter, weight).is_some())
+}
+
+/// Advance of a letter in em.
+pub fn advance(letter: char, weight: Weight) -> f64 {
+    face(weight)
+        .and_then(|face| {
+            let id = face.glyph_index(letter)?;
+            let units = face.glyph_hor_advance(id)?;
+            Some(f64::from(units) / f64::from(face.units_per_em()))
+        })
+        .unwrap_or(UNKNOWN)
+}
+
+/// How far the letters of a line reach above and below the base line, mm, for capitals of
+/// `height` mm: at least a capital's height above.
+pub fn reach(words: &str, height: f64, weight: Weight) -> (f64, f64) {
+    let mut above = CAPITAL;
+    let mut below = 0.0_f64;
+    if let Some(face) = face(weight) {
+        let units = f64::from(face.units_per_em());
+        for letter in words.chars() {
+            let glyph = face.glyph_index(letter);
+            let Some(bounds) = glyph.and_then(|id| face.glyph_bounding_box(id)) else { continue };
+            above = above.max(f64::from(bounds.y_max) / units);
+            below = below.max(-f64::from(bounds.y_min) / units);
+        }
+    }
+    // Rounded letters overshoot by a hundredth of an em: no reason to keep others away.
+    let overshoot = 0.015;
+    let above = if above < CAPITAL + 4.0 * overshoot { CAPITAL } else { above };
+    let below = if below < overshoot { 0.0 } else { below };
+    (above * height / CAPITAL, below * height / CAPITAL)
+}
+
+/// Width of a line, mm, for capitals of `height` mm.
+pub fn width(words: &str, height: f64, weight: Weight) -> f64 {
+    words.chars().map(|letter| advance(letter, weight)).sum::<f64>() * height / CAPITAL
+}
+
+/// The outline of a glyph as SVG path data in thousandths of an em, y downwards.
+pub fn outline(id: u16, weight: Weight) -> String {
+    let mut path = Path(String::new());
+    if let Some(face) = face(weight) {
+        face.outline_glyph(GlyphId(id), &mut path);
+    }
+    path.0
+}
+
+struct Path(String);
+
+impl Path {
+    fn add(&mut self, command: char, numbers: &[f32]) {
+        self.0.push(command);
+        for (index, pair) in numbers.chunks(2).enumerate() {
+            if index > 0 {
+                self.0.push(' ');
+            }
+            if let [x, y] = pair {
+                self.0.push_str(&format!("{} {}", x.round() as i32, -y.round() as i32));
+            }
+        }
+    }
+}
+
+impl OutlineBuilder for Path {
+    fn move_to(&mut self, x: f32, y: f32) {
+        self.add('M', &[x, y]);
+    }
+    fn line_to(&mut self, x: f32, y: f32) {
+        self.add('L', &[x, y]);
+    }
+    fn quad_to(&mut self, x1: f32, y1: f32, x: f32, y: f32) {
+        self.add('Q', &[x1, y1, x, y]);
+    }
+    fn curve_to(&mut self, x1: f32, y1: f32, x2: f32, y2: f32, x: f32, y: f32) {
+        self.add('C', &[x1, y1, x2, y2, x, y]);
+    }
+    fn close(&mut self) {
+        self.0.push('Z');
+    }
+}
+
+/// Breaks words into lines no wider than `room` mm, between words and after hyphens only; a
+/// single word that is wider stays whole.
+pub fn wrapped(words: &str, room: f64, height: f64, weight: Weight) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in words.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if width(&format!("{line} {word}"), height, weight) <= room => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}
+
+/// One space between words, none at the ends: what a viewer would collapse anyway.
+pub fn tidy(words: &str) -> String {
+    words.split_whitespace().collect::<Vec<_>>().join(" ")
+}

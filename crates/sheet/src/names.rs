@@ -1,0 +1,129 @@
+//! Lasting names of what is drawn, and wire numbers where the scheme has none.
+//! **In:** the scheme and its plans. **Out:** words. **Never here:** places.
+
+use crate::plan::Plan;
+use fiftytwo_scheme::{NodeId, PartKind, Scheme};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Letters, digits and hyphens only: fit for an XML id. Different names may give one slug; the
+/// caller sees to that.
+pub fn slug(name: &str) -> String {
+    let mut slug = String::new();
+    for letter in name.chars() {
+        if letter.is_ascii_alphanumeric() || letter == '.' || letter == '_' {
+            slug.push(letter);
+        } else if letter == '+' {
+            slug.push_str("plus");
+        } else if letter.is_ascii() {
+            if !slug.ends_with('-') {
+                slug.push('-');
+            }
+        } else {
+            slug.push_str(&format!("u{:x}", u32::from(letter)));
+        }
+    }
+    slug.trim_matches('-').to_owned()
+}
+
+/// Gives every name once: a second "part-A" becomes "part-A-2".
+#[derive(Debug, Default)]
+pub struct Unique(BTreeMap<String, usize>);
+
+impl Unique {
+    /// `name`, made unique.
+    pub fn once(&mut self, name: String) -> String {
+        let mut name = name;
+        loop {
+            let seen = self.0.entry(name.clone()).or_insert(0);
+            *seen += 1;
+            if *seen == 1 {
+                return name;
+            }
+            name = format!("{name}-{seen}");
+        }
+    }
+}
+
+/// The number of a wire as drawn.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WireNumber {
+    /// The number.
+    pub number: String,
+    /// Counted by the drawing: the scheme has none.
+    pub counted: bool,
+}
+
+/// Numbers of all wires. A wire without a number takes that of the wire at the other end of a
+/// core; the rest are counted circuit by circuit in reading order, leaving out numbers in use.
+pub fn wire_numbers(scheme: &Scheme, plans: &[Plan]) -> BTreeMap<NodeId, WireNumber> {
+    let mut numbers: BTreeMap<NodeId, WireNumber> = BTreeMap::new();
+    let mut used: BTreeSet<String> = BTreeSet::new();
+    for (id, node) in scheme.nodes.iter() {
+        if let Some(number) = node.label.as_ref().or(node.wire.as_ref()) {
+            numbers.insert(id, WireNumber { number: number.clone(), counted: false });
+            used.insert(number.clone());
+        }
+        used.extend(node.wire.clone());
+    }
+    let cores: Vec<(NodeId, NodeId)> = scheme
+        .placed()
+        .filter(|(_, part)| matches!(part.kind, PartKind::Core(_)))
+        .filter_map(|(_, part)| part.at.map(|at| (at.from, at.to)))
+        .collect();
+    spread(&cores, &mut numbers);
+    for plan in plans {
+        let prefix = prefix(scheme, plan);
+        let mut next = 1_usize;
+        for node in plan.runs().flat_map(|run| run.nodes.clone()) {
+            if numbers.contains_key(&node) {
+                continue;
+            }
+            while used.contains(&format!("{prefix}{next}")) {
+                next += 1;
+            }
+            let number = format!("{prefix}{next}");
+            used.insert(number.clone());
+            numbers.insert(node, WireNumber { number, counted: true });
+            spread(&cores, &mut numbers);
+        }
+    }
+    numbers
+}
+
+fn spread(cores: &[(NodeId, NodeId)], numbers: &mut BTreeMap<NodeId, WireNumber>) {
+    let mut changed = true;
+    while changed {
+        changed = false;
+        for (a, b) in cores {
+            for (from, to) in [(a, b), (b, a)] {
+                if let (Some(number), false) =
+                    (numbers.get(from).cloned(), numbers.contains_key(to))
+                {
+                    numbers.insert(*to, number);
+                    changed = true;
+                }
+            }
+        }
+    }
+}
+
+/// The letters most numbers of a circuit begin with, else the first letter of its upper rail.
+fn prefix(scheme: &Scheme, plan: &Plan) -> String {
+    let mut votes: BTreeMap<String, usize> = BTreeMap::new();
+    let mut rail = String::from("W");
+    for node in plan.runs().flat_map(|run| &run.nodes).chain([&plan.plus]) {
+        let Some(wire) = &scheme.nodes[*node].wire else { continue };
+        let letters: String = wire.chars().take_while(|c| c.is_alphabetic()).collect();
+        let digits = wire[letters.len()..].chars().all(|c| c.is_ascii_digit());
+        if !letters.is_empty() && digits && letters.len() < wire.len() {
+            *votes.entry(letters.clone()).or_default() += 1;
+        }
+        if *node == plan.plus
+            && let Some(first) = letters.chars().next()
+        {
+            rail = first.to_string();
+        }
+    }
+    let best = votes.iter().max_by_key(|(letters, count)| (**count, std::cmp::Reverse(*letters)));
+    best.map_or(rail, |(letters, _)| letters.clone())
+}

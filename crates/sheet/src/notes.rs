@@ -1,0 +1,103 @@
+//! Notes in the lower left corner: in what state the sheet is drawn, how to read it, caution.
+//! **In:** the scheme and what is on the sheet. **Out:** one group. **Never here:** verdicts.
+
+use crate::geometry::{Anchor, Group, MODULE, Role, Shape, Weight};
+use crate::lettering::{self, LEADING};
+use crate::page::{Paper, SMALL, SMALL_BOLD, furniture_left, text};
+use crate::words;
+use fiftytwo_scheme::{CircuitId, PartId, PartKind, Scheme};
+
+/// Height of the strip that notes may take above the frame's lower edge, mm.
+pub const STRIP: f64 = 38.0;
+
+/// What a sheet's notes depend on.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct OnSheet {
+    /// Parts drawn on it.
+    pub parts: Vec<PartId>,
+    /// Circuits drawn on it.
+    pub circuits: Vec<CircuitId>,
+    /// Whether wire numbers on it were counted by the drawing.
+    pub counted: bool,
+    /// Whether it has more than tables.
+    pub has_circuit: bool,
+}
+
+/// The caution every sheet carries.
+pub const CAUTION: &str = "Caution: shows the scheme as written, not the equipment as built. \
+    Prove every circuit dead before touching it.";
+
+/// The notes of a sheet.
+pub fn notes(scheme: &Scheme, paper: Paper, number: usize, on: &OnSheet) -> Group {
+    let mut notes: Vec<String> = Vec::new();
+    if on.has_circuit {
+        notes.push(words::state(scheme, &on.parts));
+        let core = on.parts.iter().find_map(|part| match &scheme.parts[*part].kind {
+            PartKind::Core(core) => Some((scheme.parts[*part].name.clone(), core)),
+            _ => None,
+        });
+        let mut reading = String::from("A slash across a contact: closed as drawn.");
+        if let Some((name, core)) = core {
+            let cores: Vec<String> = core.cores.iter().map(u32::to_string).collect();
+            let many = if cores.len() > 1 { "cores" } else { "core" };
+            let cable = &scheme.cables[core.cable].name;
+            let listed = cores.join(" and ");
+            reading.push_str(&format!(
+                " Circles with {name} between: {many} {listed} of cable {cable}. Dash-dot frame: \
+                 another place."
+            ));
+        }
+        notes.push(reading);
+        let mut second = String::from("Grey 2/D7 beside a contact: sheet and zone of its coil.");
+        if on.counted {
+            second.push_str(
+                " Grey wire numbers are counted by this drawing, not given by the scheme.",
+            );
+        }
+        notes.push(second);
+    }
+    for circuit in &on.circuits {
+        notes.extend(scheme.circuits[*circuit].notes.iter().cloned());
+    }
+    notes.extend(scheme.notes.iter().cloned());
+    let frame = paper.frame();
+    let left = frame.left + 3.0;
+    let room = furniture_left(paper, !scheme.revisions.is_empty()) - 4.0 - left - 5.0;
+    let leading = MODULE * LEADING;
+    let mut lines: Vec<(Option<String>, String, Weight)> = Vec::new();
+    for (index, note) in notes.iter().enumerate() {
+        for (line, words) in
+            lettering::wrapped(note, room, MODULE, Weight::Plain).into_iter().enumerate()
+        {
+            let number = (line == 0).then(|| (index + 1).to_string());
+            lines.push((number, words, Weight::Plain));
+        }
+    }
+    let caution = lettering::wrapped(CAUTION, room + 5.0, MODULE, Weight::Bold);
+    let most = ((STRIP - 2.0) / leading) as usize - caution.len();
+    if lines.len() > most {
+        lines.truncate(most.saturating_sub(1));
+        lines.push((None, "More notes stand in the scheme's text.".to_owned(), Weight::Plain));
+    }
+    let count = lines.len() + caution.len();
+    let mut y = frame.bottom - 3.0 - leading * (count - 1) as f64;
+    let mut shapes: Vec<Shape> = Vec::new();
+    for (number, words, _) in lines {
+        if let Some(number) = number {
+            shapes.push(text((left, y), &number, SMALL, Anchor::Start));
+        }
+        shapes.push(text((left + 5.0, y), &words, SMALL, Anchor::Start));
+        y += leading;
+    }
+    for words in caution {
+        shapes.push(text((left, y), &words, SMALL_BOLD, Anchor::Start));
+        y += leading;
+    }
+    Group {
+        id: format!("sheet-{number}-notes"),
+        role: Role::Notes,
+        title: "Notes".to_owned(),
+        source: None,
+        shapes,
+    }
+}

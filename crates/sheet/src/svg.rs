@@ -1,0 +1,298 @@
+//! Sheets as SVG. **In:** geometry. **Out:** text, the same bytes each time. **Never here:**
+//! any decision about place or words.
+//!
+//! Letters are drawn from the outlines of the shipped typeface, because many viewers and
+//! converters ignore a typeface embedded in an SVG and would put another, wider one into the
+//! drawing. The words themselves lie over them as transparent text of exactly the same length:
+//! they can be searched, selected, copied and read aloud.
+
+use crate::geometry::{
+    Anchor, Dash, Drawing, Fill, Group, Ink, Pen, Point, Role, Shape, Sheet, Text, Weight,
+};
+use crate::lettering::{self, CAPITAL};
+use std::collections::BTreeSet;
+use std::fmt::Write;
+
+/// Distance of sheets in the drawing of the whole scheme, mm.
+const BETWEEN_SHEETS: f64 = 12.0;
+
+/// One sheet as a document of its own, at its size in millimetres.
+pub fn sheet(sheet: &Sheet) -> String {
+    let mut glyphs = BTreeSet::new();
+    let mut body = String::new();
+    paper(&mut body, sheet.width, sheet.height);
+    sheet_items(&mut body, sheet, &mut glyphs);
+    let title = format!("Sheet {}: {}", sheet.number, sheet.title);
+    document(&title, (sheet.width, sheet.height), &glyphs, &body)
+}
+
+/// All sheets of a drawing, one below the other.
+pub fn whole(drawing: &Drawing) -> String {
+    let mut glyphs = BTreeSet::new();
+    let mut body = String::new();
+    let width = drawing.sheets.iter().map(|sheet| sheet.width).fold(0.0, f64::max);
+    let mut top = 0.0;
+    for (index, sheet) in drawing.sheets.iter().enumerate() {
+        if index > 0 {
+            top += BETWEEN_SHEETS;
+        }
+        let _ = writeln!(
+            body,
+            "<g id=\"sheet-{}\" transform=\"translate(0 {})\">",
+            sheet.number,
+            number(top)
+        );
+        paper(&mut body, sheet.width, sheet.height);
+        sheet_items(&mut body, sheet, &mut glyphs);
+        body.push_str("</g>\n");
+        top += sheet.height;
+    }
+    document(&drawing.title, (width, top), &glyphs, &body)
+}
+
+type Glyphs = BTreeSet<(Weight, u16)>;
+
+fn document(title: &str, (width, height): (f64, f64), glyphs: &Glyphs, body: &str) -> String {
+    let mut out = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
+    let (width, height) = (number(width), number(height));
+    let _ = writeln!(
+        out,
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height}mm\" \
+         viewBox=\"0 0 {width} {height}\" role=\"img\">"
+    );
+    let _ = writeln!(out, "<title>{}</title>", escaped(title));
+    out.push_str("<style>\n");
+    out.push_str(STYLE);
+    out.push_str("</style>\n<defs>\n");
+    for (weight, glyph) in glyphs {
+        let _ = writeln!(
+            out,
+            "<path id=\"{}\" d=\"{}\"/>",
+            glyph_id(*weight, *glyph),
+            lettering::outline(*glyph, *weight)
+        );
+    }
+    out.push_str("</defs>\n");
+    out.push_str(body);
+    out.push_str("</svg>\n");
+    out
+}
+
+/// Ink on paper: black on white, on a dark screen light on dark, in print always black.
+const STYLE: &str = "\
+.paper{fill:#fff}
+path,polyline,polygon,circle{fill:none;stroke:#111;stroke-linejoin:miter;stroke-linecap:butt}
+defs path{stroke:none;fill:inherit}
+.p0{stroke:none}.p1{stroke-width:.18}.p2{stroke-width:.25}.p3{stroke-width:.35;stroke-linecap:square}
+.p4{stroke-width:.5}.p5{stroke-width:.7}
+.s{stroke:#5a5a5a}
+.f{fill:#111}.e{fill:#fff}
+.l{stroke-dasharray:7 1.6 .6 1.6}.d{stroke-dasharray:2 1}
+.t{fill:#111}.g{fill:#5a5a5a}
+text{fill-opacity:0;font-family:\"Barlow Semi Condensed\",\"Arial Narrow\",sans-serif;font-kerning:none;white-space:pre}
+@media screen and (prefers-color-scheme:dark){
+.paper{fill:#12171c}
+path,polyline,polygon,circle{stroke:#e8eaed}
+defs path,.p0{stroke:none}
+.s{stroke:#a7aeb5}
+.f{fill:#e8eaed}.e{fill:#12171c}
+.t{fill:#e8eaed}.g{fill:#a7aeb5}
+}
+";
+
+fn glyph_id(weight: Weight, glyph: u16) -> String {
+    let letter = match weight {
+        Weight::Plain => 'a',
+        Weight::Bold => 'b',
+    };
+    format!("{letter}{glyph}")
+}
+
+fn paper(out: &mut String, width: f64, height: f64) {
+    let (width, height) = (number(width), number(height));
+    let _ = writeln!(out, "<rect class=\"paper\" width=\"{width}\" height=\"{height}\"/>");
+}
+
+fn sheet_items(out: &mut String, sheet: &Sheet, glyphs: &mut Glyphs) {
+    // Wires first, symbols over them, texts last: a terminal's circle covers the wire's end.
+    let layer = |group: &Group| match group.role {
+        Role::Furniture | Role::Notes | Role::Place(_) => 0,
+        Role::Wire(_) => 1,
+        Role::Part(_) => 2,
+        Role::Leg(_) | Role::Circuit(_) | Role::Contacts(_) | Role::Flag(_) => 3,
+    };
+    let mut groups: Vec<&Group> = sheet.items.iter().collect();
+    groups.sort_by_key(|group| layer(group));
+    for item in groups {
+        group(out, item, glyphs);
+    }
+}
+
+fn group(out: &mut String, group: &Group, glyphs: &mut Glyphs) {
+    let class = match group.role {
+        Role::Part(_) => "part",
+        Role::Wire(_) => "wire",
+        Role::Leg(_) => "leg",
+        Role::Place(_) => "place",
+        Role::Circuit(_) => "circuit",
+        Role::Contacts(_) => "contacts",
+        Role::Flag(_) => "flag",
+        Role::Notes => "notes",
+        Role::Furniture => "sheet",
+    };
+    let _ = write!(out, "<g id=\"{}\" class=\"{class}\"", escaped(&group.id));
+    if let Some(source) = &group.source {
+        let _ =
+            write!(out, " data-file=\"{}\" data-line=\"{}\"", escaped(&source.file), source.line);
+    }
+    let _ = write!(out, "><title>{}</title>", escaped(&group.title));
+    for item in &group.shapes {
+        shape(out, item, glyphs);
+    }
+    out.push_str("</g>\n");
+}
+
+fn classes(pen: Pen, ink: Ink, fill: Fill, dash: Dash) -> String {
+    let mut classes = String::from(match pen {
+        Pen::None => "p0",
+        Pen::Rule => "p1",
+        Pen::Thin => "p2",
+        Pen::Wire => "p3",
+        Pen::Symbol => "p4",
+        Pen::Rail => "p5",
+    });
+    if ink == Ink::Second {
+        classes.push_str(" s");
+    }
+    match fill {
+        Fill::None => {}
+        Fill::Paper => classes.push_str(" e"),
+        Fill::Ink => classes.push_str(" f"),
+    }
+    match dash {
+        Dash::Solid => {}
+        Dash::LongDashDot => classes.push_str(" l"),
+        Dash::Dashes => classes.push_str(" d"),
+    }
+    classes
+}
+
+fn shape(out: &mut String, shape: &Shape, glyphs: &mut Glyphs) {
+    match shape {
+        Shape::Line { points, closed, pen, ink, fill, dash } => {
+            let tag = if *closed { "polygon" } else { "polyline" };
+            let classes = classes(*pen, *ink, *fill, *dash);
+            let _ = write!(out, "<{tag} class=\"{classes}\" points=\"");
+            for (index, at) in points.iter().enumerate() {
+                if index > 0 {
+                    out.push(' ');
+                }
+                out.push_str(&pair(*at));
+            }
+            out.push_str("\"/>");
+        }
+        Shape::Curve { start, bends, pen, ink } => {
+            let classes = classes(*pen, *ink, Fill::None, Dash::Solid);
+            let _ = write!(out, "<path class=\"{classes}\" d=\"M{}", pair(*start));
+            for [a, b, end] in bends {
+                let _ = write!(out, "C{} {} {}", pair(*a), pair(*b), pair(*end));
+            }
+            out.push_str("\"/>");
+        }
+        Shape::Circle { centre, radius, pen, ink, fill } => {
+            let classes = classes(*pen, *ink, *fill, Dash::Solid);
+            let (x, y) = (number(centre.x), number(centre.y));
+            let _ = write!(
+                out,
+                "<circle class=\"{classes}\" cx=\"{x}\" cy=\"{y}\" r=\"{}\"/>",
+                number(*radius)
+            );
+        }
+        Shape::Text(words) => lettered(out, words, glyphs),
+    }
+}
+
+/// Outlines of the letters, and over them the same words as transparent text.
+fn lettered(out: &mut String, text: &Text, glyphs: &mut Glyphs) {
+    let length = text.length();
+    let shift = match text.anchor {
+        Anchor::Start => 0.0,
+        Anchor::Middle => -length / 2.0,
+        Anchor::End => -length,
+    };
+    let em = text.height / CAPITAL;
+    let class = match text.ink {
+        Ink::Main => "t",
+        Ink::Second => "g",
+    };
+    let turn = if text.turned { " rotate(-90)" } else { "" };
+    let (x, y) = (number(text.at.x), number(text.at.y));
+    let known = lettering::is_known(&text.words, text.weight);
+    let shown = if known { "" } else { " style=\"fill-opacity:1\"" };
+    let _ = write!(out, "<g class=\"{class}\" transform=\"translate({x} {y}){turn}\">");
+    if known {
+        // Glyphs are in thousandths of an em.
+        let scale = em / 1000.0;
+        let _ = write!(out, "<g aria-hidden=\"true\" transform=\"scale({scale:.6})\">");
+        let mut pen = shift / scale;
+        for letter in text.words.chars() {
+            if let (Some(glyph), false) =
+                (lettering::glyph(letter, text.weight), letter.is_whitespace())
+            {
+                glyphs.insert((text.weight, glyph));
+                let id = glyph_id(text.weight, glyph);
+                let _ = write!(out, "<use href=\"#{id}\" x=\"{}\"/>", pen.round());
+            }
+            pen += lettering::advance(letter, text.weight) * 1000.0;
+        }
+        out.push_str("</g>");
+    }
+    let bold = match text.weight {
+        Weight::Plain => "",
+        Weight::Bold => " font-weight=\"600\"",
+    };
+    let _ = write!(
+        out,
+        "<text x=\"{}\" font-size=\"{}\"{bold} textLength=\"{}\" lengthAdjust=\"spacingAndGlyphs\"{shown}>{}</text></g>",
+        number(shift),
+        number(em),
+        number(length.max(0.01)),
+        escaped(&text.words)
+    );
+}
+
+fn pair(at: Point) -> String {
+    format!("{},{}", number(at.x), number(at.y))
+}
+
+/// Hundredths of a millimetre, without needless zeros.
+fn number(value: f64) -> String {
+    let hundredths = (value * 100.0).round() as i64;
+    let (whole, rest) = (hundredths.abs() / 100, hundredths.abs() % 100);
+    let sign = if hundredths < 0 { "-" } else { "" };
+    match rest {
+        0 => format!("{sign}{whole}"),
+        rest if rest % 10 == 0 => format!("{sign}{whole}.{}", rest / 10),
+        rest => format!("{sign}{whole}.{rest:02}"),
+    }
+}
+
+/// Safe in XML text and attributes; control characters, which XML 1.0 forbids, become "?".
+pub fn escaped(words: &str) -> String {
+    let mut out = String::with_capacity(words.len());
+    for letter in words.chars() {
+        match letter {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            '\t' | '\n' | '\r' => out.push(' '),
+            letter if (letter as u32) < 0x20 || letter == '\u{fffe}' || letter == '\u{ffff}' => {
+                out.push('?');
+            }
+            letter => out.push(letter),
+        }
+    }
+    out
+}

@@ -1,0 +1,329 @@
+//! Symbols from strokes. **In:** what a part is and whether its contact is closed as drawn.
+//! **Out:** shapes about the origin, current flowing down, unit mm. **Never here:** where a
+//! part stands, names beside it.
+//!
+//! Shapes follow IEEE 315 as generally known; they were drawn from memory of the standard, not
+//! from a copy at hand: heater, thermal element, programmed device's feed and jumper deserve a
+//! look into it.
+
+use crate::geometry::{
+    Anchor, Area, Dash, Fill, Ink, MODULE, Pen, Point, Shape, Text, Weight, point,
+};
+
+const M: f64 = MODULE;
+
+/// What is drawn.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Figure {
+    /// A contact, open as drawn.
+    Open,
+    /// A contact, closed as drawn.
+    Closed,
+    /// A coil, with the name of its device if it fits inside.
+    Coil(String),
+    /// A lamp with the letter of its colour (IEEE 315: A, B, C, G, R, W …), if known.
+    Lamp(Option<char>),
+    /// A fuse.
+    Fuse,
+    /// A resistor.
+    Resistor,
+    /// A capacitor.
+    Capacitor,
+    /// A diode, conducting down.
+    Diode,
+    /// A varistor.
+    Varistor,
+    /// An opto input.
+    Input,
+    /// A motor.
+    Motor,
+    /// A heater.
+    Heater,
+    /// The thermal element of an overload.
+    Element,
+    /// The feed of a programmed device.
+    Power,
+    /// A test link, closed.
+    Link,
+    /// A terminal.
+    Terminal,
+    /// A core of a cable.
+    Core,
+    /// Joins two wires.
+    Jumper,
+}
+
+/// A figure's strokes, ends and body.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Symbol {
+    /// The strokes.
+    pub shapes: Vec<Shape>,
+    /// Where the wire from above stops: (0, -reach).
+    pub reach: f64,
+    /// The body that nothing else may touch.
+    pub body: Area,
+}
+
+/// Half the distance between the terminals of a core, mm.
+pub const CORE: f64 = 1.8 * M;
+/// Where the edge of a place crosses a core, from its middle to the side of that place, mm.
+pub const EDGE: f64 = 0.76 * M;
+/// Radius of a terminal, mm.
+pub const TERMINAL: f64 = 0.4 * M;
+/// Radius of a junction dot, mm.
+pub const DOT: f64 = 0.3 * M;
+
+fn m(x: f64, y: f64) -> Point {
+    point(x * M, y * M)
+}
+
+fn stroke(points: &[(f64, f64)]) -> Shape {
+    let points: Vec<Point> = points.iter().map(|(x, y)| m(*x, *y)).collect();
+    Shape::line(&points, Pen::Symbol)
+}
+
+fn ring(y: f64, radius: f64, fill: Fill) -> Shape {
+    Shape::Circle { centre: m(0.0, y), radius: radius * M, pen: Pen::Symbol, ink: Ink::Main, fill }
+}
+
+fn letters(words: &str, weight: Weight) -> Shape {
+    Shape::Text(Text {
+        at: point(0.0, M / 2.0),
+        anchor: Anchor::Middle,
+        height: M,
+        weight,
+        ink: Ink::Main,
+        words: words.to_owned(),
+        turned: false,
+    })
+}
+
+fn symbol(shapes: Vec<Shape>, reach: f64, half_width: f64) -> Symbol {
+    let body = Area { left: -half_width, top: -reach, right: half_width, bottom: reach };
+    let scale = |v: f64| v * M;
+    Symbol {
+        shapes,
+        reach: scale(reach),
+        body: Area {
+            left: scale(body.left),
+            top: scale(body.top),
+            right: scale(body.right),
+            bottom: scale(body.bottom),
+        },
+    }
+}
+
+fn box_of(half_width: f64, half_height: f64) -> Shape {
+    Shape::rectangle(
+        Area::between(m(-half_width, -half_height), m(half_width, half_height)),
+        Pen::Symbol,
+        Fill::Paper,
+    )
+}
+
+/// Draws a figure.
+pub fn draw(figure: &Figure) -> Symbol {
+    match figure {
+        Figure::Open | Figure::Closed => contact(*figure == Figure::Closed),
+        Figure::Coil(name) => {
+            let mut shapes = vec![ring(0.0, 1.6, Fill::Paper)];
+            if !name.is_empty() {
+                shapes.push(letters(name, Weight::Bold));
+            }
+            symbol(shapes, 1.6, 1.6)
+        }
+        Figure::Lamp(letter) => lamp(*letter),
+        Figure::Fuse => {
+            let shape = Shape::Curve {
+                start: m(0.0, -1.6),
+                bends: vec![
+                    [m(1.16, -1.28), m(1.16, -0.32), m(0.0, 0.0)],
+                    [m(-1.16, 0.32), m(-1.16, 1.28), m(0.0, 1.6)],
+                ],
+                pen: Pen::Symbol,
+                ink: Ink::Main,
+            };
+            symbol(vec![shape], 1.6, 0.9)
+        }
+        Figure::Resistor => {
+            let mut points = vec![(0.0, -1.6)];
+            for step in 0..6 {
+                let side = if step % 2 == 0 { 0.6 } else { -0.6 };
+                points.push((side, -1.6 + 3.2 * (f64::from(step) + 0.5) / 6.0));
+            }
+            points.push((0.0, 1.6));
+            symbol(vec![stroke(&points)], 1.6, 0.6)
+        }
+        Figure::Capacitor => symbol(
+            vec![
+                stroke(&[(-1.0, -0.3), (1.0, -0.3)]),
+                Shape::Curve {
+                    start: m(-1.0, 0.6),
+                    bends: vec![[m(-0.5, 0.2), m(0.5, 0.2), m(1.0, 0.6)]],
+                    pen: Pen::Symbol,
+                    ink: Ink::Main,
+                },
+                Shape::line(&[m(0.0, 0.3), m(0.0, 0.6)], Pen::Wire),
+            ],
+            0.6,
+            1.0,
+        )
+        .with_stub(-0.6, -0.3),
+        Figure::Diode => symbol(diode(0.0), 0.8, 0.8),
+        Figure::Varistor => symbol(
+            vec![box_of(0.64, 1.6), stroke(&[(-1.2, 1.2), (-0.8, 1.2), (0.9, -1.0)])],
+            1.6,
+            1.2,
+        ),
+        Figure::Input => input(),
+        Figure::Motor => {
+            symbol(vec![ring(0.0, 1.6, Fill::Paper), letters("M", Weight::Bold)], 1.6, 1.6)
+        }
+        Figure::Heater => symbol(
+            vec![stroke(&[
+                (0.0, -1.6),
+                (0.0, -1.2),
+                (0.7, -1.2),
+                (0.7, -0.6),
+                (-0.7, -0.6),
+                (-0.7, 0.0),
+                (0.7, 0.0),
+                (0.7, 0.6),
+                (-0.7, 0.6),
+                (-0.7, 1.2),
+                (0.0, 1.2),
+                (0.0, 1.6),
+            ])],
+            1.6,
+            0.7,
+        ),
+        Figure::Element => symbol(
+            vec![stroke(&[
+                (0.0, -1.3),
+                (0.0, -0.7),
+                (0.9, -0.7),
+                (0.9, 0.7),
+                (0.0, 0.7),
+                (0.0, 1.3),
+            ])],
+            1.3,
+            0.9,
+        ),
+        Figure::Power => symbol(
+            vec![
+                box_of(1.6, 1.28),
+                stroke(&[(-0.45, -0.62), (0.45, -0.62)]),
+                stroke(&[(0.0, -1.07), (0.0, -0.17)]),
+                stroke(&[(-0.45, 0.68), (0.45, 0.68)]),
+            ],
+            1.28,
+            1.6,
+        ),
+        Figure::Link => symbol(
+            vec![
+                ring(-0.96, 0.4, Fill::Paper),
+                ring(0.96, 0.4, Fill::Paper),
+                stroke(&[(-0.4, -0.96), (-0.76, -0.96), (-0.76, 0.96), (-0.4, 0.96)]),
+            ],
+            1.36,
+            0.8,
+        ),
+        Figure::Terminal => symbol(vec![ring(0.0, 0.4, Fill::Paper)], 0.4, 0.4),
+        Figure::Core => symbol(
+            vec![
+                Shape::line(&[m(0.0, -1.4), m(0.0, 1.4)], Pen::Wire),
+                ring(-1.8, 0.4, Fill::Paper),
+                ring(1.8, 0.4, Fill::Paper),
+            ],
+            2.2,
+            0.4,
+        ),
+        Figure::Jumper => symbol(
+            vec![
+                ring(-0.8, 0.25, Fill::Ink),
+                ring(0.8, 0.25, Fill::Ink),
+                Shape::Curve {
+                    start: m(0.0, -0.8),
+                    bends: vec![[m(0.9, -0.8), m(0.9, 0.8), m(0.0, 0.8)]],
+                    pen: Pen::Symbol,
+                    ink: Ink::Main,
+                },
+            ],
+            1.05,
+            0.8,
+        ),
+    }
+}
+
+impl Symbol {
+    fn with_stub(mut self, from: f64, to: f64) -> Self {
+        self.shapes.push(Shape::line(&[m(0.0, from), m(0.0, to)], Pen::Wire));
+        self
+    }
+}
+
+/// IEEE 315, contact of a relay or switch: two bars; a slash across them: closed as drawn.
+fn contact(closed: bool) -> Symbol {
+    let mut shapes = vec![stroke(&[(-1.0, -0.5), (1.0, -0.5)]), stroke(&[(-1.0, 0.5), (1.0, 0.5)])];
+    if closed {
+        shapes.push(stroke(&[(-0.84, 0.92), (0.84, -0.92)]));
+    }
+    let mut symbol = symbol(shapes, 0.5, 1.0);
+    symbol.body = symbol.body.grown(0.1);
+    symbol
+}
+
+fn lamp(letter: Option<char>) -> Symbol {
+    let mut shapes = vec![ring(0.0, 1.28, Fill::Paper)];
+    let (near, far) =
+        (1.4 * std::f64::consts::FRAC_1_SQRT_2, 1.9 * std::f64::consts::FRAC_1_SQRT_2);
+    for (x, y) in [(1.0, 1.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0)] {
+        shapes.push(stroke(&[(x * near, y * near), (x * far, y * far)]));
+    }
+    if let Some(letter) = letter {
+        shapes.push(letters(&letter.to_string(), Weight::Bold));
+    }
+    symbol(shapes, 1.28, 1.36)
+}
+
+fn diode(shift: f64) -> Vec<Shape> {
+    let at = |x: f64, y: f64| m(x + shift, y);
+    vec![
+        Shape::outline(&[at(-0.7, -0.6), at(0.7, -0.6), at(0.0, 0.55)], Pen::Symbol, Fill::Paper),
+        Shape::line(&[at(-0.7, 0.6), at(0.7, 0.6)], Pen::Symbol),
+        Shape::line(&[at(0.0, -0.8), at(0.0, -0.6)], Pen::Wire),
+        Shape::line(&[at(0.0, 0.6), at(0.0, 0.8)], Pen::Wire),
+    ]
+}
+
+/// An opto input: a light-emitting diode in a box, two arrows of light.
+fn input() -> Symbol {
+    let mut shapes = vec![box_of(1.6, 1.28)];
+    shapes.push(Shape::Line {
+        points: vec![m(-1.0, -0.5), m(0.1, -0.5), m(-0.45, 0.42)],
+        closed: true,
+        pen: Pen::Wire,
+        ink: Ink::Main,
+        fill: Fill::Ink,
+        dash: Dash::Solid,
+    });
+    shapes.push(stroke(&[(-1.0, 0.5), (0.1, 0.5)]));
+    // The wires reach the diode, which stands left of the middle to make room for the light.
+    shapes.push(Shape::line(
+        &[m(0.0, -1.28), m(0.0, -0.9), m(-0.45, -0.9), m(-0.45, -0.5)],
+        Pen::Wire,
+    ));
+    shapes.push(Shape::line(&[m(0.0, 1.28), m(0.0, 0.9), m(-0.45, 0.9), m(-0.45, 0.5)], Pen::Wire));
+    for y in [-0.15, 0.4] {
+        shapes.push(Shape::line(&[m(0.35, y), m(1.15, y - 0.45)], Pen::Thin));
+        shapes.push(Shape::Line {
+            points: vec![m(1.3, y - 0.53), m(0.93, y - 0.53), m(1.08, y - 0.23)],
+            closed: true,
+            pen: Pen::None,
+            ink: Ink::Main,
+            fill: Fill::Ink,
+            dash: Dash::Solid,
+        });
+    }
+    symbol(shapes, 1.28, 1.6)
+}

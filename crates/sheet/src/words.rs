@@ -1,0 +1,332 @@
+//! What stands beside a part. **In:** the scheme. **Out:** short texts in the designer's own
+//! words. **Never here:** places on the paper.
+
+use crate::geometry::{Ink, MODULE, Weight};
+use crate::lettering;
+use crate::rest;
+use crate::symbols::Figure;
+use fiftytwo_scheme::{DeviceKind, Part, PartId, PartKind, Scheme, TurnedBy};
+
+/// Some words in one weight and ink.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Piece {
+    /// The words.
+    pub words: String,
+    /// Weight.
+    pub weight: Weight,
+    /// Ink.
+    pub ink: Ink,
+}
+
+impl Piece {
+    /// Plain words in the main ink.
+    pub fn plain(words: impl AsRef<str>) -> Self {
+        Self { words: lettering::tidy(words.as_ref()), weight: Weight::Plain, ink: Ink::Main }
+    }
+    /// Bold words in the main ink.
+    pub fn bold(words: impl AsRef<str>) -> Self {
+        Self { weight: Weight::Bold, ..Self::plain(words) }
+    }
+    /// Plain words in the second ink.
+    pub fn second(words: impl AsRef<str>) -> Self {
+        Self { ink: Ink::Second, ..Self::plain(words) }
+    }
+    /// Width at the smallest height, mm.
+    pub fn width(&self) -> f64 {
+        lettering::width(&self.words, MODULE, self.weight)
+    }
+}
+
+/// One line of pieces.
+pub type Line = Vec<Piece>;
+
+/// Gap between two pieces of a line, mm.
+pub const GAP: f64 = 1.0;
+
+/// Width of a line, mm.
+pub fn line_width(line: &[Piece]) -> f64 {
+    let gaps = line.len().saturating_sub(1);
+    line.iter().map(Piece::width).sum::<f64>() + GAP * f64::from(u32::try_from(gaps).unwrap_or(0))
+}
+
+/// The figure of a part.
+pub fn figure(scheme: &Scheme, id: PartId) -> Figure {
+    let part = &scheme.parts[id];
+    match &part.kind {
+        PartKind::Contact(_) if rest::is_closed(scheme, id) => Figure::Closed,
+        PartKind::Contact(_) => Figure::Open,
+        PartKind::Coil(_) => Figure::Coil(name_in_coil(scheme, part)),
+        PartKind::Input(_) => Figure::Input,
+        PartKind::Motor(_) => Figure::Motor,
+        PartKind::Element { .. } => Figure::Element,
+        PartKind::Power { .. } => Figure::Power,
+        PartKind::Link => Figure::Link,
+        PartKind::Fuse { .. } => Figure::Fuse,
+        PartKind::Resistor { .. } => Figure::Resistor,
+        PartKind::Capacitor { .. } => Figure::Capacitor,
+        PartKind::Diode { .. } => Figure::Diode,
+        PartKind::Varistor { .. } => Figure::Varistor,
+        PartKind::Lamp(_) => Figure::Lamp(lamp_letter(&part.name)),
+        PartKind::Heater { .. } => Figure::Heater,
+        PartKind::Terminal => Figure::Terminal,
+        PartKind::Core(_) => Figure::Core,
+        PartKind::Jumper => Figure::Jumper,
+    }
+}
+
+/// Room for a name inside a coil, mm.
+const IN_COIL: f64 = 7.2;
+
+fn name_in_coil(scheme: &Scheme, part: &Part) -> String {
+    let name = device_name(scheme, part);
+    if lettering::width(&name, MODULE, Weight::Bold) <= IN_COIL { name } else { String::new() }
+}
+
+/// Colour letters of lamps as IEEE 315 has them.
+fn lamp_letter(name: &str) -> Option<char> {
+    let upper = name.to_uppercase();
+    let colours = [
+        ("AMBER", 'A'),
+        ("BLUE", 'B'),
+        ("CLEAR", 'C'),
+        ("GREEN", 'G'),
+        ("ORANGE", 'O'),
+        ("PURPLE", 'P'),
+        ("RED", 'R'),
+        ("WHITE", 'W'),
+        ("YELLOW", 'Y'),
+    ];
+    colours
+        .iter()
+        .find(|(colour, _)| {
+            upper
+                .strip_prefix(colour)
+                .is_some_and(|rest| rest.chars().next().is_none_or(|next| !next.is_alphabetic()))
+        })
+        .map(|(_, letter)| *letter)
+}
+
+/// The name of the device a part belongs to, or its own.
+pub fn device_name(scheme: &Scheme, part: &Part) -> String {
+    part.device.map_or_else(|| part.name.clone(), |device| scheme.devices[device].name.clone())
+}
+
+/// A quantity as written, in the shorter spelling of a drawing.
+pub fn short(written: &str) -> String {
+    let mut words: Vec<String> = Vec::new();
+    for word in written.split_whitespace() {
+        words.push(match word {
+            "ohm" => "Ω".to_owned(),
+            "mohm" => "mΩ".to_owned(),
+            "kohm" => "kΩ".to_owned(),
+            "Mohm" => "MΩ".to_owned(),
+            "uF" => "µF".to_owned(),
+            "nF" | "mF" => word.to_owned(),
+            "typical" => "typ.".to_owned(),
+            other => other.to_owned(),
+        });
+    }
+    words.join(" ")
+}
+
+/// What a part says about itself, before breaking into lines: name, own name, rating.
+fn sayings(scheme: &Scheme, id: PartId, reference: Option<&str>) -> Vec<Line> {
+    let part = &scheme.parts[id];
+    let name = device_name(scheme, part);
+    let mut lines: Vec<Line> = Vec::new();
+    let mut own = part.own_name.clone();
+    let mut rating: Option<String> = None;
+    match &part.kind {
+        PartKind::Contact(_) => {
+            let timed = part.device.map(|device| &scheme.devices[device].kind);
+            if let Some(DeviceKind::Timer { set }) = timed {
+                rating = Some(short(&set.written));
+            }
+        }
+        PartKind::Coil(coil) => {
+            rating = coil.resistance.as_ref().map(|value| short(&value.written));
+            if !name_in_coil(scheme, part).is_empty() {
+                if !own.is_empty() {
+                    lines.push(vec![Piece::plain(&own)]);
+                }
+                if let Some(rating) = rating {
+                    lines.push(vec![Piece::second(rating)]);
+                }
+                return lines;
+            }
+        }
+        PartKind::Input(input) => {
+            rating = input.resistance.as_ref().map(|value| short(&value.written));
+        }
+        PartKind::Motor(motor) => rating = Some(short(&motor.rating.written)),
+        PartKind::Element { rating: value, .. } => {
+            rating = value.as_ref().map(|value| short(&value.written));
+        }
+        PartKind::Power { burden } => {
+            rating = burden.as_ref().map(|value| short(&value.written));
+        }
+        PartKind::Fuse { rating: value, .. } => rating = Some(short(&value.written)),
+        PartKind::Resistor { resistance, power } => {
+            rating = Some(short(&resistance.written));
+            if let Some(power) = power {
+                rating = rating.map(|value| format!("{value} {}", short(&power.written)));
+            }
+        }
+        PartKind::Capacitor { capacitance } => rating = Some(short(&capacitance.written)),
+        PartKind::Diode { curve } => rating.clone_from(curve),
+        PartKind::Varistor { clamp } => rating = Some(short(&clamp.written)),
+        PartKind::Lamp(lamp) => rating = Some(short(&lamp.current.written)),
+        PartKind::Heater { power } => rating = Some(short(&power.written)),
+        PartKind::Core(_) => return vec![vec![Piece::plain(&part.name)]],
+        PartKind::Terminal | PartKind::Jumper => {
+            return vec![vec![Piece::second(&part.name)]];
+        }
+        PartKind::Link => {}
+    }
+    if part.device.is_none() {
+        own.clear();
+    }
+    let mut first = vec![Piece::bold(&name)];
+    if let Some(reference) = reference {
+        first.push(Piece::second(reference));
+    }
+    lines.push(first);
+    if !own.is_empty() && own != name {
+        lines.push(vec![Piece::plain(&own)]);
+    }
+    if let Some(rating) = rating {
+        lines.push(vec![Piece::second(rating)]);
+    }
+    lines
+}
+
+/// The lines beside a part, none wider than `room` mm if its words can be broken.
+/// `reference` is the place of its coil.
+pub fn beside(scheme: &Scheme, id: PartId, reference: Option<&str>, room: f64) -> Vec<Line> {
+    let mut lines = Vec::new();
+    for line in sayings(scheme, id, reference) {
+        if line_width(&line) <= room {
+            lines.push(line);
+            continue;
+        }
+        for piece in line {
+            for words in lettering::wrapped(&piece.words, room, MODULE, piece.weight) {
+                lines.push(vec![Piece { words, ..piece.clone() }]);
+            }
+        }
+    }
+    lines
+}
+
+/// A part in one sentence, for tool tips: "52 b1, contact, closed as drawn".
+pub fn title(scheme: &Scheme, id: PartId) -> String {
+    let part = &scheme.parts[id];
+    let kind = match &part.kind {
+        PartKind::Contact(contact) => {
+            let rest = if rest::is_closed(scheme, id) { "closed" } else { "open" };
+            format!("contact, drawn {rest}, closed when {}", contact.closed_when.text)
+        }
+        PartKind::Coil(_) => "coil".to_owned(),
+        PartKind::Input(_) => "opto input".to_owned(),
+        PartKind::Motor(_) => "motor".to_owned(),
+        PartKind::Element { .. } => "thermal element".to_owned(),
+        PartKind::Power { .. } => "feed of the device".to_owned(),
+        PartKind::Link => "link".to_owned(),
+        PartKind::Fuse { .. } => "fuse".to_owned(),
+        PartKind::Resistor { .. } => "resistor".to_owned(),
+        PartKind::Capacitor { .. } => "capacitor".to_owned(),
+        PartKind::Diode { .. } => "diode".to_owned(),
+        PartKind::Varistor { .. } => "varistor".to_owned(),
+        PartKind::Lamp(_) => "lamp".to_owned(),
+        PartKind::Heater { .. } => "heater".to_owned(),
+        PartKind::Terminal => "terminal".to_owned(),
+        PartKind::Core(core) => format!("core of cable {}", scheme.cables[core.cable].name),
+        PartKind::Jumper => "jumper".to_owned(),
+    };
+    let device = part.device.map(|device| scheme.devices[device].description.clone());
+    let device = device.filter(|words| !words.is_empty());
+    match device {
+        Some(device) => format!("{} ({device}), {kind}", part.name),
+        None => format!("{}, {kind}", part.name),
+    }
+}
+
+/// In what state the sheet is drawn, from the devices on it, in one sentence.
+pub fn state(scheme: &Scheme, on_sheet: &[PartId]) -> String {
+    let mut devices: Vec<_> =
+        on_sheet.iter().filter_map(|part| scheme.parts[*part].device).collect();
+    devices.sort_unstable();
+    devices.dedup();
+    let mut said: Vec<String> = Vec::new();
+    let mut relays = false;
+    let mut latched = false;
+    for device in devices {
+        let device = &scheme.devices[device];
+        let position = device.positions.get(usize::from(device.drawn));
+        let stands = position.map(|position| format!("{} {position}", device.name));
+        match &device.kind {
+            DeviceKind::Breaker { energy, .. } => {
+                said.extend(stands);
+                if let Some(energy) = energy {
+                    said.push(format!("{} discharged", energy.name));
+                }
+            }
+            DeviceKind::Relay | DeviceKind::Timer { .. } if device.drawn == 0 => relays = true,
+            DeviceKind::Latch { turned_by } => {
+                latched |= *turned_by == TurnedBy::Coil;
+                said.extend(stands);
+            }
+            DeviceKind::Lockout { .. } | DeviceKind::Overload => {
+                latched = true;
+                said.extend(stands);
+            }
+            DeviceKind::Button if device.drawn == 0 => {}
+            DeviceKind::Sensor | DeviceKind::Ied { .. } => {}
+            _ => said.extend(stands),
+        }
+    }
+    if relays {
+        said.push("relays and timers dropped out".to_owned());
+    }
+    let conditions = conditions(scheme, on_sheet);
+    said.extend(conditions);
+    let mut sentence = "Drawn de-energised".to_owned();
+    if !said.is_empty() {
+        sentence.push_str(": ");
+        sentence.push_str(&said.join(", "));
+    }
+    sentence.push('.');
+    if latched {
+        sentence.push_str(" Latches and lockouts as after their last reset.");
+    }
+    sentence
+}
+
+/// The conditions that contacts on the sheet follow, each in its first state.
+fn conditions(scheme: &Scheme, on_sheet: &[PartId]) -> Vec<String> {
+    let mut found = Vec::new();
+    for part in on_sheet {
+        if let PartKind::Contact(contact) = &scheme.parts[*part].kind {
+            contact.closed_when.expr.atoms(&mut |atom| {
+                if let fiftytwo_scheme::Atom::Condition(condition, _) = atom
+                    && !found.contains(&condition)
+                {
+                    found.push(condition);
+                }
+            });
+        }
+    }
+    found.sort_unstable();
+    found
+        .into_iter()
+        .map(|id| {
+            let condition = &scheme.conditions[id];
+            if condition.yes_no {
+                format!("no {}", condition.name)
+            } else {
+                let first = condition.states.first().map_or("", String::as_str);
+                format!("{} {first}", condition.name)
+            }
+        })
+        .collect()
+}
