@@ -17,5 +17,8 @@ fn the_picture_in_the_readme_is_drawn_by_this_program() {
         std::fs::write(&path, &drawn).unwrap();
     }
     let committed = std::fs::read_to_string(&path).unwrap();
-    assert!(committed == drawn, "docs/img/quillmere-close.svg is out of date");
+    assert!(
+        committed == drawn,
+        "docs/img/quillmere-close.svg is out of date: UPDATE_PICTURES=1 cargo test -p fiftytwo-sheet --test pictures"
+    );
 }
