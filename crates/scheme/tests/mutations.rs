@@ -101,6 +101,9 @@ fn words(text: &str) -> Vec<std::ops::Range<usize>> {
 }
 
 fn changed(text: &str, change: &Change) -> String {
+    if text.is_empty() {
+        return String::new();
+    }
     let mut lines: Vec<&str> = text.lines().collect();
     let line = |at: &usize| at % lines.len().max(1);
     let spots = words(text);

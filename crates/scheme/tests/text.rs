@@ -137,6 +137,10 @@ fn a_forgotten_brace_is_seen_at_the_first_line_that_cannot_stand_there() {
     assert_eq!(found[0].message, "The closing brace of leg \"A\" is missing.");
     assert_eq!(found[0].at.unwrap().start as usize, text.find("leg \"B\"").unwrap());
 
+    let text = "relay \"52Y\" {\n    coil\n\ncircuit \"Close\" supply=\"DC1\" {\n}\n";
+    let found = document(file(), text).unwrap_err();
+    assert_eq!(found[0].at.unwrap().start as usize, text.find("circuit").unwrap());
+
     let text = "circuit \"Close\" {\n    leg \"A\" {\n        coil \"K1\"\n    }\n";
     let found = document(file(), text).unwrap_err();
     assert_eq!(found[0].message, "The closing brace of circuit \"Close\" is missing.");

@@ -109,7 +109,8 @@ fn first_misplaced<'tree>(
     let parent = within.last().and_then(|node| text.get(node.name.clone()));
     for node in nodes(items) {
         let word = text.get(node.name.clone()).unwrap_or_default();
-        if vocabulary::is_misplaced(word, parent) {
+        let alone = matches!(node.pieces.as_slice(), [Member::Entry(entry)] if entry.key.is_none());
+        if vocabulary::is_misplaced(word, parent, alone) {
             return Some(Misplaced { node, within: within.clone(), before });
         }
         if let Some(block) = node.block() {

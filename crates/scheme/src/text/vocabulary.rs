@@ -196,15 +196,16 @@ pub(crate) fn is_property(word: &str) -> bool {
 }
 
 /// Whether `word` is certainly wrong in a block of `parent` (none: at the top). Unknown words are
-/// not: they are misspelt, not misplaced.
-pub(super) fn is_misplaced(word: &str, parent: Option<&str>) -> bool {
+/// not: they are misspelt, not misplaced. `alone`: it has one value and nothing more, so that it
+/// may be a property of the same name.
+pub(super) fn is_misplaced(word: &str, parent: Option<&str>, alone: bool) -> bool {
     if !is_known(word) || ANYWHERE.contains(&word) {
         return false;
     }
     match parent {
         None => !TOP.contains(&word),
         Some(parent) => children(parent).is_some_and(|allowed| {
-            !is_property(word) && !allowed.iter().any(|words| words.contains(&word))
+            !(alone && is_property(word)) && !allowed.iter().any(|words| words.contains(&word))
         }),
     }
 }
@@ -212,4 +213,24 @@ pub(super) fn is_misplaced(word: &str, parent: Option<&str>) -> bool {
 /// Whether a statement of `parent` may hold `word` in its braces.
 pub(super) fn may_hold(parent: &str, word: &str) -> bool {
     children(parent).is_some_and(|allowed| allowed.iter().any(|words| words.contains(&word)))
+}
+
+/// Where a word of the language stands, such as "in a circuit"; none for other words.
+pub(crate) fn home(word: &str) -> Option<&'static str> {
+    let homes: [(&[&str], &str); 10] = [
+        (TOP, "outside all braces"),
+        (OF_CIRCUIT, "in a circuit"),
+        (OF_MATRIX, "in a matrix"),
+        (OF_STORY, "in a story"),
+        (&["becomes"], "in a condition"),
+        (&["may"], "in a person"),
+        (
+            &["contact", "coil", "input", "motor", "element", "power", "link"],
+            "in a device or a leg",
+        ),
+        (OF_DEVICE, "in a device"),
+        (OF_CHAIN, "in a leg"),
+        (ANYWHERE, "in any braces"),
+    ];
+    homes.iter().find(|(words, _)| words.contains(&word)).map(|(_, home)| *home)
 }
