@@ -262,7 +262,7 @@ fn line(dashed: bool, word: &str, entries: &[(String, String)], block: &str, end
 
 proptest! {
     // KDL does not take every order of dashes and semicolons; those texts are no texts.
-    #![proptest_config(ProptestConfig { max_global_rejects: 100_000, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: ProptestConfig::default().cases / 2, max_global_rejects: 100_000, ..ProptestConfig::default() })]
 
     #[test]
     fn any_text_is_laid_out_once_and_for_all(nodes in prop::collection::vec(node(), 1..6)) {
@@ -275,6 +275,8 @@ proptest! {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig { cases: ProptestConfig::default().cases / 4, ..ProptestConfig::default() })]
+
     #[test]
     fn a_scheme_in_any_spacing_is_laid_out(which in 0_usize..1000, seed in prop::collection::vec(0_u8..12, 64)) {
         let schemes = schemes();

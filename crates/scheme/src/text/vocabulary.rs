@@ -205,7 +205,8 @@ pub(super) fn is_misplaced(word: &str, parent: Option<&str>, alone: bool) -> boo
     match parent {
         None => !TOP.contains(&word),
         Some(parent) => children(parent).is_some_and(|allowed| {
-            !(alone && is_property(word)) && !allowed.iter().any(|words| words.contains(&word))
+            let known = allowed.iter().any(|words| words.contains(&word));
+            !known && !(alone && is_property(word))
         }),
     }
 }
