@@ -5,6 +5,7 @@
 
 use crate::exit::Exit;
 use crate::verbs::ms;
+use fiftytwo_circuit::{CoilReport, Method};
 use fiftytwo_motion::Event;
 use fiftytwo_motion::timeline::Row;
 use fiftytwo_scheme::{Finding, Severity, Sources, Span};
@@ -38,6 +39,9 @@ pub struct Document {
 /// What a verb adds.
 #[derive(Debug, Default, Serialize)]
 pub struct Results {
+    /// `check`: every placed coil.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub coils: Option<Vec<JsonCoil>>,
     /// `play`: the stories.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stories: Option<Vec<JsonStory>>,
@@ -180,6 +184,78 @@ impl Place {
     }
 }
 
+/// What one coil gets.
+#[derive(Debug, Serialize)]
+pub struct JsonCoil {
+    /// The scheme's file as given.
+    pub file: String,
+    /// The coil's full name.
+    pub coil: String,
+    /// Its circuit.
+    pub circuit: String,
+    /// Where it is placed.
+    pub at: Option<Place>,
+    /// Least volts at which it works.
+    pub works_min: Option<f64>,
+    /// Most volts at which it may be used.
+    pub works_max: Option<f64>,
+    /// Ways on which it can be driven.
+    pub ways: usize,
+    /// The least it gets on any way.
+    pub lowest: Option<JsonVolts>,
+    /// The most it gets on any way.
+    pub highest: Option<JsonVolts>,
+    /// Volts above what it surely works from.
+    pub margin_low: Option<f64>,
+    /// Volts below the most it may be used at.
+    pub margin_high: Option<f64>,
+    /// What was assumed.
+    pub notes: Vec<String>,
+}
+
+/// Volts at a corner.
+#[derive(Debug, Serialize)]
+pub struct JsonVolts {
+    /// Volts.
+    pub volts: f64,
+    /// Amperes at that voltage.
+    pub amps: Option<f64>,
+    /// The corner in words.
+    pub corner: String,
+    /// How the bound was got.
+    pub method: Method,
+}
+
+impl JsonCoil {
+    /// A coil of that file.
+    pub fn new(file: &str, report: &CoilReport) -> Self {
+        let volts = |reading: &fiftytwo_circuit::coils::Reading| JsonVolts {
+            volts: rounded(reading.volts),
+            amps: reading.amps.map(rounded),
+            corner: reading.words.clone(),
+            method: reading.method,
+        };
+        Self {
+            file: file.to_owned(),
+            coil: report.coil.clone(),
+            circuit: report.circuit.clone(),
+            at: report.at.as_ref().map(|at| Place {
+                file: at.file.clone(),
+                line: at.line,
+                column: at.column,
+            }),
+            works_min: report.works.map(|[from, _]| from),
+            works_max: report.works.map(|[_, to]| to),
+            ways: report.ways.len(),
+            lowest: report.lowest.as_ref().map(volts),
+            highest: report.highest.as_ref().map(volts),
+            margin_low: report.margin_low.map(rounded),
+            margin_high: report.margin_high.map(rounded),
+            notes: report.notes.clone(),
+        }
+    }
+}
+
 /// A story that was played.
 #[derive(Debug, Serialize)]
 pub struct JsonStory {
@@ -290,9 +366,9 @@ pub struct JsonExpectation {
     pub at: Place,
 }
 
-/// Volts to the millivolt: more digits would be noise of the arithmetic.
-pub fn rounded(volts: f64) -> f64 {
-    (volts * 1000.0).round() / 1000.0
+/// To three digits after the point: more would be noise of the arithmetic.
+pub fn rounded(value: f64) -> f64 {
+    (value * 1000.0).round() / 1000.0
 }
 
 /// One file that was formatted.

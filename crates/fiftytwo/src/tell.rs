@@ -3,7 +3,7 @@
 //! **In:** findings as plain data and the files they point into. **Out:** text with colour codes.
 //! **Never here:** deciding what a finding is.
 
-use crate::page::{WIDTH, wrapped};
+use crate::page::{ASIDE, OPEN, Page, WIDTH, painted, wrapped};
 use crate::report::Told;
 use annotate_snippets::{
     Annotation, AnnotationKind, Element, Group, Level, Origin, Renderer, Snippet,
@@ -19,20 +19,37 @@ const LONGEST_PIECE: usize = 20_000;
 /// The usual text has lines of up to 100 characters; they should be seen whole.
 const SNIPPET_WIDTH: usize = 116;
 
-/// All findings, graver ones first, each followed by an empty line.
+/// All findings, graver ones first and in full; notes in a line or two each.
 pub fn findings(findings: &[Told<'_>]) -> String {
     let mut sorted: Vec<&Told<'_>> = findings.iter().collect();
     sorted.sort_by_key(|told| told.finding.severity);
-    let mut text = String::new();
-    for told in sorted.iter().take(SHOWN) {
-        text.push_str(&one(told));
-        text.push_str("\n\n");
+    let n_grave = sorted.partition_point(|told| told.finding.severity != Severity::Note);
+    let (grave, notes) = sorted.split_at(n_grave);
+    let mut page = Page::default();
+    for told in grave.iter().take(SHOWN) {
+        page.block(&one(told)).gap();
     }
-    if sorted.len() > SHOWN {
-        let more = sorted.len() - SHOWN;
-        text.push_str(&format!("and {more} more (--json lists all of them)\n\n"));
+    for told in notes.iter().take(SHOWN) {
+        page.words(0, 6, &note(told));
     }
-    text
+    let shown = grave.len().min(SHOWN) + notes.len().min(SHOWN);
+    if shown < sorted.len() {
+        page.gap();
+        page.line(&format!("and {} more (--json lists all of them)", sorted.len() - shown));
+    }
+    page.into_text()
+}
+
+/// A note: what it says, and where.
+fn note(told: &Told<'_>) -> String {
+    let Told { finding, sources, file } = told;
+    let place = match (finding.at, file) {
+        (Some(at), _) => format!(" ({})", sources.place(at)),
+        (None, Some(file)) => format!(" ({file})"),
+        (None, None) => String::new(),
+    };
+    let label = painted(OPEN, "note:");
+    format!("{label} {}{}", normalize_untrusted_str(&finding.message), painted(ASIDE, &place))
 }
 
 /// One finding; its file is named if it has no place of its own.
@@ -161,7 +178,7 @@ mod tests {
             },
             "\"a3\"",
         );
-        insta::assert_snapshot!(told, @r#"
+        insta::assert_snapshot!(told.trim_end(), @r#"
         error[contact-unknown]: 52 has no contact a3
          --> scheme.kdl:2:18
           |

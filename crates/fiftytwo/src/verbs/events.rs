@@ -10,12 +10,18 @@ const INDENT: usize = 14;
 pub fn told(events: &[Event]) -> String {
     let mut page = Page::default();
     let mut n_minor = 0;
+    let mut last = String::new();
     for event in events {
         if event.minor {
             n_minor += 1;
             continue;
         }
-        let time = format!("{} ms", shown_ms(event.time_ms));
+        let mut time = format!("{} ms", shown_ms(event.time_ms));
+        if time == last {
+            time.clear();
+        } else {
+            last.clone_from(&time);
+        }
         let mut lines = wrapped(&event.what, INDENT, 2).into_iter();
         let first = lines.next().unwrap_or_default();
         page.line(&format!("{time:>12}  {}", first.trim_start()));

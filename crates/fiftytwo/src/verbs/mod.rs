@@ -3,6 +3,7 @@
 
 pub mod chart;
 pub mod check;
+pub mod coils;
 pub mod events;
 pub mod format;
 pub mod play;
