@@ -63,6 +63,8 @@ pub struct Cli {
 pub enum Verb {
     /// Read schemes: all slips of writing at once, and the voltage at every coil
     Check(Files),
+    /// Draw the schematic as SVG into --out (`out` if not given)
+    Draw(Files),
     /// Play stories: a timeline for each, and why each event happened
     Play(Play),
     /// Write schemes the usual way; comments stay

@@ -39,6 +39,9 @@ pub struct Document {
 /// What a verb adds.
 #[derive(Debug, Default, Serialize)]
 pub struct Results {
+    /// `draw`: the drawings.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub drawings: Option<Vec<JsonDrawing>>,
     /// `check`: every placed coil.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub coils: Option<Vec<JsonCoil>>,
@@ -182,6 +185,32 @@ impl Place {
             column: position.column,
         }
     }
+}
+
+/// A scheme that was drawn.
+#[derive(Debug, Serialize)]
+pub struct JsonDrawing {
+    /// The scheme's file as given.
+    pub file: String,
+    /// The file that holds all sheets, one below the other.
+    pub written: String,
+    /// The sheets.
+    pub sheets: Vec<JsonSheet>,
+}
+
+/// One sheet of a drawing.
+#[derive(Debug, Serialize)]
+pub struct JsonSheet {
+    /// Its number, from 1.
+    pub number: usize,
+    /// What stands in its title block.
+    pub title: String,
+    /// Paper width, mm.
+    pub width_mm: f64,
+    /// Paper height, mm.
+    pub height_mm: f64,
+    /// The file that holds this sheet alone.
+    pub written: String,
 }
 
 /// What one coil gets.

@@ -12,7 +12,7 @@ use crate::page::Page;
 use crate::refuse::{misunderstood, refuse, refuse_command, unwritten};
 use crate::report::{CAUTIONS, Report, Told};
 use crate::tell;
-use crate::verbs::{check, format, play};
+use crate::verbs::{check, draw, format, play};
 use clap::Parser;
 use clap::error::{ContextKind, ContextValue};
 use fiftytwo_scheme::{Finding, SourceFile, Sources};
@@ -52,6 +52,9 @@ fn work(cli: &Cli, console: &mut Console) -> Exit {
             refuse_command(console, None, finding)
         }
         Some(Verb::Check(files)) => with_schemes(cli, files, "check", console, check::check),
+        Some(Verb::Draw(files)) => with_schemes(cli, files, "draw", console, |schemes| {
+            draw::draw(schemes, cli.out.as_deref())
+        }),
         Some(Verb::Play(it)) => with_schemes(cli, &it.files, "play", console, |schemes| {
             play::play(schemes, it.story.as_deref(), cli.out.as_deref())
         }),

@@ -4,6 +4,7 @@
 pub mod chart;
 pub mod check;
 pub mod coils;
+pub mod draw;
 pub mod events;
 pub mod format;
 pub mod play;
