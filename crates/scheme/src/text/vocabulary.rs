@@ -206,7 +206,7 @@ pub(super) fn is_misplaced(word: &str, parent: Option<&str>, alone: bool) -> boo
         None => !TOP.contains(&word),
         Some(parent) => children(parent).is_some_and(|allowed| {
             let known = allowed.iter().any(|words| words.contains(&word));
-            !known && !(alone && is_property(word))
+            !(known || alone && is_property(word))
         }),
     }
 }
