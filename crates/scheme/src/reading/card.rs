@@ -2,7 +2,7 @@
 
 use super::desk::{Desk, Name};
 use super::frame::{Arg, Form, Line, Prop};
-use super::names::{article, listed, nearest};
+use super::names::{article, capital, listed, nearest};
 use crate::finding::Finding;
 use crate::text;
 
@@ -196,9 +196,9 @@ pub(super) fn stray(desk: &mut Desk, word: &str, arg: &Arg) {
         return;
     }
     desk.report(
-        Finding::error("stray", format!("{} is one too many for {word:?}.", arg.text))
+        Finding::error("stray", format!("{:?} is one too many behind {word}.", arg.text))
             .at(arg.span, "nothing more can stand here")
-            .help("a line ends with its end or with ; — take this out or give it its own word"),
+            .help("take it out, or begin a new line or property with it"),
     );
 }
 
@@ -206,7 +206,7 @@ fn unknown_property(desk: &mut Desk, line: &Line, prop: &Prop, words: &Words) {
     let name = prop.name.as_str();
     let mut finding = Finding::error(
         "property-unknown",
-        format!("{} {} has no {name:?}.", article(&line.word), line.word),
+        format!("{} {} has no {name:?}.", capital(article(&line.word)), line.word),
     )
     .at(prop.span, "unknown here");
     let all = words.props.iter().chain(words.lines).copied();

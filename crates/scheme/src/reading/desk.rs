@@ -1,7 +1,7 @@
 //! The desk the reader works at: the scheme so far, the names known, what was found.
 
 use super::frame::{Arg, Form};
-use super::names::{Table, suggestion};
+use super::names::{Table, capital, suggestion};
 use super::statements::Pending;
 use crate::finding::Finding;
 use crate::model::{
@@ -106,6 +106,8 @@ pub(super) struct Desk {
     pub missing: Vec<Missing>,
     /// Cores used so far, and where.
     pub cores_used: BTreeMap<(CableId, u32), Span>,
+    /// A file that is used could not be read: types and patterns may be missing for that.
+    pub library_missing: bool,
     /// Types and patterns that nothing uses.
     pub unused: Vec<(String, Span)>,
     /// Terminal blocks by name.
@@ -153,8 +155,11 @@ impl Desk {
                 Ok(number) if number >= least => Some(number),
                 _ => {
                     self.report(
-                        Finding::error("count", format!("{what} can't be {}.", arg.text))
-                            .at(arg.span, format!("a whole number from {least} on")),
+                        Finding::error(
+                            "count",
+                            format!("{} can't be {}.", capital(what), arg.text),
+                        )
+                        .at(arg.span, format!("a whole number from {least} on")),
                     );
                     None
                 }
@@ -218,8 +223,8 @@ impl Desk {
         }
         let known = answers.iter().map(|(answer, _)| *answer);
         self.report(
-            Finding::error("choice", format!("{what} can't be {:?}.", name.text))
-                .at(name.span, "no such answer")
+            Finding::error("choice", format!("{:?} is no value for {what}.", name.text))
+                .at(name.span, "no such value")
                 .help(suggestion(&name.text, known, what)),
         );
         None
@@ -232,7 +237,8 @@ impl Desk {
 
     /// Reports an unknown name once.
     pub fn unknown(&mut self, sort: &'static str, id: &'static str, name: &Name, known: &[String]) {
-        if self.first_time(sort, &name.text) {
+        let from_library = matches!(sort, "type" | "pattern") && self.library_missing;
+        if self.first_time(sort, &name.text) && !from_library {
             let help = suggestion(&name.text, known.iter().map(String::as_str), sort);
             self.report(
                 Finding::error(id, format!("There is no {sort} {:?}.", name.text))
@@ -281,7 +287,9 @@ impl Desk {
 
     /// Claims a full name on the drawing; a second one of the same name is an error.
     pub fn claim_name(&mut self, name: &str, span: Span, thing: Thing) -> bool {
-        if let Some(first) = self.things.span(name) {
+        // A blank that nothing was filled in for was reported already.
+        let blank = name.contains('[') && self.things.get(name).is_some();
+        if let Some(first) = self.things.span(name).filter(|_| !blank) {
             self.report(
                 Finding::error("name-twice", format!("{name:?} is declared twice."))
                     .at(span, "declared again")

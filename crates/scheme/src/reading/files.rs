@@ -3,8 +3,9 @@
 use super::card::{Card, Words};
 use super::desk::Desk;
 use super::frame::{self, Line};
+use crate::arena::Id;
 use crate::finding::Finding;
-use crate::source::{SourceFile, Sources, Span};
+use crate::source::{FileId, SourceFile, Sources, Span};
 use crate::text;
 use std::path::{Path, PathBuf};
 
@@ -21,6 +22,8 @@ pub(super) struct Pile {
     pub lines: Vec<Line>,
     /// The scheme's own text could not be taken apart: what else is missing is no news.
     pub broken: bool,
+    /// A file that is used could not be read.
+    pub library_missing: bool,
 }
 
 /// What a file may carry.
@@ -50,7 +53,12 @@ pub(super) fn from_path(path: &Path) -> Pile {
                 let name = stories.display().to_string();
                 match load(&stories) {
                     Ok(text) => pile.add(&name, &text, Role::Stories),
-                    Err(finding) => pile.findings.push(finding),
+                    Err(finding) => {
+                        let text = String::new();
+                        let file = pile.sources.files.push(SourceFile { name, text });
+                        let at = Span { file, start: 0, end: 0 };
+                        pile.findings.push(finding.at(at, "this file"));
+                    }
                 }
             }
         }
@@ -80,7 +88,7 @@ fn same_file(path: &Path) -> PathBuf {
 
 fn load(path: &Path) -> Result<String, Finding> {
     let unreadable = |reason: String| {
-        Finding::error("file", format!("{} can't be read: {reason}.", path.display()))
+        Finding::error("file", format!("The file {} can't be read: {reason}.", path.display()))
             .help("check the name and who may read it")
     };
     let size = std::fs::metadata(path).map_err(|error| unreadable(plain(&error)))?.len();
@@ -88,17 +96,14 @@ fn load(path: &Path) -> Result<String, Finding> {
         return Err(too_big(&path.display().to_string(), size));
     }
     let bytes = std::fs::read(path).map_err(|error| unreadable(plain(&error)))?;
-    text::decode(&bytes).map_err(|spelling| {
-        let mut finding = Finding::error("not-text", spelling.message);
-        finding.help = spelling.help;
-        finding.why = spelling.why;
-        finding
-    })
+    // The caller knows the place.
+    let nowhere = Span { file: FileId::from_index(0), start: 0, end: 0 };
+    text::decode(&bytes).map_err(|spelling| spelling.finding("not-text", nowhere, "this file"))
 }
 
 fn too_big(name: &str, size: u64) -> Finding {
     let megabytes = size / 1_000_000;
-    Finding::error("file-too-big", format!("{name} has {megabytes} MB: surely no scheme."))
+    Finding::error("file-too-big", format!("The file {name} has {megabytes} MB: surely no scheme."))
         .help(format!("a scheme of a whole station stays below {} MB", text::MAX_BYTES / (1 << 20)))
 }
 
@@ -118,14 +123,15 @@ impl Pile {
             let at = Span { file, start: 0, end: 0 };
             self.findings.push(too_big(name, text.len() as u64).at(at, "here"));
             self.broken |= role == Role::Scheme;
+            self.library_missing |= role == Role::Library;
             return;
         }
         let tree = match text::examine(file, text) {
             Ok(tree) => tree,
             Err(findings) => {
                 self.findings.extend(findings);
-                // Names declared in a broken file would all seem unknown.
-                self.broken |= role != Role::Stories;
+                self.broken |= role == Role::Scheme;
+                self.library_missing |= role == Role::Library;
                 return;
             }
         };
@@ -134,7 +140,7 @@ impl Pile {
         if lines.is_empty() && role == Role::Scheme {
             let at = Span { file, start: 0, end: 0 };
             self.findings.push(
-                Finding::error("empty", format!("{name} holds no scheme."))
+                Finding::error("empty", format!("The file {name} holds no scheme."))
                     .at(at, "nothing here")
                     .help("begin with scheme \"…\" and what it is called"),
             );
@@ -182,7 +188,7 @@ impl Pile {
                 )
                 .at(name.span, "a text from memory uses no files");
                 desk.report(finding);
-                self.broken = true;
+                self.library_missing = true;
                 continue;
             };
             let path = folder.join(&name.text);
@@ -216,8 +222,7 @@ impl Pile {
                     desk.report(
                         Finding::error(id, message).at(name.span, "no such file").help(help),
                     );
-                    // Everything the file would declare would seem unknown.
-                    self.broken = true;
+                    self.library_missing = true;
                 }
                 Ok(text) => {
                     open.push(same.clone());
@@ -244,7 +249,7 @@ fn out_of_place(line: &Line, role: Role) -> Option<Finding> {
         Role::Library => {
             (&["type", "pattern", "use", "note"], "A file that is used", "library-word")
         }
-        Role::Stories => (&["story", "note"], "stories.kdl", "stories-word"),
+        Role::Stories => (&["story", "note"], "The file stories.kdl", "stories-word"),
     };
     if allowed.contains(&line.word.as_str()) {
         return None;

@@ -72,9 +72,12 @@ fn may_do(desk: &mut Desk, book: &Book, what: &Name) -> Option<MayDo> {
         if by_hand(desk, device) && !resets {
             return Some(MayDo::Operate(device));
         }
-        let help = match resets {
-            true => format!("write \"{} reset\"", what.text),
-            false => {
+        let help = match owner.kind {
+            DeviceKind::Latch { .. } => {
+                format!("if a hand turns it, give {:?} turned-by=\"hand or coil\"", owner.name)
+            }
+            _ if resets => format!("write \"{} reset\"", what.text),
+            _ => {
                 "a person turns handles and latches, presses buttons, resets lockouts, gives orders"
                     .to_owned()
             }
@@ -159,8 +162,15 @@ pub(super) fn matrix(desk: &mut Desk, book: &Book, line: &Line) {
     let Some(breaker) = breaker else { return };
     let first =
         desk.scheme.matrices.iter().find(|known| known.breaker == breaker).map(|known| known.span);
-    if !twice(desk, "matrix of", &name, first) {
-        desk.scheme.matrices.push(matrix);
+    match first {
+        Some(first) => desk.report(
+            Finding::error("matrix-twice", format!("{:?} has two matrices.", name.text))
+                .at(name.span, "the second")
+                .and_at(first, "the first")
+                .help("put the lines of both into one")
+                .device(&name.text),
+        ),
+        None => desk.scheme.matrices.push(matrix),
     }
 }
 
@@ -361,7 +371,7 @@ pub(super) fn claim(desk: &mut Desk, book: &Book, line: &Line) {
         }
         _ => {
             desk.report(
-                Finding::error("claim-shape", format!("The claim {:?} says nothing that can be asked.", name.text))
+                Finding::error("claim-shape", misshapen(&name.text, &said, stray))
                     .at(name.span, "no claim")
                     .help("write never=… [longer-than=…], or always=…, or if=… then=… [within=…], or at-most=… of=… [during=…]"),
             );
@@ -374,6 +384,19 @@ pub(super) fn claim(desk: &mut Desk, book: &Book, line: &Line) {
         && let Some(body) = body
     {
         desk.scheme.claims.push(Claim { name: name.text, body, during, span: name.span });
+    }
+}
+
+/// What is wrong with the words of a claim.
+fn misshapen(name: &str, said: &[&str], stray: Option<&(&str, &str)>) -> String {
+    match (said, stray) {
+        (_, Some((word, to))) => format!("The claim {name:?} says {word} without {to}."),
+        ([first, second, ..], _) => {
+            format!("The claim {name:?} says both {first} and {second}: that is two claims.")
+        }
+        (["if"], _) => format!("The claim {name:?} says if, but not what then."),
+        (["at-most"], _) => format!("The claim {name:?} says at-most, but not of what."),
+        _ => format!("The claim {name:?} says nothing that can be asked."),
     }
 }
 

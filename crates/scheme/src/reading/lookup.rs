@@ -106,7 +106,7 @@ pub(super) fn part(
                 desk.report(
                     Finding::error(
                         "part-unnamed",
-                        format!("{:?} has several parts of the word {what}.", device_name.text),
+                        format!("{:?} has {} {what}s.", device_name.text, several.len()),
                     )
                     .at(device_name.span, "which one?")
                     .help(help)

@@ -11,6 +11,7 @@ mod desk;
 mod devices;
 mod files;
 mod frame;
+mod hanging;
 mod intent;
 mod lookup;
 mod names;
@@ -105,8 +106,8 @@ const TOP: &[&str] = &[
 
 /// From the lines of all files to a scheme.
 fn understand(pile: Pile) -> Reading {
-    let Pile { sources, mut findings, slips, lines, broken } = pile;
-    let mut desk = Desk::default();
+    let Pile { sources, mut findings, slips, lines, broken, library_missing } = pile;
+    let mut desk = Desk { library_missing, ..Desk::default() };
     desk.scheme.frequency = 60.0;
     desk.findings.append(&mut findings);
     let lines = patterns::fill_in(&mut desk, lines);

@@ -94,3 +94,9 @@ pub(super) fn listed<'a>(names: impl IntoIterator<Item = &'a str>) -> String {
 pub(super) fn article(word: &str) -> &'static str {
     if word.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" }
 }
+
+/// The same with a capital letter.
+pub(super) fn capital(word: &str) -> String {
+    let mut signs = word.chars();
+    signs.next().map(|first| first.to_uppercase().chain(signs).collect()).unwrap_or_default()
+}

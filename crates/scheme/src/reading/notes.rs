@@ -381,7 +381,7 @@ fn stages(scheme: &Scheme, named: &BTreeSet<(ConditionId, u8)>, notes: &mut Vec<
                     .and_at(condition.span, "the condition")
                     .why("if its contact were left out or reversed, nothing would show it")
                     .help(format!(
-                        "say in the matrix what it does: close-needs \"not {0} {name}\", trip-by \"{0} {name}\"",
+                        "say in the matrix what it does: close-needs \"not {0} {name}\" or trip-by \"{0} {name}\"",
                         condition.name
                     ))
                     .device(&part.name),

@@ -1,7 +1,7 @@
 //! The parts of a feed, a return or a leg, one under the other, and the nodes between them.
 
-use super::card::{Card, Words};
-use super::circuits::{STEPS, not_a_step};
+use super::card::{Card, Words, unknown_word};
+use super::circuits::STEPS;
 use super::desk::{Desk, Name, Thing};
 use super::frame::Line;
 use super::lookup;
@@ -85,6 +85,8 @@ pub(super) struct Route {
     pub from_said: Option<Said>,
     /// The lower end as written, if written.
     pub to_said: Option<Said>,
+    /// Whether both its ends were understood; if not, its places are not judged.
+    pub sound: bool,
 }
 
 impl Path {
@@ -170,7 +172,8 @@ impl Weaver<'_> {
         if rail_written && matches!(items.last(), Some(Item::Wire { .. })) {
             items.pop();
         }
-        self.path(items, source, rail, true)
+        self.forget(rail_written, &items);
+        self.path(items, source, rail, rail_written)
     }
 
     /// The parts of a return; its first wire is the rail.
@@ -180,7 +183,17 @@ impl Weaver<'_> {
         if rail_written && matches!(items.first(), Some(Item::Wire { .. })) {
             items.remove(0);
         }
-        self.path(items, rail, sink, true)
+        self.forget(rail_written, &items);
+        self.path(items, rail, sink, rail_written)
+    }
+
+    /// Where the rail was not understood, the wires around it are not judged.
+    fn forget(&mut self, rail_written: bool, items: &[Item]) {
+        for item in items.iter().filter(|_| !rail_written) {
+            if let Item::Wire { node, .. } = item {
+                self.desk.lost_wires.insert(*node);
+            }
+        }
     }
 
     /// The parts of a leg.
@@ -196,7 +209,7 @@ impl Weaver<'_> {
         let mut steps = Vec::new();
         for line in lines.iter().filter(|line| !matches!(line.word.as_str(), "from" | "to")) {
             // Other words were reported when the card was opened.
-            if STEPS.contains(&line.word.as_str()) || line.word == "note" || line.word == "branch" {
+            if STEPS.contains(&line.word.as_str()) || line.word == "note" {
                 steps.push(line);
             }
         }
@@ -243,14 +256,19 @@ impl Weaver<'_> {
                 }
                 "wire" => items.extend(self.wire_line(line)),
                 "parallel" => items.push(self.parallel(line)),
-                "branch" if context == "leg" => {
+                "branch" => {
+                    self.desk.report(
+                        Finding::error("branch-alone", "A branch stands in parallel only.")
+                            .at(line.span, "no parallel around it")
+                            .help("write its parts here one under the other, or put parallel { … } around the ways"),
+                    );
                     items.extend(self.items(&line.lines, "branch"));
                 }
                 word if STEPS.contains(&word) => {
                     let what = standing::part(self, line);
                     items.push(Item::Thing { what, span: line.span });
                 }
-                _ => not_a_step(self.desk, context, line),
+                _ => unknown_word(self.desk, context, line, STEPS, &[]),
             }
         }
         items

@@ -14,7 +14,16 @@ use crate::source::Span;
 
 /// Walks all routes.
 pub(super) fn all(desk: &mut Desk, routes: &[Route]) {
-    let mut waiting: Vec<&Route> = routes.iter().collect();
+    // A supply stands somewhere, so the far ends of returns are known before any leg is walked.
+    for route in routes.iter().filter(|route| route.sound && route.from_said.is_none()) {
+        let end = desk.node_places.get(&route.to).copied();
+        let sink = desk.scheme.supplies.values().any(|supply| supply.minus == route.to);
+        if let Some(begin) = end.filter(|_| sink).and_then(|end| backwards(desk, &route.path, end))
+        {
+            desk.node_places.entry(route.from).or_insert(begin);
+        }
+    }
+    let mut waiting: Vec<&Route> = routes.iter().filter(|route| route.sound).collect();
     while !waiting.is_empty() {
         let before = waiting.len();
         waiting.retain(|route| {
@@ -34,19 +43,19 @@ pub(super) fn all(desk: &mut Desk, routes: &[Route]) {
             Walk { desk, route, quiet: false }.go(Some(start));
         }
     }
-    for route in waiting {
-        Walk { desk, route, quiet: true }.go(None);
+    for route in waiting.into_iter().chain(routes.iter().filter(|route| !route.sound)) {
+        let start = desk.node_places.get(&route.from).copied();
+        Walk { desk, route, quiet: true }.go(start);
     }
     for (node, place) in &desk.node_places {
         desk.scheme.nodes[*node].place = *place;
     }
 }
 
-/// Where a route begins, told by its end or by what stands in it.
+/// Where a route begins, told by what stands in it or by its end.
 fn beginning(desk: &Desk, route: &Route) -> Option<PlaceId> {
     let end = desk.node_places.get(&route.to).copied();
-    let back = end.and_then(|end| backwards(desk, &route.path, end));
-    back.or_else(|| forwards(desk, &route.path))
+    forwards(desk, &route.path).or_else(|| backwards(desk, &route.path, end?))
 }
 
 fn other_end(desk: &Desk, cable: CableId, place: PlaceId) -> Option<PlaceId> {
@@ -306,6 +315,10 @@ impl Walk<'_> {
     /// The node a line ends at: its place is now known, or must agree.
     fn arrive(&mut self, tread: &Tread, place: Option<PlaceId>) -> Option<PlaceId> {
         let place = place?;
+        if self.quiet {
+            // Behind an error nobody knows where the leg really is.
+            return Some(self.desk.node_places.get(&tread.to).copied().unwrap_or(place));
+        }
         let known = *self.desk.node_places.entry(tread.to).or_insert(place);
         if known != place {
             self.elsewhere(tread.to, tread, known, place);

@@ -32,7 +32,9 @@ fn ends(desk: &mut Desk, routes: &[Route]) {
     }
     let mut told: Vec<NodeId> = Vec::new();
     for route in routes {
-        for said in [&route.from_said, &route.to_said].into_iter().flatten() {
+        let ends = [(&route.from_said, "begins at"), (&route.to_said, "ends at")];
+        for (said, verb) in ends {
+            let Some(said) = said else { continue };
             let alone = count.get(&said.node).copied().unwrap_or(0) < 2;
             if !alone || told.contains(&said.node) || desk.lost_wires.contains(&said.node) {
                 continue;
@@ -51,7 +53,7 @@ fn ends(desk: &mut Desk, routes: &[Route]) {
                 Finding::error(
                     "leg-nowhere",
                     format!(
-                        "{} goes to wire {:?}, which is written nowhere else.",
+                        "{} {verb} wire {:?}, which is written nowhere else.",
                         route.called, said.wire
                     ),
                 )
