@@ -185,7 +185,7 @@ fn a_slip_is_answered_with_the_right_spelling() {
         (celsius("-300 C").map(drop), "colder", "unit"),
         (Err(unquoted("41", Kind::Resistance)), "41 of what", "41 ohm"),
         (Err(unquoted("41 ohm", Kind::Resistance)), "quotes are missing", "\"41 ohm\""),
-        (Err(count("\"7\"", "cores")), "whole number", "bare, without quotes: 7"),
+        (Err(count("\"7\"", "cores")), "stands in quotes", "bare, without quotes: 7"),
         (Err(count("7.5", "cores")), "whole number", "such as 7"),
     ];
     for (result, message, help) in cases {

@@ -78,6 +78,8 @@ fn a_slip_of_writing_is_answered_where_it_stands() {
             "coil",
             "new line before coil",
         ),
+        ("contact \"a1\" closed when=\"closed\"", "a hyphen is missing", "closed", "closed-when=…"),
+        ("fuse F1 15A", "quotes are missing round F1 15A", "F1 15A", "\"F1\" \"15A\""),
         ("contact \"52\"\"a1\"", "a space is missing", "\"a1\"", "a space stands"),
         (
             "leg \"x\" { coil \"K1\" } \"y\"",

@@ -394,6 +394,17 @@ fn bare_word(
         .help(format!("write {shown}={value}"));
         return (soft(finding), 1);
     }
+    let hyphened = tail
+        .first()
+        .and_then(|next| next.key.as_ref())
+        .map(|key| format!("{shown}-{}", words(text, key)))
+        .filter(|whole| vocabulary::is_property(whole));
+    if let Some(whole) = hyphened {
+        let message = format!("a hyphen is missing in {whole}");
+        let finding = error(file, "hyphen-missing", message, first, "a property in two words")
+            .help(format!("write {whole}=…"));
+        return (soft(finding), 1);
+    }
     if vocabulary::is_known(&shown) {
         let finding = error(
             file,
@@ -408,9 +419,14 @@ fn bare_word(
     let last = stretch.last().map_or(first.end, |last| last.end);
     let range = first.start..last;
     let all = words(text, &range);
+    let each: Vec<String> =
+        stretch.iter().map(|word| format!("\"{}\"", words(text, word))).collect();
     let help = match stretch.len() {
         1 => format!("put quotes round it: \"{all}\""),
-        _ => format!("put quotes round each name, such as \"{shown}\" or \"{all}\""),
+        _ if stretch.iter().any(|word| is_numberlike(&words(text, word))) => {
+            format!("put quotes round each: {}", each.join(" "))
+        }
+        _ => format!("put quotes round it: \"{all}\", or round each name: {}", each.join(" ")),
     };
     let finding =
         error(file, "name-unquoted", format!("quotes are missing round {all}"), range, "a name")

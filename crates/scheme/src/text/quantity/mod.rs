@@ -145,12 +145,12 @@ pub fn unquoted(written: &str, kind: Kind) -> Spelling {
 /// ("cores").
 pub fn count(written: &str, what: &str) -> Spelling {
     let inner = written.trim().trim_matches('"').trim();
-    let wrong = Spelling::new(format!("{what} is a whole number, not {}", written.trim()));
     if !inner.is_empty() && inner.len() < 10 && inner.chars().all(|sign| sign.is_ascii_digit()) {
-        wrong.help(format!("counts stand bare, without quotes: {inner}"))
-    } else {
-        wrong.help("write it bare, such as 7")
+        return Spelling::new(format!("{what} stands in quotes"))
+            .help(format!("counts and core numbers stand bare, without quotes: {inner}"));
     }
+    Spelling::new(format!("{what} is a whole number, not {}", written.trim()))
+        .help("write it bare, such as 7")
 }
 
 /// `1150ft` as it is written in quotes ("1150 ft"); none if it can't be a quantity.
