@@ -101,6 +101,11 @@ impl Plan {
         small(row.start + offset)
     }
 
+    /// The step at which a node is eliminated (its place among [`Potentials`]).
+    pub(crate) fn step_of(&self, node: usize) -> u32 {
+        self.rank[node]
+    }
+
     /// How many free nodes there are; the others are kept.
     #[cfg(test)]
     pub(crate) fn free(&self) -> usize {
@@ -129,6 +134,15 @@ impl Work {
         self.weight.resize(slots, 0.0);
         self.sum.resize(plan.rank.len(), 0.0);
         self.merged.resize(plan.rank.len(), NOWHERE);
+    }
+    /// Begins again with these conductances, in the order of the slots, and every switch open.
+    pub(crate) fn restart(&mut self, conductances: &[f64]) {
+        self.conductance.copy_from_slice(conductances);
+        self.closed.fill(false);
+    }
+    /// All conductances, in the order of the slots.
+    pub(crate) fn conductances(&self) -> &[f64] {
+        &self.conductance
     }
     /// Adds a conductance, S.
     pub(crate) fn add(&mut self, slot: usize, siemens: f64) {
@@ -300,6 +314,14 @@ impl Potentials {
     pub(crate) fn reset(&mut self, plan: &Plan) {
         self.by_step.clear();
         self.by_step.resize(plan.rank.len(), f64::NAN);
+    }
+    /// Room for a plan's nodes, whatever stands in it: [`Work::spread`] fills all but the kept.
+    pub(crate) fn fit(&mut self, plan: &Plan) {
+        self.by_step.resize(plan.rank.len(), f64::NAN);
+    }
+    /// All potentials, in the order of elimination.
+    pub(crate) fn by_step(&self) -> &[f64] {
+        &self.by_step
     }
     /// The potential of a node; NaN: nothing holds it.
     pub(crate) fn of(&self, plan: &Plan, node: usize) -> f64 {

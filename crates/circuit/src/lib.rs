@@ -27,4 +27,4 @@ pub use coils::{CoilReport, coil_report};
 pub use corner::{Battery, Corner, Heat, Method, Others};
 pub use network::{Branch, Network, NetworkError, Solution};
 pub use positions::{MOST_SUPPLIES, MOST_SWITCHES, Positions, Supplies};
-pub use wiring::{Drive, MOST_WAYS, SectionId, Way, Ways, Wiring};
+pub use wiring::{AtCorner, Drive, MOST_WAYS, SectionId, Way, Ways, Wiring};

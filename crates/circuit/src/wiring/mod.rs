@@ -9,6 +9,7 @@
 //! at the poles by the supply's internal resistance and enters as an interval from nothing to the
 //! most they can draw.
 
+mod at_corner;
 mod compile;
 mod solve;
 mod ways;
@@ -21,6 +22,7 @@ use rustc_hash::FxHashMap;
 use std::sync::{Arc, OnceLock, PoisonError, RwLock};
 
 use compile::Section;
+pub use at_corner::AtCorner;
 pub use ways::{MOST_WAYS, Way, Ways};
 
 id_type!(/// A section: what hangs together other than at the poles of a supply.
