@@ -47,15 +47,23 @@ condition "go"
 "#,
     );
     for leg in 0..LEGS {
-        let _ = writeln!(text, "sensor \"H{leg}\" place=\"HOUSE\" {{ contact \"0\" \"1\" closed-when=\"go\" }}");
-        let _ = writeln!(text, "sensor \"Y{leg}\" place=\"YARD\" {{ contact \"2\" \"3\" \"4\" closed-when=\"go\" }}");
+        let _ = writeln!(
+            text,
+            "sensor \"H{leg}\" place=\"HOUSE\" {{ contact \"0\" \"1\" closed-when=\"go\" }}"
+        );
+        let _ = writeln!(
+            text,
+            "sensor \"Y{leg}\" place=\"YARD\" {{ contact \"2\" \"3\" \"4\" closed-when=\"go\" }}"
+        );
         let _ = writeln!(
             text,
             "relay \"K{leg}\" place=\"YARD\" {{ coil resistance=\"{} ohm\" pickup=\"50 to 70 V\" }}",
             coil_ohm(leg)
         );
     }
-    text.push_str("circuit \"Legs\" supply=\"DC1\" {\n    feed { fuse \"F1\" \"30 A\"; wire \"P\" }\n");
+    text.push_str(
+        "circuit \"Legs\" supply=\"DC1\" {\n    feed { fuse \"F1\" \"30 A\"; wire \"P\" }\n",
+    );
     text.push_str("    return { wire \"N\"; fuse \"F2\" \"30 A\" }\n");
     for leg in 0..LEGS {
         let _ = writeln!(text, "    leg \"Coil {leg}\" from=\"P\" to=\"NY\" {{");
@@ -75,7 +83,9 @@ condition "go"
             );
         }
     }
-    text.push_str("    leg \"Common return\" from=\"NY\" to=\"N\" { core \"C1\" 11 into=\"HOUSE\" }\n}\n");
+    text.push_str(
+        "    leg \"Common return\" from=\"NY\" to=\"N\" { core \"C1\" 11 into=\"HOUSE\" }\n}\n",
+    );
     text
 }
 
@@ -115,7 +125,8 @@ fn dense(p: usize) -> Dense {
             std::iter::once(1).chain(nodes..nodes + 6).chain(std::iter::once(2)).collect();
         nodes += 6;
         let contact = |at: usize| if is_open(leg, at, p) { 1e9 } else { 1e-3 };
-        let ohms = [contact(0), contact(1), CORE_OHM, contact(2), contact(3), contact(4), coil_ohm(leg)];
+        let ohms =
+            [contact(0), contact(1), CORE_OHM, contact(2), contact(3), contact(4), coil_ohm(leg)];
         for (pair, ohm) in chain.windows(2).zip(ohms) {
             branches.push((pair[0], pair[1], ohm));
         }

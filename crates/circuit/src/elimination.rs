@@ -27,8 +27,8 @@ pub(crate) struct Plan {
 /// The numbers of one elimination; kept and used again to spare allocations.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Work {
+    /// By slot, S; infinite: a closed ideal switch.
     conductance: Vec<f64>,
-    closed: Vec<bool>,
     weight: Vec<f64>,
     sum: Vec<f64>,
     merged: Vec<u32>,
@@ -129,8 +129,6 @@ impl Work {
         let slots = plan.later.len();
         self.conductance.clear();
         self.conductance.resize(slots, 0.0);
-        self.closed.clear();
-        self.closed.resize(slots, false);
         self.weight.resize(slots, 0.0);
         self.sum.resize(plan.rank.len(), 0.0);
         self.merged.resize(plan.rank.len(), NOWHERE);
@@ -138,7 +136,6 @@ impl Work {
     /// Begins again with these conductances, in the order of the slots, and every switch open.
     pub(crate) fn restart(&mut self, conductances: &[f64]) {
         self.conductance.copy_from_slice(conductances);
-        self.closed.fill(false);
     }
     /// All conductances, in the order of the slots.
     pub(crate) fn conductances(&self) -> &[f64] {
@@ -150,47 +147,70 @@ impl Work {
     }
     /// Closes an ideal switch.
     pub(crate) fn close(&mut self, slot: usize) {
-        self.closed[slot] = true;
+        self.conductance[slot] = f64::INFINITY;
     }
     /// What is left between two kept nodes: conductance, and whether they became one.
     pub(crate) fn left(&self, slot: usize) -> (f64, bool) {
-        (self.conductance[slot], self.closed[slot])
+        let siemens = self.conductance[slot];
+        (siemens, siemens.is_infinite())
     }
 
     /// Eliminates every free node.
     pub(crate) fn eliminate(&mut self, plan: &Plan) {
+        let mut start = 0;
         for step in 0..plan.free {
-            let row = plan.row(step);
-            let degree = row.len();
-            let start = row.start;
-            let closed = (0..degree).find(|&at| self.closed[start + at]);
-            if let Some(into) = closed {
-                self.merged[step] = plan.later[start + into];
-                for at in (0..degree).filter(|&at| at != into) {
-                    let slot = plan.pair(step, degree, at, into);
-                    self.conductance[slot] += self.conductance[start + at];
-                    self.closed[slot] |= self.closed[start + at];
-                }
-                continue;
-            }
-            self.merged[step] = NOWHERE;
-            let sum: f64 = self.conductance[row.clone()].iter().sum();
+            let end = plan.first[step + 1] as usize;
+            let sum: f64 = self.conductance[start..end].iter().sum();
             self.sum[step] = sum;
-            if sum <= 0.0 {
-                self.weight[row].fill(0.0);
-                continue;
-            }
-            let inverse = sum.recip();
-            let mut pair = plan.pair_first[step] as usize;
-            for at in 0..degree {
-                let weight = self.conductance[start + at] * inverse;
-                self.weight[start + at] = weight;
-                for other in at + 1..degree {
-                    self.conductance[plan.pairs[pair] as usize] +=
-                        weight * self.conductance[start + other];
-                    pair += 1;
+            if sum == f64::INFINITY {
+                self.merge(plan, step, start, end - start);
+            } else {
+                self.merged[step] = NOWHERE;
+                // Chains have two neighbours and dead ends one: most nodes of a control circuit.
+                if sum <= 0.0 {
+                    self.weight[start..end].fill(0.0);
+                } else if end - start == 1 {
+                    self.weight[start] = 1.0;
+                } else if end - start == 2 {
+                    let (one, two) = (self.conductance[start], self.conductance[start + 1]);
+                    let (first, second) = (one / sum, two / sum);
+                    self.weight[start] = first;
+                    self.weight[start + 1] = second;
+                    let slot = plan.pairs[plan.pair_first[step] as usize] as usize;
+                    self.conductance[slot] += first * two;
+                } else {
+                    self.star_to_mesh(plan, step, start, end - start);
                 }
             }
+            start = end;
+        }
+    }
+
+    /// Puts a node behind closed switches into the first neighbour they lead to; adding an
+    /// infinite conductance closes the switch between that one and the others they lead to.
+    fn merge(&mut self, plan: &Plan, step: usize, start: usize, degree: usize) {
+        let row = &self.conductance[start..start + degree];
+        let into = row.iter().position(|siemens| siemens.is_infinite()).unwrap_or(0);
+        self.merged[step] = plan.later[start + into];
+        for at in (0..degree).filter(|&at| at != into) {
+            let slot = plan.pair(step, degree, at, into);
+            self.conductance[slot] += self.conductance[start + at];
+        }
+    }
+
+    fn star_to_mesh(&mut self, plan: &Plan, step: usize, start: usize, degree: usize) {
+        let inverse = self.sum[step].recip();
+        let mut pair = plan.pair_first[step] as usize;
+        for at in 0..degree {
+            let weight = self.conductance[start + at] * inverse;
+            self.weight[start + at] = weight;
+            if weight > 0.0 {
+                for other in at + 1..degree {
+                    let slot = plan.pairs[pair + other - at - 1] as usize;
+                    self.conductance[slot] += weight * self.conductance[start + other];
+                }
+            }
+            pair += degree - at - 1;
         }
     }
 

@@ -43,8 +43,22 @@ pub(crate) struct Section {
     pub(crate) plan: Plan,
     /// The edges at every solved node.
     pub(crate) around: Vec<Vec<usize>>,
+    /// Conductors and loads with their conductances, S.
+    pub(crate) ranged: Vec<Ranged>,
+    /// Number and slot of every diode that has one.
+    pub(crate) diodes: Vec<(usize, usize)>,
     /// Where each edge is stamped; none: both its ends are one.
     pub(crate) slots: Vec<Option<usize>>,
+}
+
+/// A resistance with two ends, ready to be stamped.
+#[derive(Debug)]
+pub(crate) struct Ranged {
+    pub(crate) edge: usize,
+    pub(crate) slot: usize,
+    /// Greatest and least conductance, S.
+    pub(crate) cold: f64,
+    pub(crate) hot: f64,
 }
 
 /// A supply as a section sees it.
@@ -100,6 +114,10 @@ impl Section {
             }
             _ => None,
         })
+    }
+    /// How many diodes it has.
+    pub(crate) fn diode_count(&self) -> usize {
+        self.edges.iter().filter(|edge| matches!(edge.kind, EdgeKind::Diode(_))).count()
     }
     /// The supplies it hangs on.
     pub(crate) fn supplies(&self) -> Supplies {
@@ -331,7 +349,18 @@ impl<'a> Builder<'a> {
             around[a].push(index);
             around[b].push(index);
         }
-        let slots = shape.iter().map(|&(a, b)| (a != b).then(|| plan.slot(a, b))).collect();
+        let slots: Vec<Option<usize>> =
+            shape.iter().map(|&(a, b)| (a != b).then(|| plan.slot(a, b))).collect();
+        let (mut ranged, mut diodes) = (Vec::new(), Vec::new());
+        for (index, (edge, slot)) in self.edges.iter().zip(&slots).enumerate() {
+            match (edge.kind, *slot) {
+                (EdgeKind::Core { lo, hi } | EdgeKind::Load { lo, hi, .. }, Some(slot)) => {
+                    ranged.push(Ranged { edge: index, slot, cold: lo.recip(), hot: hi.recip() });
+                }
+                (EdgeKind::Diode(diode), Some(slot)) => diodes.push((diode, slot)),
+                _ => {}
+            }
+        }
         Ok(Section {
             edges: self.edges,
             solved: self.solved,
@@ -343,6 +372,8 @@ impl<'a> Builder<'a> {
             poles,
             plan,
             around,
+            ranged,
+            diodes,
             slots,
         })
     }

@@ -21,8 +21,8 @@ use fiftytwo_scheme::{Finding, PartId, Scheme, SupplyId, id_type};
 use rustc_hash::FxHashMap;
 use std::sync::{Arc, OnceLock, PoisonError, RwLock};
 
-use compile::Section;
 pub use at_corner::AtCorner;
+use compile::Section;
 pub use ways::{MOST_WAYS, Way, Ways};
 
 id_type!(/// A section: what hangs together other than at the poles of a supply.

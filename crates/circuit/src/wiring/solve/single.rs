@@ -14,7 +14,7 @@ use super::found::Found;
 use super::stamped::Stamped;
 use super::{Ends, NO_CURRENT, Undeclared};
 use crate::corner::{Battery, Corner, Others};
-use crate::wiring::compile::{EdgeKind, Feed};
+use crate::wiring::compile::Feed;
 use fiftytwo_scheme::Supply;
 
 /// A change of less than this part is no worse corner.
@@ -196,20 +196,16 @@ impl Descent<'_> {
         let poles = (self.feed.plus, self.feed.minus);
         let adjoint = stamped.work.adjoint(&section.plan, (self.a, self.b), poles, ohm);
         let mut asks = Vec::new();
-        for (index, edge) in section.edges.iter().enumerate() {
-            let (lo, hi) = match edge.kind {
-                EdgeKind::Core { lo, hi } | EdgeKind::Load { lo, hi, .. } if lo < hi => (lo, hi),
-                _ => continue,
-            };
-            let (p, q) = section.ends(edge);
+        for ranged in section.ranged.iter().filter(|ranged| ranged.cold > ranged.hot) {
+            let (p, q) = section.ends(&section.edges[ranged.edge]);
             let Some(across) = stamped.volts(p, q) else { continue };
             let (at_p, at_q) = (adjoint.of(&section.plan, p), adjoint.of(&section.plan, q));
             // d volt / d conductance, up to the positive voltage at the poles.
             let slope = -across * (at_p - at_q) * volt.signum();
-            let gain = slope * (lo.recip() - hi.recip());
+            let gain = slope * (ranged.cold - ranged.hot);
             let wants_hot = (gain > 0.0) == (self.side == Side::Low);
-            if gain.abs() > SAME && wants_hot != hot[index] {
-                asks.push((index, gain.abs()));
+            if gain.abs() > SAME && wants_hot != hot[ranged.edge] {
+                asks.push((ranged.edge, gain.abs()));
             }
         }
         asks

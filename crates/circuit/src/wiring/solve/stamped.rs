@@ -12,8 +12,10 @@ const DIODE_KEEPS: f64 = 1e-9;
 pub(super) struct Stamped<'a> {
     pub(super) section: &'a Section,
     key: &'a Positions,
-    /// For every edge: an undeclared load in series with something.
-    in_series: Vec<bool>,
+    /// Slots of closed switches.
+    closed: Vec<usize>,
+    /// Slot and greatest conductance of undeclared loads in series with something.
+    in_series: Vec<(usize, f64)>,
     conducts: Vec<bool>,
     pub(super) work: Work,
     pub(super) potentials: Potentials,
@@ -21,21 +23,27 @@ pub(super) struct Stamped<'a> {
 
 impl<'a> Stamped<'a> {
     pub(super) fn new(section: &'a Section, key: &'a Positions, reach: &Reach) -> Self {
-        let in_series = section
-            .edges
-            .iter()
-            .map(|edge| {
-                let (a, b) = section.ends(edge);
-                matches!(edge.kind, EdgeKind::Unknown { .. }) && !reach.is_straight(a, b)
-            })
-            .collect();
-        let diodes =
-            section.edges.iter().filter(|edge| matches!(edge.kind, EdgeKind::Diode(_))).count();
+        let mut closed = Vec::with_capacity(section.switches.len());
+        let mut in_series = Vec::new();
+        for (edge, slot) in section.edges.iter().zip(&section.slots) {
+            let Some(slot) = *slot else { continue };
+            match edge.kind {
+                EdgeKind::Switch(bit) if key.is_closed(bit) => closed.push(slot),
+                EdgeKind::Unknown { least, .. } => {
+                    let (a, b) = section.ends(edge);
+                    if !reach.is_straight(a, b) {
+                        in_series.push((slot, least.recip()));
+                    }
+                }
+                _ => {}
+            }
+        }
         Self {
             section,
             key,
+            closed,
             in_series,
-            conducts: vec![true; diodes],
+            conducts: vec![true; section.diode_count()],
             work: Work::default(),
             potentials: Potentials::default(),
         }
@@ -43,7 +51,7 @@ impl<'a> Stamped<'a> {
 
     /// Whether a load without a declared resistance lies in series with something.
     pub(super) fn has_undeclared(&self) -> bool {
-        self.in_series.contains(&true)
+        !self.in_series.is_empty()
     }
 
     /// How often diodes may change before they count as unsettled.
@@ -55,25 +63,19 @@ impl<'a> Stamped<'a> {
     pub(super) fn factor(&mut self, hot: &[bool], undeclared: Undeclared) {
         let section = self.section;
         self.work.clear(&section.plan);
-        for (index, edge) in section.edges.iter().enumerate() {
-            let Some(slot) = section.slots[index] else { continue };
-            match edge.kind {
-                EdgeKind::Switch(bit) if self.key.is_closed(bit) => self.work.close(slot),
-                EdgeKind::Core { lo, hi } | EdgeKind::Load { lo, hi, .. } => {
-                    self.work.add(slot, if hot[index] { hi } else { lo }.recip());
-                }
-                EdgeKind::Unknown { least, .. }
-                    if self.in_series[index] && undeclared == Undeclared::Least =>
-                {
-                    self.work.add(slot, least.recip());
-                }
-                EdgeKind::Diode(diode) => {
-                    let conducts = self.conducts[diode];
-                    let siemens = if conducts { DIODE_OHM.recip() } else { DIODE_LEAKS };
-                    self.work.add(slot, siemens);
-                }
-                _ => {}
-            }
+        for ranged in &section.ranged {
+            let siemens = if hot[ranged.edge] { ranged.hot } else { ranged.cold };
+            self.work.add(ranged.slot, siemens);
+        }
+        for &slot in &self.closed {
+            self.work.close(slot);
+        }
+        if undeclared == Undeclared::Least {
+            self.in_series.iter().for_each(|&(slot, siemens)| self.work.add(slot, siemens));
+        }
+        for &(diode, slot) in &section.diodes {
+            let siemens = if self.conducts[diode] { DIODE_OHM.recip() } else { DIODE_LEAKS };
+            self.work.add(slot, siemens);
         }
         self.work.eliminate(&section.plan);
     }
