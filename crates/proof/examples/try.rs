@@ -5,6 +5,7 @@ use std::time::Instant;
 fn main() {
     let path = std::env::args().nth(1).unwrap();
     let margins = std::env::args().nth(2).is_some();
+    let only = std::env::var("ONLY").unwrap_or_default();
     let reading = fiftytwo_scheme::read_path(std::path::Path::new(&path));
     for f in &reading.findings {
         if f.severity == fiftytwo_scheme::Severity::Error {
@@ -30,13 +31,15 @@ fn main() {
     }
     let begin = Instant::now();
     let options =
-        Options { margins, time: Some(std::time::Duration::from_secs(60)), ..Options::default() };
+        Options { margins, time: Some(std::time::Duration::from_secs(20)), ..Options::default() };
+    let mut scheme = scheme.clone(); if only == "pump" { for m in &mut scheme.matrices { m.close_needs.clear(); m.trip_by.clear(); } }
     let proof = prove(&scheme, &options).unwrap();
     for r in &proof.reports {
         println!(
             "{:?} {} | {} | {:?} known {:?} positions {}",
             r.verdict, r.claim, r.asks, r.because, r.known, r.positions
         );
+        if std::env::var("LOG").is_ok() { for m in &r.searches { println!("    {m:?}"); } }
         for m in &r.margins {
             println!("    {m:?}");
         }

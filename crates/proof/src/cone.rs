@@ -75,6 +75,7 @@ impl<'m, 's> Dependencies<'m, 's> {
         let mut first = base.clone();
         first.extend(breaker);
         let mut sets = vec![first.clone()];
+        let mut at_will_rungs = 0;
         let (closes, trips) = monitor
             .breaker(machine)
             .and_then(|device| machine.stroke(device))
@@ -103,6 +104,7 @@ impl<'m, 's> Dependencies<'m, 's> {
                     && self.on_ways(*unit).iter().any(|other| Some(*other) == breaker)
             }));
             sets.push(own.clone());
+            at_will_rungs = sets.len();
             // What trips because the breaker has closed.
             let ahead = self.forward(&breaker.into_iter().collect());
             let mut answering = own.clone();
@@ -121,8 +123,21 @@ impl<'m, 's> Dependencies<'m, 's> {
         }
         sets.push(whole);
         let mut scopes: Vec<Scope> = Vec::new();
-        for set in sets {
-            let scope = self.scope(&set);
+        for (rung, set) in sets.iter().enumerate() {
+            let scope = self.scope(set);
+            if rung < at_will_rungs {
+                // Orders and thoughts at will first: their times seldom matter, and cost much.
+                let mut free = scope.clone();
+                for (unit, item) in machine.units.iter() {
+                    free.at_will[unit.index()] = scope.knows(unit) && is_a_thought(&item.kind);
+                }
+                if scopes.last() != Some(&free) && free != scope {
+                    scopes.push(free);
+                    if rung + 1 < at_will_rungs {
+                        continue;
+                    }
+                }
+            }
             if scopes.last() != Some(&scope) {
                 scopes.push(scope);
             }
@@ -136,7 +151,7 @@ impl<'m, 's> Dependencies<'m, 's> {
             .iter()
             .map(|(unit, item)| set.contains(&unit) || never_moves(&item.kind))
             .collect();
-        Scope { known }
+        Scope::of(known)
     }
 }
 
@@ -145,6 +160,17 @@ pub fn never_moves(kind: &UnitKind) -> bool {
     matches!(
         kind,
         UnitKind::Supply(_) | UnitKind::Fuse(_) | UnitKind::Link(_) | UnitKind::Overload(_)
+    )
+}
+
+fn is_a_thought(kind: &UnitKind) -> bool {
+    matches!(
+        kind,
+        UnitKind::Order(_)
+            | UnitKind::Logic(_)
+            | UnitKind::Contact(_)
+            | UnitKind::Input(_)
+            | UnitKind::Condition(_)
     )
 }
 

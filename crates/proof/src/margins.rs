@@ -9,13 +9,15 @@ use crate::prove::{Asked, Found, Options, starts};
 use crate::questions::{Question, questions};
 use crate::report::Margin;
 use crate::space::ANY_NUMBER;
-use fiftytwo_motion::machine::Machine;
+use fiftytwo_motion::machine::{Machine, Scope};
 use fiftytwo_scheme::{DeviceKind, PartId, PartKind, Scheme};
 
 /// One millisecond, µs.
 const MS: i64 = 1000;
 /// Furthest a bound is moved, as a factor and in ms: beyond it a race is none.
 const FURTHEST: i64 = 16;
+/// Most positions of one search for an edge.
+const MOST_PLACES: usize = 50_000;
 /// Least distance tried, ms.
 const LEAST_RANGE: i64 = 100;
 
@@ -29,10 +31,16 @@ enum Knob {
 }
 
 /// The margins of a question that holds within tolerances.
-pub(crate) fn margins(scheme: &Scheme, question: &Question, options: &Options<'_>) -> Vec<Margin> {
-    let mut found: Vec<Margin> = knobs(scheme)
+pub(crate) fn margins(
+    machine: &Machine<'_>,
+    question: &Question,
+    options: &Options<'_>,
+    decided: &Scope,
+) -> Vec<Margin> {
+    let options = Options { places: options.places.min(MOST_PLACES), ..*options };
+    let mut found: Vec<Margin> = knobs(machine, decided)
         .into_iter()
-        .filter_map(|knob| margin(scheme, question, options, knob))
+        .filter_map(|knob| margin(machine.scheme, question, &options, knob))
         .collect();
     found.sort_by(|a, b| room(a).total_cmp(&room(b)));
     found
@@ -42,14 +50,16 @@ fn room(margin: &Margin) -> f64 {
     (margin.fails_from_ms.unwrap_or(margin.holds_to_ms) - margin.declared_ms).abs()
 }
 
-/// Relays whose coil stands in a circuit with a closing coil: those race for the closing.
-fn knobs(scheme: &Scheme) -> Vec<Knob> {
+/// The relays that the deciding search knew: what it left out does not race.
+fn knobs(machine: &Machine<'_>, decided: &Scope) -> Vec<Knob> {
+    let scheme = machine.scheme;
     let mut knobs = Vec::new();
     for (part, item, coil) in scheme.coils() {
-        let relay = item
-            .device
-            .is_some_and(|device| matches!(scheme.devices[device].kind, DeviceKind::Relay));
-        if item.at.is_none() || !relay {
+        let races = item.device.is_some_and(|device| {
+            matches!(scheme.devices[device].kind, DeviceKind::Relay)
+                && machine.device_unit(device).is_some_and(|unit| decided.knows(unit))
+        });
+        if item.at.is_none() || !races {
             continue;
         }
         if coil.pickup_time.is_some() {
@@ -124,9 +134,6 @@ fn at(scheme: &Scheme, question: &Question, options: &Options<'_>, knob: Knob, v
     };
     for (rung, scope) in asked.ladder.iter().enumerate() {
         let last = rung + 1 == asked.ladder.len();
-        if last && asked.quick_story(scope).is_some() {
-            return At::Fails;
-        }
         match asked.within_tolerances(scope, ANY_NUMBER) {
             Found::Holds { premise, .. } if premise || last => return At::Holds,
             Found::Open { .. } => break,

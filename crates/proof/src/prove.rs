@@ -8,7 +8,7 @@ use crate::cone::Dependencies;
 use crate::margins;
 use crate::monitor::Monitor;
 use crate::questions::{Question, questions};
-use crate::report::{Proof, Report, Story, Verdict};
+use crate::report::{Proof, Report, SearchMade, Story, Verdict};
 use crate::search::{self, Limits, Outcome, Which};
 use crate::space::{ANY_NUMBER, Product, Step};
 use crate::story::replayed;
@@ -107,6 +107,9 @@ fn assumptions(machine: &Machine<'_>) -> Vec<String> {
         "latch and stroke of a breaker spread together: the stroke takes the declared time less \
          the latch's, bound by bound"
             .to_owned(),
+        "a trip that comes during a closing stroke takes effect once the main contacts have \
+         touched: the closing is completed first (ask the maker)"
+            .to_owned(),
         "an auxiliary contact of a relay opens 0.5 to 3 ms before the other closes (common \
          practice, no source)"
             .to_owned(),
@@ -139,6 +142,7 @@ fn ask(
         covers: question.covers.to_owned(),
         positions: 0,
         known: (0, machine.units.len()),
+        searches: Vec::new(),
         margins: Vec::new(),
         story: None,
         at: question.at,
@@ -165,9 +169,11 @@ fn ask(
         options,
         deadline: options.time.map(|time| Instant::now() + time),
     };
-    asked.decide(&mut report);
-    if report.verdict == Verdict::HoldsWithinTolerances && options.margins {
-        report.margins = margins::margins(machine.scheme, question, options);
+    let decided = asked.decide(&mut report);
+    if let (Verdict::HoldsWithinTolerances, true, Some(scope)) =
+        (report.verdict, options.margins, decided)
+    {
+        report.margins = margins::margins(machine, question, options, scope);
     }
     report
 }
@@ -201,12 +207,15 @@ impl<'a, 's> Asked<'a, 's> {
             stop: self.options.stop,
         }
     }
-    fn decide(&self, report: &mut Report) {
+    /// Fills in the verdict; gives the scope of the search that decided.
+    fn decide(&self, report: &mut Report) -> Option<&Scope> {
         let whole = self.ladder.len().saturating_sub(1);
         let mut why = String::from("no search was made");
         for (rung, scope) in self.ladder.iter().enumerate() {
             report.known.0 = scope.known.iter().filter(|known| **known).count();
-            match self.in_any_order(scope) {
+            let found = self.in_any_order(scope);
+            self.log(report, "in any order", &found);
+            match found {
                 Found::Holds { positions, premise } => {
                     report.positions = positions;
                     report.verdict =
@@ -215,7 +224,7 @@ impl<'a, 's> Asked<'a, 's> {
                     if premise || rung == whole {
                         report.because =
                             (!premise).then(|| "what it speaks of never happens".to_owned());
-                        return;
+                        return Some(scope);
                     }
                     continue;
                 }
@@ -229,9 +238,11 @@ impl<'a, 's> Asked<'a, 's> {
                 && let Some(story) = self.quick_story(scope)
             {
                 fails(report, story);
-                return;
+                return Some(scope);
             }
-            match self.within_tolerances(scope, ANY_NUMBER) {
+            let found = self.within_tolerances(scope, ANY_NUMBER);
+            self.log(report, "within tolerances", &found);
+            match found {
                 Found::Holds { positions, premise } => {
                     report.positions = positions;
                     report.verdict =
@@ -239,7 +250,7 @@ impl<'a, 's> Asked<'a, 's> {
                     if premise || rung == whole {
                         report.because =
                             (!premise).then(|| "what it speaks of never happens".to_owned());
-                        return;
+                        return Some(scope);
                     }
                 }
                 Found::Breaks { steps, ties, positions } => {
@@ -255,7 +266,7 @@ impl<'a, 's> Asked<'a, 's> {
                                 ));
                             }
                         }
-                        return;
+                        return Some(scope);
                     }
                     "it fails only with parts left out of the search".clone_into(&mut why);
                 }
@@ -268,13 +279,32 @@ impl<'a, 's> Asked<'a, 's> {
                     {
                         report.known.0 = scope.known.iter().filter(|known| **known).count();
                         fails(report, story);
-                        return;
+                        return Some(scope);
                     }
+                    // What knows more is only larger.
+                    break;
                 }
             }
         }
         report.verdict = Verdict::NotProven;
         report.because = Some(why);
+        None
+    }
+    fn log(&self, report: &mut Report, mode: &'static str, found: &Found) {
+        let (positions, said) = match found {
+            Found::Holds { positions, .. } => (*positions, "nothing breaks it".to_owned()),
+            Found::Breaks { positions, steps, .. } => {
+                let names = steps.iter().map(|(at, step)| {
+                    let unit = &self.machine.units[step.unit];
+                    format!("{:.1} {} {}", *at as f64 / 1000.0, unit.name, step.to)
+                });
+                let way: Vec<String> = names.collect();
+                let way = if way.is_empty() { String::new() } else { format!(": {}", way.join(", ")) };
+                (*positions, format!("it can be broken{way}"))
+            }
+            Found::Open { why, positions } => (*positions, why.clone()),
+        };
+        report.searches.push(SearchMade { known: report.known.0, mode, positions, said });
     }
     /// A story with few moves of the outside, found and confirmed before everything is searched.
     pub(crate) fn quick_story(&self, scope: &Scope) -> Option<Story> {

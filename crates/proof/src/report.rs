@@ -65,6 +65,19 @@ pub struct Story {
     pub ties: usize,
 }
 
+/// One search that was made for a question.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct SearchMade {
+    /// Units known to it; the rest could be anything at any time.
+    pub known: usize,
+    /// "in any order" or "within tolerances".
+    pub mode: &'static str,
+    /// Positions reached.
+    pub positions: usize,
+    /// What it said.
+    pub said: String,
+}
+
 /// The report on one question.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Report {
@@ -84,6 +97,8 @@ pub struct Report {
     pub positions: usize,
     /// Units known to the search that decided, and units in all.
     pub known: (usize, usize),
+    /// Every search made, in order.
+    pub searches: Vec<SearchMade>,
     /// Margins of the race.
     pub margins: Vec<Margin>,
     /// The story that breaks it.

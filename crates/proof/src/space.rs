@@ -256,7 +256,7 @@ impl<'m, 's> Product<'m, 's> {
         let mut extremes = vec![(0, 0); self.machine.clock_count()];
         let mut state = self.machine.drawn();
         for &unit in &self.kept {
-            let mut scope = Scope { known: vec![false; self.machine.units.len()] };
+            let mut scope = Scope::of(vec![false; self.machine.units.len()]);
             for (other, item) in self.machine.units.iter() {
                 scope.known[other.index()] = other == unit || crate::cone::never_moves(&item.kind);
             }

@@ -20,6 +20,7 @@ impl Look<'_, '_, '_> {
             if !self.knows(unit) {
                 continue;
             }
+            let first = actions.len();
             let mut here = Here { look: self, machine, unit, actions: &mut actions };
             match item.kind {
                 UnitKind::Condition(id) => here.condition(id),
@@ -36,6 +37,12 @@ impl Look<'_, '_, '_> {
                 | UnitKind::Fuse(_)
                 | UnitKind::Link(_)
                 | UnitKind::Overload(_) => {}
+            }
+            if self.evaluator.scope.is_at_will(unit) {
+                for action in actions.iter_mut().skip(first) {
+                    action.timing.clear();
+                    action.certainty = action.certainty.and(Tri::Perhaps);
+                }
             }
         }
         actions
@@ -421,13 +428,15 @@ impl Here<'_, '_, '_, '_> {
             .enumerate()
             .map(|(index, coil)| (index, *coil, self.look.pickup(*coil)))
             .collect();
-        let first_coil = marks::GROUPS + 2 * table.groups.len();
-        if phase.direction == Direction::Up {
+        if phase.direction == Direction::Up && phase.moved & 1 != 0 {
+            // The latch may be free before touch, but the closing is completed first.
             for (index, coil, pickup) in trips {
-                let slot = first_coil + table.close_coils.len() + index;
                 let to = table.number(table.turned_back(phase));
-                let timing = self.latch_timing(slot, &scheme.parts[coil].kind);
-                self.push(to, Deed::Release(coil), Agent::Device, pickup, vec![timing]);
+                let latch = self.latch_timing(table.trip_slot(index), &scheme.parts[coil].kind);
+                let driven = self.timing(to_u8(table.driven_slot(index)), latch.lo, None);
+                let forced = Timing { lo: 0, ..latch };
+                let timing = vec![driven, forced];
+                self.push(to, Deed::Release(coil), Agent::Device, pickup, timing);
             }
         } else if phase == (StrokePhase { direction: Direction::Down, moved: 0 }) {
             // Trip-free: a driven trip coil holds the closing latch.
@@ -446,7 +455,7 @@ impl Here<'_, '_, '_, '_> {
                     continue;
                 }
                 let to = table.number(StrokePhase { direction: Direction::Up, moved: 0 });
-                let timing = self.latch_timing(first_coil + index, &scheme.parts[coil].kind);
+                let timing = self.latch_timing(table.close_slot(index), &scheme.parts[coil].kind);
                 let also = energy.filter(|unit| self.look.knows(*unit)).map(|unit| {
                     let charge = self.machine.charge_of(unit, self.look.state.phase(unit));
                     (unit, charge.saturating_sub(1))
@@ -464,7 +473,7 @@ impl Here<'_, '_, '_, '_> {
         }
     }
     fn latch_timing(&self, slot: usize, kind: &PartKind) -> Timing {
-        let slot = u8::try_from(slot).unwrap_or(u8::MAX);
+        let slot = to_u8(slot);
         match kind {
             PartKind::Coil(coil) => match &coil.goes_after {
                 Some(fiftytwo_scheme::GoesAfter::After(time)) => {
@@ -482,7 +491,7 @@ impl Here<'_, '_, '_, '_> {
         event: StrokeEvent,
     ) -> Vec<Timing> {
         let clock = |slot: usize, lo: i64, hi: i64| {
-            self.timing(u8::try_from(slot).unwrap_or(u8::MAX), lo, Some(hi.max(0)))
+            self.timing(to_u8(slot), lo, Some(hi.max(0)))
         };
         let up = phase.direction == Direction::Up;
         if phase.direction == Direction::Back {
@@ -539,6 +548,25 @@ pub(super) mod marks {
     pub(crate) const GROUPS: usize = 4;
 }
 
+impl StrokeTable {
+    /// Slot of the stopwatch of a closing coil.
+    fn close_slot(&self, index: usize) -> usize {
+        marks::GROUPS + 2 * self.groups.len() + index
+    }
+    /// Slot of the stopwatch that forces a trip latch: since touch or drive, whichever is later.
+    fn trip_slot(&self, index: usize) -> usize {
+        self.close_slot(self.close_coils.len()) + index
+    }
+    /// Slot of the stopwatch since a trip coil has been driven, before touch too.
+    fn driven_slot(&self, index: usize) -> usize {
+        self.trip_slot(self.trip_coils.len()) + index
+    }
+}
+
+fn to_u8(slot: usize) -> u8 {
+    u8::try_from(slot).unwrap_or(u8::MAX)
+}
+
 fn bounds(time: Option<&TimeRange>) -> (i64, Option<i64>) {
     time.map_or((0, None), |time| (time.lo, Some(time.hi)))
 }
@@ -558,9 +586,16 @@ impl Machine<'_> {
             };
             let phase = table.phase(number);
             let mut mark = |slot: usize| {
-                out.push(self.clocks.of(unit, Slot(u8::try_from(slot).unwrap_or(u8::MAX))));
+                out.push(self.clocks.of(unit, Slot(to_u8(slot))));
             };
             let touches = phase.moved & 1 != 0;
+            if phase.direction == Direction::Up {
+                for (index, coil) in table.trip_coils.iter().enumerate() {
+                    if look.pickup(*coil).possible() {
+                        mark(table.driven_slot(index));
+                    }
+                }
+            }
             let resting = number == 0 || number == table.closed;
             match phase.direction {
                 _ if resting => {}

@@ -145,6 +145,9 @@ impl Builder<'_> {
                 for coil in table.close_coils.iter().chain(&table.trip_coils) {
                     clocks.push(scheme.parts[*coil].name.clone());
                 }
+                for coil in &table.trip_coils {
+                    clocks.push(format!("{} driven", scheme.parts[*coil].name));
+                }
                 let drawn = if device.drawn == 0 { 0 } else { table.closed };
                 Some(self.unit(UnitKind::Stroke(id), name, drawn, phases, clocks))
             }

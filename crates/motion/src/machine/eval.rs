@@ -15,12 +15,24 @@ use std::sync::Arc;
 pub struct Scope {
     /// By unit.
     pub known: Vec<bool>,
+    /// By unit: known, but its moves may come at any time and need not come (sound: it can only
+    /// add runs).
+    pub at_will: Vec<bool>,
 }
 
 impl Scope {
     /// Everything is known.
     pub fn whole(machine: &Machine<'_>) -> Self {
-        Self { known: vec![true; machine.units.len()] }
+        Self::of(vec![true; machine.units.len()])
+    }
+    /// These are known, all with their times.
+    pub fn of(known: Vec<bool>) -> Self {
+        let at_will = vec![false; known.len()];
+        Self { known, at_will }
+    }
+    /// Whether a unit moves at will.
+    pub fn is_at_will(&self, unit: UnitId) -> bool {
+        self.at_will[unit.index()]
     }
     /// Whether a unit is known.
     pub fn knows(&self, unit: UnitId) -> bool {
