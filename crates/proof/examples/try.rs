@@ -32,14 +32,24 @@ fn main() {
     let begin = Instant::now();
     let options =
         Options { margins, time: Some(std::time::Duration::from_secs(20)), ..Options::default() };
-    let mut scheme = scheme.clone(); if only == "pump" { for m in &mut scheme.matrices { m.close_needs.clear(); m.trip_by.clear(); } }
+    let mut scheme = scheme.clone();
+    if only == "pump" {
+        for m in &mut scheme.matrices {
+            m.close_needs.clear();
+            m.trip_by.clear();
+        }
+    }
     let proof = prove(&scheme, &options).unwrap();
     for r in &proof.reports {
         println!(
             "{:?} {} | {} | {:?} known {:?} positions {}",
             r.verdict, r.claim, r.asks, r.because, r.known, r.positions
         );
-        if std::env::var("LOG").is_ok() { for m in &r.searches { println!("    {m:?}"); } }
+        if std::env::var("LOG").is_ok() {
+            for m in &r.searches {
+                println!("    {m:?}");
+            }
+        }
         for m in &r.margins {
             println!("    {m:?}");
         }

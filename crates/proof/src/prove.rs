@@ -299,7 +299,8 @@ impl<'a, 's> Asked<'a, 's> {
                     format!("{:.1} {} {}", *at as f64 / 1000.0, unit.name, step.to)
                 });
                 let way: Vec<String> = names.collect();
-                let way = if way.is_empty() { String::new() } else { format!(": {}", way.join(", ")) };
+                let way =
+                    if way.is_empty() { String::new() } else { format!(": {}", way.join(", ")) };
                 (*positions, format!("it can be broken{way}"))
             }
             Found::Open { why, positions } => (*positions, why.clone()),

@@ -71,18 +71,21 @@ struct Worker<'m, 's> {
 /// States whose actions one worker remembers.
 const MOST_LISTED: usize = 1 << 18;
 
-impl Worker<'_, '_> {
-    fn actions(&mut self, state: &State) -> Arc<[Action]> {
-        if let Some(actions) = self.listed.get(state) {
-            return Arc::clone(actions);
-        }
-        let actions: Arc<[Action]> = self.evaluator.look(state).actions().into();
-        if self.listed.len() >= MOST_LISTED {
-            self.listed.clear();
-        }
-        self.listed.insert(state.clone(), Arc::clone(&actions));
-        actions
+/// The actions of a state, listed or remembered.
+fn listed(
+    evaluator: &Evaluator<'_, '_>,
+    memory: &mut FxHashMap<State, Arc<[Action]>>,
+    state: &State,
+) -> Arc<[Action]> {
+    if let Some(actions) = memory.get(state) {
+        return Arc::clone(actions);
     }
+    let actions: Arc<[Action]> = evaluator.look(state).actions().into();
+    if memory.len() >= MOST_LISTED {
+        memory.clear();
+    }
+    memory.insert(state.clone(), Arc::clone(&actions));
+    actions
 }
 
 impl<'m, 's> Product<'m, 's> {
@@ -163,7 +166,7 @@ impl<'m, 's> Product<'m, 's> {
         let mut places: Vec<Place> = Vec::new();
         self.with(|worker| {
             for state in &self.starts {
-                let actions = worker.actions(state);
+                let actions = listed(&worker.evaluator, &mut worker.listed, state);
                 let look = worker.evaluator.look(state);
                 let judged = self.monitor.start(&look, &actions);
                 self.note(judged);
@@ -221,7 +224,9 @@ impl<'m, 's> Product<'m, 's> {
         }
         let state = self.state(place);
         self.with(|worker| {
-            let actions = worker.actions(&state);
+            let Worker { evaluator, listed: memory } = worker;
+            let actions = listed(evaluator, memory, &state);
+            let look = evaluator.look(&state);
             let rests = Monitor::rests(&actions);
             for action in actions.iter() {
                 let outside = match (action.agent, place.outside) {
@@ -233,10 +238,9 @@ impl<'m, 's> Product<'m, 's> {
                 if !self.timed && action.deed == Deed::Subside {
                     continue;
                 }
-                let next = worker.evaluator.after(&worker.evaluator.look(&state), action);
-                let following = worker.actions(&next);
-                let look = worker.evaluator.look(&state);
-                let after = worker.evaluator.look(&next);
+                let next = evaluator.after(&look, action);
+                let following = listed(evaluator, memory, &next);
+                let after = evaluator.look(&next);
                 let judged =
                     self.monitor.step(place.memory, &look, rests, action, &after, &following);
                 self.note(judged);
@@ -279,7 +283,7 @@ impl<'m, 's> Product<'m, 's> {
     fn seen<R>(&self, place: &Place, work: impl FnOnce(&Look<'_, 'm, 's>, &[Action]) -> R) -> R {
         let state = self.state(place);
         self.with(|worker| {
-            let actions = worker.actions(&state);
+            let actions = listed(&worker.evaluator, &mut worker.listed, &state);
             work(&worker.evaluator.look(&state), &actions)
         })
     }

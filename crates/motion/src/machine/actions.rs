@@ -490,9 +490,7 @@ impl Here<'_, '_, '_, '_> {
         phase: StrokePhase,
         event: StrokeEvent,
     ) -> Vec<Timing> {
-        let clock = |slot: usize, lo: i64, hi: i64| {
-            self.timing(to_u8(slot), lo, Some(hi.max(0)))
-        };
+        let clock = |slot: usize, lo: i64, hi: i64| self.timing(to_u8(slot), lo, Some(hi.max(0)));
         let up = phase.direction == Direction::Up;
         if phase.direction == Direction::Back {
             let StrokeEvent::Group(group) = event else { return Vec::new() };

@@ -2,7 +2,7 @@
 
 use super::clocks::ClockTable;
 use super::stroke;
-use super::{Machine, Unit, UnitId, UnitKind};
+use super::{Machine, Switch, Unit, UnitId, UnitKind};
 use fiftytwo_circuit::Wiring;
 use fiftytwo_scheme::{
     Arena, Atom, DeviceId, DeviceKind, Expr, Finding, LogicId, LogicRule, PartId, PartKind, Scheme,
@@ -62,7 +62,7 @@ pub(super) fn build(scheme: &Scheme) -> Result<Machine<'_>, Vec<Finding>> {
     if !findings.is_empty() {
         return Err(findings);
     }
-    Ok(Machine {
+    let mut machine = Machine {
         scheme,
         wiring,
         units,
@@ -74,8 +74,55 @@ pub(super) fn build(scheme: &Scheme) -> Result<Machine<'_>, Vec<Finding>> {
         of_logic,
         of_part,
         strokes,
+        switch_of: Vec::new(),
+        load_of: Vec::new(),
+        moved_of: Vec::new(),
         clocks,
-    })
+    };
+    machine.moved_of = machine.units.values().map(|unit| moved(&machine, &unit.kind)).collect();
+    machine.switch_of = scheme.parts.ids().map(|part| switch(&machine, part)).collect();
+    machine.load_of = scheme.parts.ids().map(|part| load(&machine, part)).collect();
+    Ok(machine)
+}
+
+fn moved(machine: &Machine<'_>, kind: &UnitKind) -> Vec<u8> {
+    match kind {
+        UnitKind::Stroke(device) => machine
+            .stroke(*device)
+            .map(|table| table.phases.iter().map(|phase| phase.moved).collect())
+            .unwrap_or_default(),
+        _ => Vec::new(),
+    }
+}
+
+fn switch(machine: &Machine<'_>, id: PartId) -> Switch {
+    let part = &machine.scheme.parts[id];
+    match &part.kind {
+        PartKind::Contact(_) => {
+            if let Some(unit) = machine.part_unit(id) {
+                return Switch::Unit { unit, closed_phase: 1 };
+            }
+            let stroke = part.device.and_then(|device| {
+                let table = machine.stroke(device)?;
+                let unit = machine.device_unit(device)?;
+                let group = table.group_of.iter().find(|(contact, _)| *contact == id)?.1;
+                let closed_when_open = table.groups[usize::from(group)].closed_when_open;
+                Some(Switch::Stroke { unit, bit: stroke::bit(group), closed_when_open })
+            });
+            stroke.unwrap_or(Switch::Statement)
+        }
+        PartKind::Fuse { .. } | PartKind::Link => match machine.part_unit(id) {
+            Some(unit) => Switch::Unit { unit, closed_phase: 0 },
+            None => Switch::Always,
+        },
+        _ => Switch::Always,
+    }
+}
+
+fn load(machine: &Machine<'_>, id: PartId) -> Option<(fiftytwo_circuit::SectionId, usize)> {
+    let section = machine.wiring.section_of(id)?;
+    let slot = machine.wiring.loads(section).iter().position(|load| *load == id)?;
+    Some((section, slot))
 }
 
 struct Builder<'s> {

@@ -2,7 +2,7 @@
 
 use super::relay::RelayPhase;
 use super::unknowns::{self, Role};
-use super::{Machine, State, Tri, UnitId, UnitKind};
+use super::{Machine, State, Switch, Tri, UnitId, UnitKind};
 use fiftytwo_circuit::{Certainty, Drive, Positions, SectionId, Supplies};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{Atom, Expr, LogicRule, PartId, PartKind};
@@ -48,8 +48,8 @@ pub(super) struct Seen {
     pub(super) lit: Tri,
 }
 
-/// What the loads of a section see, by part.
-type SectionView = Arc<FxHashMap<PartId, Seen>>;
+/// What the loads of a section see, in the order of [`Wiring::loads`](fiftytwo_circuit::Wiring::loads).
+type SectionView = Arc<[Seen]>;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 struct Key {
@@ -80,7 +80,8 @@ impl<'m, 's> Evaluator<'m, 's> {
     }
     /// A view of one state.
     pub fn look<'e>(&'e self, state: &'e State) -> Look<'e, 'm, 's> {
-        Look { evaluator: self, state, views: RefCell::new(FxHashMap::default()) }
+        let sections = self.machine.wiring.sections().len();
+        Look { evaluator: self, state, views: RefCell::new(vec![None; sections]) }
     }
 }
 
@@ -90,7 +91,7 @@ pub struct Look<'e, 'm, 's> {
     pub(super) evaluator: &'e Evaluator<'m, 's>,
     /// The state.
     pub state: &'e State,
-    views: RefCell<FxHashMap<SectionId, SectionView>>,
+    views: RefCell<Vec<Option<SectionView>>>,
 }
 
 impl<'m, 's> Look<'_, 'm, 's> {
@@ -179,28 +180,19 @@ impl<'m, 's> Look<'_, 'm, 's> {
     /// Whether a part that switches is closed. Loads and wires count as closed.
     pub fn closed(&self, part: PartId) -> Tri {
         let machine = self.machine();
-        let item = &machine.scheme.parts[part];
-        match &item.kind {
-            PartKind::Contact(contact) => {
-                if let Some(unit) = machine.part_unit(part) {
-                    return self.known_phase(unit, |phase| phase == 1);
-                }
-                if let Some(device) = item.device
-                    && let Some(table) = machine.stroke(device)
-                    && let Some(unit) = machine.device_unit(device)
-                    && table.contact_closed(part, 0).is_some()
-                {
-                    return self.known_phase(unit, |phase| {
-                        table.contact_closed(part, phase).unwrap_or(false)
-                    });
-                }
-                self.holds(&contact.closed_when.expr)
+        match machine.switch_of[part.index()] {
+            Switch::Always => Tri::Yes,
+            Switch::Unit { unit, closed_phase } => {
+                self.known_phase(unit, |phase| phase == closed_phase)
             }
-            PartKind::Fuse { .. } | PartKind::Link => match machine.part_unit(part) {
-                Some(unit) => self.known_phase(unit, |phase| phase == 0),
-                None => Tri::Yes,
+            Switch::Stroke { unit, bit, closed_when_open } => self.known_phase(unit, |phase| {
+                let moved = machine.moved_bits(unit, phase) & bit != 0;
+                moved != closed_when_open
+            }),
+            Switch::Statement => match &machine.scheme.parts[part].kind {
+                PartKind::Contact(contact) => self.holds(&contact.closed_when.expr),
+                _ => Tri::Yes,
             },
-            _ => Tri::Yes,
         }
     }
     /// Whether a coil reaches pickup.
@@ -216,14 +208,14 @@ impl<'m, 's> Look<'_, 'm, 's> {
         self.seen(part).map_or(Tri::No, |seen| seen.lit)
     }
     fn seen(&self, part: PartId) -> Option<Seen> {
-        let section = self.machine().wiring.section_of(part)?;
-        let known = self.views.borrow().get(&section).cloned();
-        let view = known.unwrap_or_else(|| {
-            let view = self.view(section);
-            self.views.borrow_mut().insert(section, Arc::clone(&view));
-            view
-        });
-        view.get(&part).copied()
+        let (section, slot) = self.machine().load_of[part.index()]?;
+        if let Some(view) = &self.views.borrow()[section.index()] {
+            return view.get(slot).copied();
+        }
+        let view = self.view(section);
+        let seen = view.get(slot).copied();
+        self.views.borrow_mut()[section.index()] = Some(view);
+        seen
     }
     /// Positions of a section's switches, for asking the wiring itself; unknown ones are open.
     pub fn positions(&self, section: SectionId) -> Positions {
@@ -255,17 +247,17 @@ impl<'m, 's> Look<'_, 'm, 's> {
         if let Some(view) = self.evaluator.seen.borrow().get(&key) {
             return Arc::clone(view);
         }
-        let view = Arc::new(self.solve(&key, &open_questions));
+        let view: SectionView = self.solve(&key, &open_questions).into();
         self.evaluator.seen.borrow_mut().insert(key, Arc::clone(&view));
         view
     }
-    fn solve(&self, key: &Key, open_questions: &[usize]) -> FxHashMap<PartId, Seen> {
+    fn solve(&self, key: &Key, open_questions: &[usize]) -> Vec<Seen> {
         let groups = if open_questions.is_empty() { Vec::new() } else { self.groups(key) };
         if groups.len() > MOST_TRIED {
             let all = open_questions.iter().fold(key.closed, |all, index| all.with(*index));
             return self.by_connection(key, &all);
         }
-        let mut view: FxHashMap<PartId, Seen> = FxHashMap::default();
+        let mut view: Vec<Seen> = Vec::new();
         for choice in 0_u32..1 << groups.len() {
             let mut tried = key.closed;
             for (bit, group) in groups.iter().enumerate() {
@@ -273,9 +265,14 @@ impl<'m, 's> Look<'_, 'm, 's> {
                     tried.set(index, choice & (1 << bit) != 0);
                 }
             }
-            for drive in self.machine().wiring.drive(key.section, &tried, key.live).iter() {
-                let seen = self.judge(drive);
-                view.entry(drive.part).and_modify(|old| *old = old.merge(seen)).or_insert(seen);
+            let drives = self.machine().wiring.drive(key.section, &tried, key.live);
+            let seen = drives.iter().map(|drive| self.judge(drive));
+            if choice == 0 {
+                view = seen.collect();
+            } else {
+                for (old, new) in view.iter_mut().zip(seen) {
+                    *old = old.merge(new);
+                }
             }
         }
         view
@@ -303,17 +300,16 @@ impl<'m, 's> Look<'_, 'm, 's> {
     }
     /// With everything unknown closed: what is not connected is surely not driven; the rest may
     /// be.
-    fn by_connection(&self, key: &Key, all_closed: &Positions) -> FxHashMap<PartId, Seen> {
+    fn by_connection(&self, key: &Key, all_closed: &Positions) -> Vec<Seen> {
         let drives = self.machine().wiring.drive(key.section, all_closed, key.live);
         drives
             .iter()
             .map(|drive| {
-                let seen = if drive.connected {
+                if drive.connected {
                     Seen { pickup: Tri::Perhaps, dropout: Tri::Perhaps, lit: Tri::Perhaps }
                 } else {
                     Seen { pickup: Tri::No, dropout: Tri::Yes, lit: Tri::No }
-                };
-                (drive.part, seen)
+                }
             })
             .collect()
     }

@@ -228,6 +228,19 @@ impl Action {
     }
 }
 
+/// What decides whether a part is closed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Switch {
+    /// It never opens.
+    Always,
+    /// A unit of its own.
+    Unit { unit: UnitId, closed_phase: u8 },
+    /// The stroke of a breaker.
+    Stroke { unit: UnitId, bit: u8, closed_when_open: bool },
+    /// Its statement, at once.
+    Statement,
+}
+
 /// The machine of a scheme.
 #[derive(Debug)]
 pub struct Machine<'s> {
@@ -251,6 +264,12 @@ pub struct Machine<'s> {
     pub(crate) of_part: Vec<Option<UnitId>>,
     /// Stroke tables by device.
     pub(crate) strokes: Vec<Option<StrokeTable>>,
+    /// What decides whether each part is closed.
+    pub(crate) switch_of: Vec<Switch>,
+    /// Section of each load and its place in it.
+    pub(crate) load_of: Vec<Option<(fiftytwo_circuit::SectionId, usize)>>,
+    /// Bits that have moved, by phase, for the unit of each stroke.
+    pub(crate) moved_of: Vec<Vec<u8>>,
     /// Clocks: names and owners.
     pub(crate) clocks: clocks::ClockTable,
 }
@@ -298,6 +317,11 @@ impl<'s> Machine<'s> {
     /// The stroke table of a breaker.
     pub fn stroke(&self, device: DeviceId) -> Option<&StrokeTable> {
         self.strokes[fiftytwo_scheme::arena::Id::index(device)].as_ref()
+    }
+    /// What has moved in a phase of a stroke.
+    pub(crate) fn moved_bits(&self, unit: UnitId, phase: u8) -> u8 {
+        let phases = &self.moved_of[fiftytwo_scheme::arena::Id::index(unit)];
+        phases.get(usize::from(phase)).copied().unwrap_or(0)
     }
     /// Name of a clock, for stories about bounds.
     pub fn clock_name(&self, clock: ClockId) -> &str {

@@ -330,7 +330,8 @@ impl StrokeTable {
             next += 1;
             let mut reached: Vec<StrokePhase> =
                 self.next(phase).into_iter().map(|event| self.after(phase, event)).collect();
-            if phase.direction == Direction::Up && (phase.moved & 1 != 0 || self.solenoid.is_some()) {
+            if phase.direction == Direction::Up && (phase.moved & 1 != 0 || self.solenoid.is_some())
+            {
                 reached.push(self.turned_back(phase));
             }
             for phase in reached {
