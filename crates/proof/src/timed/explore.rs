@@ -292,7 +292,7 @@ impl<'s, S: TimedSpace> Exploration<'s, S> {
                 }
                 count += 1;
                 self.settle(passage.target, &mut carried);
-                if !self.is_known(passage.target, &carried) {
+                if target.manner.refutes || !self.is_known(passage.target, &carried) {
                     out.push(Candidate {
                         place: passage.target,
                         parent,
@@ -325,10 +325,15 @@ impl<'s, S: TimedSpace> Exploration<'s, S> {
 
     fn insert(&mut self, candidate: Candidate) {
         let Candidate { place, parent, passage, mut zone } = candidate;
+        let at = self.nodes.len() as u32;
         if self.is_known(place, &zone) {
+            if self.places.known[place as usize].manner.refutes && self.refuting.len() < CHOICE {
+                // Another way to it, perhaps with more room.
+                self.refuting.push(at);
+                self.nodes.push(Node { place, parent, passage, dead: true, zone: Zone::zero(0) });
+            }
             return;
         }
-        let at = self.nodes.len() as u32;
         let known = &mut self.places.known[place as usize];
         for &old in known.zones.iter().filter(|_| self.keep == Keep::Outline) {
             zone.embrace(&self.nodes[old as usize].zone);
