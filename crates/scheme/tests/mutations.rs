@@ -232,3 +232,66 @@ proptest! {
         answered(&lines.join("\n"))?;
     }
 }
+
+/// What one leg of a made scheme holds before its coil: for each step, how many ways.
+type Shape = Vec<(u8, bool)>;
+
+/// A right scheme: a relay for each leg, a button's contact for each way of each step.
+fn made(shapes: &[Shape]) -> (String, usize) {
+    let mut devices = String::new();
+    let mut legs = String::new();
+    let mut placed = 2;
+    for (number, shape) in shapes.iter().enumerate() {
+        let relay = std::format!("K{number}");
+        devices += &std::format!(
+            "relay {relay:?} place=\"YARD\" {{ coil resistance=\"{} ohm\" works=\"85 to 140 V\"; contact \"a1\" closed-when=\"picked up\" }}\n",
+            1000 + number
+        );
+        legs += &std::format!("leg \"Leg {number}\" from=\"P\" to=\"NY\" {{\n");
+        for (step, (ways, wired)) in shape.iter().enumerate() {
+            let mut lines = Vec::new();
+            for way in 0..*ways {
+                let button = std::format!("PB{number}-{step}-{way}");
+                devices += &std::format!(
+                    "button {button:?} place=\"HOUSE\" {{ contact \"a1\" closed-when=\"pressed\" }}\n"
+                );
+                lines.push(std::format!("contact {button:?} \"a1\""));
+                placed += 1;
+            }
+            match lines.as_slice() {
+                [one] => legs += &std::format!("{one}\n"),
+                _ => legs += &std::format!("parallel {{ {} }}\n", lines.join("; ")),
+            }
+            if *wired && step + 1 < shape.len() {
+                legs += &std::format!("wire \"W{number}-{step}\"\n");
+            }
+        }
+        legs += &std::format!("core \"C\" {} into=\"YARD\"\ncoil {relay:?}\n}}\n", number + 2);
+        placed += 2;
+    }
+    placed += 1;
+    let cores = shapes.len() + 1;
+    let text = std::format!(
+        "scheme \"Made\"\nplace \"HOUSE\" \"House\"; place \"YARD\" \"Yard\"\n\
+         supply \"DC1\" \"125 V DC\" range=\"105 to 140 V\" place=\"HOUSE\"\n\
+         cable \"C\" from=\"HOUSE\" to=\"YARD\" length=\"100 m\" size=\"2.5 mm2\" cores={cores}\n{devices}\
+         circuit \"Made\" supply=\"DC1\" {{\nfeed {{ fuse \"F1\" \"6 A\"; wire \"P\" }}\n\
+         return {{ wire \"N\"; fuse \"F2\" \"6 A\" }}\n{legs}\
+         leg \"Common return\" from=\"NY\" to=\"N\" {{ core \"C\" 1 into=\"HOUSE\" }}\n}}\n"
+    );
+    (text, placed)
+}
+
+proptest! {
+    #[test]
+    fn a_right_scheme_is_read_and_laid_out(
+        shapes in prop::collection::vec(prop::collection::vec((1_u8..4, any::<bool>()), 1..5), 1..6),
+    ) {
+        let (text, placed) = made(&shapes);
+        let reading = answered(&text)?;
+        prop_assert!(reading.scheme.is_some(), "{:?}\n{}", reading.findings, text);
+        prop_assert_eq!(reading.scheme.as_ref().map(|scheme| scheme.placed().count()), Some(placed));
+        let laid_out = format("made.kdl", &text).unwrap();
+        prop_assert_eq!(without_places(reading), without_places(read_text("scheme.kdl", &laid_out)));
+    }
+}

@@ -226,7 +226,10 @@ pub(super) fn unknown_word(
     lines: &[&str],
     props: &[&str],
 ) {
-    let message = if context.is_empty() {
+    let home = text::home(&line.word);
+    let message = if home.is_some() && context.is_empty() {
+        format!("{:?} can't stand outside all braces.", line.word)
+    } else if context.is_empty() {
         format!("{:?} is no word of this language.", line.word)
     } else {
         format!("{:?} can't stand in {} {context}.", line.word, article(context))
@@ -234,6 +237,9 @@ pub(super) fn unknown_word(
     let finding = Finding::error("word-unknown", message).at(line.span, "unknown here");
     let all = lines.iter().chain(props).copied();
     let finding = match nearest(&line.word, all) {
+        _ if home.is_some() => {
+            finding.help(format!("{} stands {}", line.word, home.unwrap_or_default()))
+        }
         Some(near) => finding.help(format!("did you mean {near}?")),
         None if lines.is_empty() && props.is_empty() => {
             finding.help("nothing stands in its braces")

@@ -27,4 +27,4 @@ pub use quantity::{
     supply_voltage, unquoted, volts, volts_or_percent, watts, wire_size,
 };
 pub use spelling::Spelling;
-pub(crate) use vocabulary::is_property;
+pub(crate) use vocabulary::{home, is_property};

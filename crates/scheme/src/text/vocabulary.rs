@@ -215,3 +215,23 @@ pub(super) fn is_misplaced(word: &str, parent: Option<&str>, alone: bool) -> boo
 pub(super) fn may_hold(parent: &str, word: &str) -> bool {
     children(parent).is_some_and(|allowed| allowed.iter().any(|words| words.contains(&word)))
 }
+
+/// Where a word of the language stands, such as "in a circuit"; none for other words.
+pub(crate) fn home(word: &str) -> Option<&'static str> {
+    let homes: [(&[&str], &str); 10] = [
+        (TOP, "outside all braces"),
+        (OF_CIRCUIT, "in a circuit"),
+        (OF_MATRIX, "in a matrix"),
+        (OF_STORY, "in a story"),
+        (&["becomes"], "in a condition"),
+        (&["may"], "in a person"),
+        (
+            &["contact", "coil", "input", "motor", "element", "power", "link"],
+            "in a device or a leg",
+        ),
+        (OF_DEVICE, "in a device"),
+        (OF_CHAIN, "in a leg"),
+        (ANYWHERE, "in any braces"),
+    ];
+    homes.iter().find(|(words, _)| words.contains(&word)).map(|(_, home)| *home)
+}
