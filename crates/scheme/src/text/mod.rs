@@ -3,8 +3,9 @@
 //! **In:** bytes of a file, or the text of one value.
 //! **Out:** a KDL document with places, a quantity in SI, the tree of a statement, or what is
 //! wrong in the designer's words.
-//! A file is read as [`decode`], then [`document`], then [`slips`]: what KDL takes but a scheme
-//! does not say so. A later finding that [`touches`] a slip says the same again and is left out.
+//! The reader of a scheme takes its lines from our own pieces (`examine`), which cost a twentieth
+//! of KDL's tree; [`document`] is the same text in KDL's eyes, [`slips`] what KDL takes but a
+//! scheme does not say. A later finding that [`touches`] a slip says the same again and is left out.
 //! **Never here:** names. What a word points at is known only to the reader of the whole scheme.
 
 mod braces;
@@ -21,7 +22,6 @@ mod vocabulary;
 pub(crate) use document::examine;
 pub use document::{MAX_BYTES, MAX_DEPTH, decode, document, slips, touches};
 pub use phrase::{Raw, reserved_word, statement};
-pub use place::{entry_span, inside_span, name_span, node_span, value_span};
 pub use quantity::{
     Kind, Stroke, amperes, celsius, count, duration, farads, instant, metres, ohms, stroke_offset,
     supply_voltage, unquoted, volts, volts_or_percent, watts, wire_size,
