@@ -67,6 +67,8 @@ pub enum Verb {
     Draw(Files),
     /// Play stories: a timeline for each, and why each event happened
     Play(Play),
+    /// Prove claims in every run, or show the shortest story that breaks them
+    Prove(Prove),
     /// Write schemes the usual way; comments stay
     Format(Format),
 }
@@ -87,6 +89,16 @@ pub struct Play {
     /// Play only the story of this name
     #[arg(long, value_name = "NAME")]
     pub story: Option<String>,
+}
+
+/// Claims to prove.
+#[derive(Debug, Args)]
+pub struct Prove {
+    #[command(flatten)]
+    pub files: Files,
+    /// Search at most so many positions for each question; beyond: not proven
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    pub positions: Option<u32>,
 }
 
 /// What to format.

@@ -4,10 +4,11 @@
 //! **Never here:** text for people. A change that takes something away raises [`FORMAT`].
 
 use crate::exit::Exit;
-use crate::verbs::ms;
+use crate::verbs::{ms, slug};
 use fiftytwo_circuit::{CoilReport, Method};
 use fiftytwo_motion::Event;
 use fiftytwo_motion::timeline::Row;
+use fiftytwo_proof::{Margin, Report, Told, Verdict};
 use fiftytwo_scheme::{Finding, Severity, Sources, Span};
 use serde::Serialize;
 
@@ -48,6 +49,12 @@ pub struct Results {
     /// `play`: the stories.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stories: Option<Vec<JsonStory>>,
+    /// `prove`: the questions and their verdicts.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub claims: Option<Vec<JsonClaim>>,
+    /// `prove`: what the verdicts of each file assume.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub assumptions: Option<Vec<Assumed>>,
     /// `format`: each file, and whether it was written the usual way.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub formatted: Option<Vec<Formatted>>,
@@ -393,6 +400,129 @@ pub struct JsonExpectation {
     pub instead: Option<String>,
     /// Where it is written.
     pub at: Place,
+}
+
+/// One question and its verdict.
+#[derive(Debug, Serialize)]
+pub struct JsonClaim {
+    /// The scheme's file as given.
+    pub file: String,
+    /// Stable identifier of the claim, such as `no-pumping`.
+    pub id: String,
+    /// The claim's name.
+    pub claim: String,
+    /// The device, need or source it is about.
+    pub about: String,
+    /// What exactly was asked.
+    pub asks: String,
+    /// The verdict.
+    pub verdict: Verdict,
+    /// Why, where the verdict alone doesn't say it.
+    pub because: Option<String>,
+    /// What the verdict covers, and what not.
+    pub covers: String,
+    /// Positions searched.
+    pub positions: usize,
+    /// Things that move known to the search that decided.
+    pub known: usize,
+    /// Things that move in all.
+    pub moving: usize,
+    /// Where a race decides: its bounds.
+    pub edges: Vec<Edge>,
+    /// A story that breaks it.
+    pub story: Option<Vec<JsonTold>>,
+    /// Whether the story was replayed at its times and showed the same.
+    pub replayed: Option<bool>,
+    /// Where the intent is written.
+    pub at: Place,
+}
+
+/// One bound of a race.
+#[derive(Debug, Serialize)]
+pub struct Edge {
+    /// The device that races.
+    pub device: String,
+    /// Its move.
+    #[serde(rename = "move")]
+    pub the_move: String,
+    /// The declared bound, ms.
+    pub declared_ms: f64,
+    /// The claim still holds at this value, ms.
+    pub holds_to_ms: f64,
+    /// A story breaks it from this value, ms.
+    pub fails_from_ms: Option<f64>,
+}
+
+/// One movement of a story.
+#[derive(Debug, Serialize)]
+pub struct JsonTold {
+    /// When it began, ms.
+    pub time_ms: f64,
+    /// When its last step came, ms.
+    pub until_ms: f64,
+    /// What.
+    pub what: String,
+    /// Why.
+    pub why: String,
+    /// Its steps.
+    pub steps: Vec<JsonEvent>,
+}
+
+/// What the verdicts of one file assume.
+#[derive(Debug, Serialize)]
+pub struct Assumed {
+    /// The scheme's file as given.
+    pub file: String,
+    /// Each in a sentence.
+    pub assumes: Vec<String>,
+}
+
+/// The proof of one scheme as a file of its own.
+#[derive(Debug, Serialize)]
+pub struct JsonProof<'a> {
+    /// The scheme's file as given.
+    pub file: String,
+    /// The questions and their verdicts.
+    pub claims: &'a [JsonClaim],
+    /// What they assume.
+    pub assumes: &'a [String],
+}
+
+impl JsonClaim {
+    /// A question about that file.
+    pub fn new(file: &str, report: &Report, sources: &Sources) -> Self {
+        let edge = |margin: &Margin| Edge {
+            device: margin.device.clone(),
+            the_move: margin.the_move.clone(),
+            declared_ms: margin.declared_ms,
+            holds_to_ms: margin.holds_to_ms,
+            fails_from_ms: margin.fails_from_ms,
+        };
+        let told = |told: &Told| JsonTold {
+            time_ms: told.time_ms,
+            until_ms: told.until_ms,
+            what: told.what.clone(),
+            why: told.why.clone(),
+            steps: told.steps.iter().map(Into::into).collect(),
+        };
+        Self {
+            file: file.to_owned(),
+            id: slug(&report.claim),
+            claim: report.claim.clone(),
+            about: report.about.clone(),
+            asks: report.asks.clone(),
+            verdict: report.verdict,
+            because: report.because.clone(),
+            covers: report.covers.clone(),
+            positions: report.positions,
+            known: report.known.0,
+            moving: report.known.1,
+            edges: report.margins.iter().map(edge).collect(),
+            story: report.story.as_ref().map(|story| story.events.iter().map(told).collect()),
+            replayed: report.story.as_ref().map(|story| story.replayed),
+            at: Place::new(report.at, sources),
+        }
+    }
 }
 
 /// To three digits after the point: more would be noise of the arithmetic.

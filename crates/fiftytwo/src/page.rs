@@ -3,7 +3,6 @@
 //! **In:** words, rows, numbers. **Out:** lines of at most [`WIDTH`] characters where the words
 //! allow it, with colour codes that the console takes out where nobody wants them.
 //! **Never here:** what the words mean.
-#![allow(dead_code, reason = "the verbs that fill tables and colours come with their engines")]
 
 use clap::builder::styling::{AnsiColor, Style};
 use std::fmt::Write;
@@ -154,11 +153,6 @@ impl Table {
     pub fn row<Cell: Into<String>>(&mut self, cells: impl IntoIterator<Item = Cell>) -> &mut Self {
         self.rows.push(cells.into_iter().map(Into::into).collect());
         self
-    }
-
-    /// Whether there is nothing to show.
-    pub fn is_empty(&self) -> bool {
-        self.rows.is_empty()
     }
 
     fn laid_out(&self) -> String {

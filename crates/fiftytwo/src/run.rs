@@ -12,7 +12,7 @@ use crate::page::Page;
 use crate::refuse::{misunderstood, refuse, refuse_command, unwritten};
 use crate::report::{CAUTIONS, Report, Told};
 use crate::tell;
-use crate::verbs::{check, draw, format, play};
+use crate::verbs::{check, draw, format, play, prove};
 use clap::Parser;
 use clap::error::{ContextKind, ContextValue};
 use fiftytwo_scheme::{Finding, SourceFile, Sources};
@@ -57,6 +57,10 @@ fn work(cli: &Cli, console: &mut Console) -> Exit {
         }),
         Some(Verb::Play(it)) => with_schemes(cli, &it.files, "play", console, |schemes| {
             play::play(schemes, it.story.as_deref(), cli.out.as_deref())
+        }),
+        Some(Verb::Prove(it)) => with_schemes(cli, &it.files, "prove", console, |schemes| {
+            let places = it.positions.and_then(|it| usize::try_from(it).ok());
+            prove::prove(schemes, places, cli.out.as_deref())
         }),
         Some(Verb::Format(it)) => format_files(cli, it, console),
     }

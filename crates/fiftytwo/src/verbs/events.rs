@@ -2,6 +2,7 @@
 
 use crate::page::{ASIDE, Page, painted, wrapped};
 use fiftytwo_motion::Event;
+use fiftytwo_proof::Story;
 
 /// Where the words begin, after the time.
 const INDENT: usize = 14;
@@ -16,25 +17,42 @@ pub fn told(events: &[Event]) -> String {
             n_minor += 1;
             continue;
         }
-        let mut time = format!("{} ms", shown_ms(event.time_ms));
-        if time == last {
-            time.clear();
-        } else {
-            last.clone_from(&time);
-        }
-        let mut lines = wrapped(&event.what, INDENT, 2).into_iter();
-        let first = lines.next().unwrap_or_default();
-        page.line(&format!("{time:>12}  {}", first.trim_start()));
-        for line in lines {
-            page.line(&line);
-        }
-        for line in wrapped(&event.why, INDENT, 2) {
-            page.line(&painted(ASIDE, &line));
-        }
+        let time = format!("{} ms", shown_ms(event.time_ms));
+        let shown = if time == last { "" } else { &time };
+        page.block(&line(shown, &event.what, &event.why));
+        last = time;
     }
     if n_minor > 0 {
         let steps = crate::page::count_of(n_minor, "small step");
         page.line(&painted(ASIDE, &format!("{:INDENT$}({steps} left out; --json has all)", "")));
+    }
+    page.into_text()
+}
+
+/// A story that breaks a claim, movement by movement.
+pub fn story(story: &Story) -> String {
+    let mut page = Page::default();
+    for told in &story.events {
+        page.block(&line(&format!("{} ms", shown_ms(told.time_ms)), &told.what, &told.why));
+    }
+    if story.replayed {
+        page.line(&painted(ASIDE, &format!("{:INDENT$}(replayed at these times)", "")));
+    }
+    page.into_text()
+}
+
+/// When, what and why; the time stands once.
+fn line(time: &str, what: &str, why: &str) -> String {
+    let mut page = Page::default();
+    for (idx, line) in wrapped(what, INDENT, 2).iter().enumerate() {
+        if idx == 0 {
+            page.line(&format!("{time:>12}  {}", line.trim_start()));
+        } else {
+            page.line(line);
+        }
+    }
+    for line in wrapped(why, INDENT, 2) {
+        page.line(&painted(ASIDE, &line));
     }
     page.into_text()
 }

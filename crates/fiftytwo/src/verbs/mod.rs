@@ -8,6 +8,7 @@ pub mod draw;
 pub mod events;
 pub mod format;
 pub mod play;
+pub mod prove;
 
 use crate::input::Checked;
 use crate::json::File;

@@ -1,0 +1,193 @@
+//! `prove`: every claim in every run, each with its verdict, its race, or its shortest story.
+
+use crate::input::Checked;
+use crate::json::{Assumed, JsonClaim, JsonProof, Results, to_text};
+use crate::output::Outputs;
+use crate::page::{ASIDE, BAD, GOOD, OPEN, Page, painted, shown_width, wrapped};
+use crate::report::Report;
+use crate::verbs::events::{self, shown_ms};
+use crate::verbs::{file, notes};
+use clap::builder::styling::Style;
+use fiftytwo_proof::{Margin, Options, Proof, Report as Asked, Verdict, prove as search};
+use fiftytwo_scheme::{Finding, Severity};
+use std::path::Path;
+
+/// Where the question begins, after its verdict.
+const INDENT: usize = 29;
+
+/// Proves the claims of the schemes; `places` is the most positions of one search.
+pub fn prove<'a>(schemes: &[Checked<'a>], places: Option<usize>, out: Option<&Path>) -> Report<'a> {
+    let mut page = Page::default();
+    let mut findings = notes(schemes);
+    let mut outputs = Outputs::default();
+    let mut claims = Vec::new();
+    let mut assumptions = Vec::new();
+    let mut open = false;
+    for checked in schemes {
+        page.head(&checked.scheme.title);
+        let proof = match proof(checked, places) {
+            Ok(proof) => proof,
+            Err(faults) => {
+                findings.extend(faults.into_iter().map(|it| checked.told(it)));
+                continue;
+            }
+        };
+        let text = told(&proof);
+        page.block(&text);
+        findings.extend(proof.reports.iter().filter_map(finding).map(|it| checked.told(it)));
+        open |= proof.reports.iter().any(|it| it.verdict == Verdict::NotProven);
+        let file = checked.named.shown.clone();
+        let asked = proof.reports.iter().map(|it| JsonClaim::new(&file, it, checked.sources));
+        let asked: Vec<JsonClaim> = asked.collect();
+        let assumed = Assumed { file: file.clone(), assumes: proof.assumptions.clone() };
+        if let Some(folder) = out {
+            let stem = &checked.named.stem;
+            let plain = anstream::adapter::strip_str(&text).to_string();
+            outputs.add(folder.join(format!("{stem}-prove.txt")), plain);
+            let object = JsonProof { file, claims: &asked, assumes: &assumed.assumes };
+            outputs.add(folder.join(format!("{stem}-prove.json")), to_text(&object));
+        }
+        claims.extend(asked);
+        assumptions.push(assumed);
+    }
+    Report {
+        text: page.into_text(),
+        files: schemes.iter().map(file).collect(),
+        findings,
+        results: Results {
+            claims: Some(claims),
+            assumptions: Some(assumptions),
+            ..Results::default()
+        },
+        outputs,
+        open,
+    }
+}
+
+/// The proof of one scheme.
+///
+/// # Errors
+/// Findings where the scheme cannot be set in motion at all.
+pub fn proof(checked: &Checked<'_>, places: Option<usize>) -> Result<Proof, Vec<Finding>> {
+    let mut options = Options::default();
+    if let Some(places) = places {
+        options.places = places;
+    }
+    search(checked.scheme, &options)
+}
+
+/// All verdicts, stories behind them, and what they assume.
+pub fn told(proof: &Proof) -> String {
+    let mut page = Page::default();
+    let mut claim = "";
+    for report in &proof.reports {
+        if report.claim != claim {
+            claim = &report.claim;
+            page.gap().line(&format!("  {claim}"));
+        }
+        page.block(&verdict(report));
+        if let Some(story) = &report.story {
+            page.gap().block(&events::story(story)).gap();
+        }
+    }
+    if proof.reports.is_empty() {
+        page.words(2, 2, "no claim: write a matrix, so that there is something to prove");
+    }
+    page.gap().line("  Every verdict assumes");
+    for assumed in &proof.assumptions {
+        page.words(4, 2, &painted(ASIDE, &format!("· {assumed}")));
+    }
+    page.into_text()
+}
+
+/// One question: its verdict, what was asked, why, and the race.
+pub fn verdict(report: &Asked) -> String {
+    let mut page = Page::default();
+    let (style, words) = words(report.verdict);
+    let label = painted(style, words);
+    let blank = " ".repeat(INDENT.saturating_sub(4 + shown_width(&label)));
+    let asks = wrapped(&report.asks, INDENT, 0);
+    for (idx, line) in asks.iter().enumerate() {
+        if idx == 0 {
+            page.line(&format!("    {label}{blank}{}", line.trim_start()));
+        } else {
+            page.line(line);
+        }
+    }
+    if let Some(because) = &report.because {
+        for line in wrapped(because, INDENT, 0) {
+            page.line(&painted(ASIDE, &line));
+        }
+    }
+    for margin in &report.margins {
+        for line in wrapped(&race(margin), INDENT, 2) {
+            page.line(&painted(ASIDE, &line));
+        }
+    }
+    page.into_text()
+}
+
+/// A race in a sentence.
+fn race(margin: &Margin) -> String {
+    let Margin { device, the_move, declared_ms, holds_to_ms, fails_from_ms } = margin;
+    let declared = shown_ms(*declared_ms);
+    let bound = match fails_from_ms {
+        Some(fails) => {
+            let spare = shown_ms((fails - declared_ms).abs());
+            format!("fails from {} ms, declared {declared}: margin {spare} ms", shown_ms(*fails))
+        }
+        None => format!("declared {declared} ms, holds to {} ms at least", shown_ms(*holds_to_ms)),
+    };
+    format!("race: {device} {the_move}: {bound}")
+}
+
+/// A verdict in words, as the documentation has them.
+pub fn words(verdict: Verdict) -> (Style, &'static str) {
+    match verdict {
+        Verdict::HoldsInAnyOrder => (GOOD, "holds in any order"),
+        Verdict::HoldsWithinTolerances => (GOOD, "holds within tolerances"),
+        Verdict::Fails => (BAD, "fails"),
+        Verdict::NotProven => (OPEN, "not proven"),
+        Verdict::Vacuous => (OPEN, "vacuous"),
+        Verdict::Waived => (ASIDE, "waived"),
+        Verdict::NotAsked => (ASIDE, "not asked"),
+    }
+}
+
+/// A finding where a verdict is one.
+fn finding(report: &Asked) -> Option<Finding> {
+    let (id, severity, message) = match report.verdict {
+        Verdict::Fails => (id(report), Severity::Finding, format!("Not so: {}", report.asks)),
+        Verdict::Vacuous => (
+            "claim-vacuous",
+            Severity::Finding,
+            format!("Nothing was proven, what it speaks of never happens: {}", report.asks),
+        ),
+        Verdict::NotProven => {
+            ("not-proven", Severity::Note, format!("Not proven: {}", report.asks))
+        }
+        _ => return None,
+    };
+    let n_events = report.story.as_ref().map(|story| story.events.len());
+    let label = match n_events {
+        Some(n) => format!("broken in {}", crate::page::count_of(n, "event")),
+        None => "asked here".to_owned(),
+    };
+    let finding = Finding::new(id, severity, message).at(report.at, label).device(&report.about);
+    Some(match &report.because {
+        Some(because) => finding.why(because),
+        None => finding,
+    })
+}
+
+/// Our word for a claim that fails.
+fn id(report: &Asked) -> &'static str {
+    use fiftytwo_proof::questions::names;
+    match report.claim.as_str() {
+        names::NO_PUMPING => "pumps",
+        names::PERMISSIVES => "permissive-fails",
+        names::TRIP_FREE => "not-trip-free",
+        names::LOCKED_OUT => "closes-locked-out",
+        _ => "claim-fails",
+    }
+}
