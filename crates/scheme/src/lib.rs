@@ -16,6 +16,8 @@ pub mod part;
 pub mod quantity;
 pub mod source;
 pub mod statement;
+#[cfg(feature = "testing")]
+pub mod testing;
 pub mod text;
 pub mod world;
 

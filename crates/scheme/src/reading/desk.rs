@@ -268,18 +268,22 @@ impl Desk {
         if let (Some(only), None) = (ids.next(), ids.next()) {
             return Some(only);
         }
-        if !self.scheme.places.is_empty() {
-            let names = owned(self.places.names());
-            let names = super::names::listed(names.iter().map(String::as_str));
+        let known = owned(self.places.names());
+        let help = match known.is_empty() {
+            true => "declare where things are: place \"HOUSE\" \"Control house\"".to_owned(),
+            false => {
+                format!("add place=… ({})", super::names::listed(known.iter().map(String::as_str)))
+            }
+        };
+        // Without any place the same is wrong with everything: once is enough.
+        if !known.is_empty() || self.first_time("place", "") {
+            let message = format!("It is not said where {:?} stands.", whose.text);
             self.report(
-                Finding::error(
-                    "place-missing",
-                    format!("It is not said where {:?} stands.", whose.text),
-                )
-                .at(whose.span, "no place")
-                .why("a leg reaches another place only through a core of a cable")
-                .help(format!("add place=… ({names})"))
-                .device(&whose.text),
+                Finding::error("place-missing", message)
+                    .at(whose.span, "no place")
+                    .why("a leg reaches another place only through a core of a cable")
+                    .help(help)
+                    .device(&whose.text),
             );
         }
         None

@@ -60,11 +60,13 @@ fn beginning(desk: &Desk, route: &Route) -> Option<PlaceId> {
 
 fn other_end(desk: &Desk, cable: CableId, place: PlaceId) -> Option<PlaceId> {
     let cable = &desk.scheme.cables[cable];
-    match place {
-        place if place == cable.from => Some(cable.to),
-        place if place == cable.to => Some(cable.from),
-        _ => None,
-    }
+    let end = match place {
+        place if place == cable.from => cable.to,
+        place if place == cable.to => cable.from,
+        _ => return None,
+    };
+    // An end that wasn't understood leads nowhere.
+    Some(end).filter(|end| end.index() < desk.scheme.places.len())
 }
 
 /// The place of a route's beginning, walked back from its end.

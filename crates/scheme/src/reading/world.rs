@@ -143,7 +143,9 @@ fn pole(desk: &mut Desk, wire: &str, place: PlaceId, span: Span) -> NodeId {
     let node = Node { wire: Some(wire.to_owned()), label: None, place, span: Some(span) };
     let id = desk.scheme.nodes.push(node);
     desk.wires.declare(wire, id, span);
-    desk.node_places.insert(id, place);
+    if place.index() < desk.scheme.places.len() {
+        desk.node_places.insert(id, place);
+    }
     id
 }
 
