@@ -246,7 +246,7 @@ impl Maker<'_> {
                 self.line(&format!("        {line}"));
             }
             // A tap is a wire of the first place, so that other legs can begin there.
-            let last_is_wire = self.text.trim_end().ends_with(|sign: char| sign == '{')
+            let last_is_wire = self.text.trim_end().ends_with('{')
                 || self
                     .text
                     .lines()
