@@ -163,7 +163,15 @@ impl Work {
             let sum: f64 = self.conductance[start..end].iter().sum();
             self.sum[step] = sum;
             if sum == f64::INFINITY {
-                self.merge(plan, step, start, end - start);
+                if end - start == 2 {
+                    let (one, two) = (self.conductance[start], self.conductance[start + 1]);
+                    let (into, other) = if one.is_infinite() { (0, two) } else { (1, one) };
+                    self.merged[step] = plan.later[start + into];
+                    let slot = plan.pairs[plan.pair_first[step] as usize] as usize;
+                    self.conductance[slot] += other;
+                } else {
+                    self.merge(plan, step, start, end - start);
+                }
             } else {
                 self.merged[step] = NOWHERE;
                 // Chains have two neighbours and dead ends one: most nodes of a control circuit.

@@ -246,21 +246,25 @@ impl Network {
         let (mut union, forest) = self.hold_together()?;
         let places: Vec<(usize, f64)> = (0..self.nodes).map(|node| union.find(node)).collect();
         let mut injected = vec![0.0; self.nodes];
+        let mut largest = 0.0_f64;
         let mut links = Vec::new();
         for (index, branch) in self.branches.iter().enumerate() {
             let (a, b) = branch.nodes();
             let ((root_a, above_a), (root_b, above_b)) = (places[a], places[b]);
+            if root_a == root_b {
+                continue;
+            }
             if let Branch::Current { ampere, .. } = *branch {
                 injected[root_a] -= ampere;
                 injected[root_b] += ampere;
+                largest = largest.max(ampere.abs());
             }
             let Some((siemens, volt)) = branch.conductance(conducts[index]) else { continue };
             let push = siemens * (above_a - above_b - volt);
             injected[root_a] -= push;
             injected[root_b] += push;
-            if root_a != root_b {
-                links.push((root_a, root_b, siemens));
-            }
+            largest = largest.max(push.abs());
+            links.push((root_a, root_b, siemens));
         }
         let shape: Vec<(usize, usize)> = links.iter().map(|&(a, b, _)| (a, b)).collect();
         let plan = Plan::new(self.nodes, &shape, &self.grounds(&places, &shape));
@@ -269,8 +273,7 @@ impl Network {
         links.iter().for_each(|&(a, b, siemens)| work.add(plan.slot(a, b), siemens));
         work.eliminate(&plan);
         let (raw, stranded) = work.under_currents(&plan, &injected);
-        let scale = injected.iter().fold(0.0_f64, |most, current| most.max(current.abs()));
-        if stranded > 1e-9 * scale {
+        if stranded > 1e-9 * largest {
             let node = (0..self.nodes).find(|&node| injected[node] != 0.0).unwrap_or(0);
             return Err(NetworkError::Stranded { node });
         }

@@ -114,7 +114,7 @@ fn brute(net: &Net) -> Vec<(f64, f64)> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 1000, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 1000, max_global_rejects: 1_000_000, ..ProptestConfig::default() })]
 
     #[test]
     fn no_corner_lies_outside_the_interval(net in net()) {

@@ -298,6 +298,19 @@ fn a_current_without_a_way_back_is_refused() {
 }
 
 #[test]
+fn the_current_of_a_shorted_battery_finds_its_way_back() {
+    // 150 kA round a switch beside milliamperes elsewhere: what rounding leaves is not stranded.
+    let mut network = Network::new(4);
+    network.source(2, 0, 1.7e-3, 3.3);
+    let battery = network.source(1, 0, 149.3, 1.1e-3);
+    network.switch(1, 0, true);
+    network.resistor(2, 3, 7.0);
+    network.resistor(3, 1, 11.0);
+    let solution = network.solve().unwrap();
+    assert!((solution.current(battery).unwrap() + 149.3 / 1.1e-3).abs() < 1e-6);
+}
+
+#[test]
 fn potentials_count_from_the_lowest_pole() {
     // A battery with its middle tied to nothing, and a second one floating on top of it.
     let mut network = Network::new(4);
