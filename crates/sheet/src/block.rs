@@ -5,13 +5,13 @@
 use crate::geometry::MODULE;
 use crate::lettering::{self, LEADING};
 use crate::lists;
-use crate::order::bus_columns;
+use crate::order::{Spans, bus_columns, spans};
 use crate::plan::Plan;
 use crate::rank::{Ranks, core_places};
 use crate::symbols;
 use crate::words;
 use fiftytwo_scheme::{NodeId, PartId, PartKind, PlaceId, Scheme};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Least and greatest height of a rank, mm.
 pub const RANK: (f64, f64) = (13.5, 20.0);
@@ -106,11 +106,11 @@ const FLAG_LIFT: f64 = 1.5;
 pub fn measure(scheme: &Scheme, plan: Plan, ranks: Ranks) -> Block {
     let buses = buses(&plan, &ranks);
     let clusters = clusters(scheme, &plan);
-    let columns = plan.runs().count();
+    let columns = plan.width();
     let mut sides = vec![(5.0_f64, 6.0_f64); columns];
     let mut heights = vec![RANK.0; ranks.count];
     let mut foot = 0.0_f64;
-    for (column, run) in plan.runs().enumerate() {
+    for (column, run) in plan.columns() {
         for part in &run.parts {
             let needs = part_needs(scheme, *part);
             sides[column].0 = sides[column].0.max(needs.left);
@@ -163,6 +163,14 @@ pub fn measure(scheme: &Scheme, plan: Plan, ranks: Ranks) -> Block {
     let lead = lead(scheme, &plan);
     let string =
         string_length(scheme, &plan.feed, lead).max(string_length(scheme, &plan.back, lead));
+    // On a later sheet a flag stands where the supply would.
+    let string = if plan.ends {
+        string
+    } else {
+        let name = |node: NodeId| scheme.nodes[node].wire.clone().unwrap_or_default();
+        let width = |node| words::Piece::bold(name(node)).width() + 20.0;
+        half_up(f64::max(width(plan.plus), width(plan.minus)))
+    };
     Block { plan, ranks, buses, clusters, sides, heights, thickness, lift, lead, string, foot }
 }
 
@@ -171,7 +179,7 @@ pub fn unit_columns(scheme: &Scheme, plan: &Plan) -> Vec<(usize, usize, String)>
     let mut found = Vec::new();
     let mut first = 0;
     for unit in &plan.units {
-        let last = first + unit.runs.len().max(1) - 1;
+        let last = first + unit.width() - 1;
         let name = unit.leg.map_or_else(String::new, |leg| scheme.legs[leg].name.clone());
         found.push((first, last, name));
         first = last + 1;
@@ -249,7 +257,7 @@ pub fn terminals(scheme: &Scheme, part: PartId) -> Option<(String, String)> {
 }
 
 fn buses(plan: &Plan, ranks: &Ranks) -> Vec<Bus> {
-    let spans: Vec<(usize, usize)> = plan.runs().map(|run| ranks.span(run)).collect();
+    let spans = spans(plan, ranks);
     let mut buses: Vec<Bus> = Vec::new();
     for (node, columns) in bus_columns(plan) {
         let flag = plan.outside.contains(&node);
@@ -258,8 +266,8 @@ fn buses(plan: &Plan, ranks: &Ranks) -> Vec<Bus> {
             buses.push(Bus { node, columns, level, track: 0, flag, looped: false });
         }
     }
-    for (column, run) in plan.runs().enumerate().filter(|(_, run)| run.looped) {
-        let level = spans[column].1;
+    for (column, run) in plan.columns().filter(|(_, run)| run.looped) {
+        let level = ranks.span(run).1;
         let node = run.bottom();
         let columns = vec![column];
         buses.push(Bus { node, columns, level, track: 0, flag: true, looped: true });
@@ -280,7 +288,7 @@ fn buses(plan: &Plan, ranks: &Ranks) -> Vec<Bus> {
 }
 
 /// Gives buses that would lie on each other different tracks, in the order that crosses least.
-fn stack(row: &mut [Bus], spans: &[(usize, usize)]) {
+fn stack(row: &mut [Bus], spans: &Spans) {
     row.sort_by_key(|bus| (bus.columns.len() > 1, bus.first(), bus.last()));
     // Exchange neighbours while that saves a crossing; rows are short.
     for _ in 0..row.len() {
@@ -310,16 +318,19 @@ fn stack(row: &mut [Bus], spans: &[(usize, usize)]) {
 }
 
 /// Crossings of two overlapping buses with `upper` on top.
-fn meetings(upper: &Bus, lower: &Bus, spans: &[(usize, usize)]) -> usize {
+fn meetings(upper: &Bus, lower: &Bus, spans: &Spans) -> usize {
     let covers = |bus: &Bus, column: usize| bus.first() <= column && column <= bus.last();
-    let down = upper
-        .columns
-        .iter()
-        .filter(|column| covers(lower, **column) && spans[**column].1 > upper.level);
-    let up = lower
-        .columns
-        .iter()
-        .filter(|column| covers(upper, **column) && spans[**column].0 < lower.level);
+    let goes = |column: usize, test: &dyn Fn((usize, usize)) -> bool| {
+        spans.get(column).is_some_and(|spans| spans.iter().any(|span| test(*span)))
+    };
+    let down = upper.columns.iter().filter(|column| {
+        covers(lower, **column)
+            && goes(**column, &|(top, end)| top <= upper.level && end > upper.level)
+    });
+    let up = lower.columns.iter().filter(|column| {
+        covers(upper, **column)
+            && goes(**column, &|(top, end)| top < lower.level && end >= lower.level)
+    });
     down.count() + up.count()
 }
 
@@ -327,8 +338,8 @@ fn meetings(upper: &Bus, lower: &Bus, spans: &[(usize, usize)]) -> usize {
 /// them unless a wire of the place runs across.
 fn clusters(scheme: &Scheme, plan: &Plan) -> Vec<Cluster> {
     let ground = scheme.nodes[plan.plus].place;
-    let mut columns: BTreeMap<PlaceId, Vec<usize>> = BTreeMap::new();
-    for (column, run) in plan.runs().enumerate() {
+    let mut columns: BTreeMap<PlaceId, BTreeSet<usize>> = BTreeMap::new();
+    for (column, run) in plan.columns() {
         for part in &run.parts {
             let mut places = Vec::new();
             match core_places(scheme, *part, false) {
@@ -336,10 +347,7 @@ fn clusters(scheme: &Scheme, plan: &Plan) -> Vec<Cluster> {
                 None => places.extend(scheme.parts[*part].at.map(|at| at.place)),
             }
             for place in places.into_iter().filter(|place| *place != ground) {
-                let found = columns.entry(place).or_default();
-                if found.last() != Some(&column) {
-                    found.push(column);
-                }
+                columns.entry(place).or_default().insert(column);
             }
         }
     }
@@ -413,7 +421,7 @@ impl Block {
         for (column, (left, _)) in self.sides.iter().enumerate() {
             if column > 0 {
                 let before = self.sides[column - 1].1;
-                x += half_up(f64::max(pitch, before + left + 0.5));
+                x += half_up(f64::max(pitch, before + left + 0.6));
             }
             places.push(x);
         }
@@ -423,7 +431,7 @@ impl Block {
     pub fn width(&self, pitch: f64) -> f64 {
         let places = self.column_places(pitch);
         let last = places.last().copied().unwrap_or(46.0);
-        last + self.sides.last().map_or(10.0, |sides| sides.1) + 6.0
+        half_up(last + self.sides.last().map_or(10.0, |sides| sides.1).max(16.0) + 6.0)
     }
     /// Heights of ranks when none is lower than `pitch`.
     pub fn rank_heights(&self, pitch: f64) -> Vec<f64> {
@@ -431,10 +439,9 @@ impl Block {
     }
     /// Height from title to foot, mm, when no rank is lower than `pitch`.
     pub fn height(&self, pitch: f64) -> f64 {
-        HEAD + self.rank_heights(pitch).iter().sum::<f64>()
-            + self.thickness.iter().sum::<f64>()
-            + 8.0
-            + self.foot
+        let ranks: f64 = self.rank_heights(pitch).iter().sum();
+        let between: f64 = self.thickness.iter().sum();
+        half_up(HEAD + ranks + between + 8.0 + self.foot)
     }
 }
 

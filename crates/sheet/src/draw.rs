@@ -10,9 +10,9 @@ use crate::names::{self, Unique};
 use crate::notes::{self, OnSheet};
 use crate::order;
 use crate::page::{self, Paper, TITLE_HEIGHT, TitleBlock};
-use crate::plan::{self, Plan, Taps};
+use crate::plan::{self, Plan, Share, Taps};
 use crate::rank;
-use fiftytwo_scheme::{CircuitId, DeviceId, LegId, NodeId, Scheme};
+use fiftytwo_scheme::{CircuitId, DeviceId, NodeId, Scheme};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What may be chosen for a drawing.
@@ -53,8 +53,11 @@ pub fn draw(scheme: &Scheme, options: &Options) -> Drawing {
         .circuits
         .iter()
         .map(|(id, circuit)| {
-            let mut plan = plan::plan(scheme, id, &circuit.legs, &taps);
+            let loose = plan::loose_parts(scheme, id);
+            let share = Share { legs: circuit.legs.clone(), loose, ends: true };
+            let mut plan = plan::plan(scheme, id, &share, &taps);
             let ranks = rank::ranks(scheme, &plan);
+            plan.share_columns(|run| ranks.span(run));
             order::arrange(scheme, &mut plan, &ranks);
             plan
         })
@@ -79,7 +82,7 @@ pub fn draw(scheme: &Scheme, options: &Options) -> Drawing {
     }
     for part in parts.iter().filter(|part| part.index == 0 && part.of > 1) {
         notes.push(format!(
-            "Circuit {} takes {} sheets.",
+            "Circuit {} is drawn in {} parts.",
             scheme.circuits[part.circuit].name, part.of
         ));
     }
@@ -122,35 +125,44 @@ fn fits(block: &Block, paper: Paper) -> bool {
     block.width(COLUMN.0) <= width && block.height(RANK.0) <= height
 }
 
-fn measured(scheme: &Scheme, circuit: CircuitId, legs: &[LegId], taps: &Taps) -> Block {
-    let plan = plan::plan(scheme, circuit, legs, taps);
+fn measured(scheme: &Scheme, circuit: CircuitId, share: &Share, taps: &Taps) -> Block {
+    let mut plan = plan::plan(scheme, circuit, share, taps);
     let ranks = rank::ranks(scheme, &plan);
+    plan.share_columns(|run| ranks.span(run));
     block::measure(scheme, plan, ranks)
 }
 
 fn parts(scheme: &Scheme, plans: &[Plan], taps: &Taps, paper: Paper) -> Vec<Part> {
     let mut parts = Vec::new();
     for plan in plans {
-        let legs: Vec<LegId> = plan.units.iter().filter_map(|unit| unit.leg).collect();
-        let whole = measured(scheme, plan.circuit, &legs, taps);
+        let share = Share {
+            legs: plan.units.iter().filter_map(|unit| unit.leg).collect(),
+            loose: plan.units.iter().filter_map(|unit| unit.loose).collect(),
+            ends: true,
+        };
+        let whole = measured(scheme, plan.circuit, &share, taps);
         let mut blocks = vec![whole];
         let mut width = room(paper).0;
         for _ in 0..SPLITS {
             if blocks.iter().all(|block| block.width(COLUMN.0) <= room(paper).0) {
                 break;
             }
-            let whole = measured(scheme, plan.circuit, &legs, taps);
+            let whole = measured(scheme, plan.circuit, &share, taps);
             blocks = split(&whole, width)
                 .iter()
-                .map(|legs| measured(scheme, plan.circuit, legs, taps))
+                .map(|share| measured(scheme, plan.circuit, share, taps))
                 .collect();
             width -= 14.0;
         }
         let of = blocks.len();
         for (index, mut block) in blocks.into_iter().enumerate() {
-            if index > 0 {
-                block.plan.feed.clear();
-                block.plan.back.clear();
+            if of > 1 {
+                // Flags stand at the ends of the rails: keep the texts beside them away.
+                for (place, more) in [(0, 2.0), (block.heights.len().max(1) - 1, 2.0)] {
+                    if let Some(height) = block.heights.get_mut(place) {
+                        *height += more;
+                    }
+                }
             }
             parts.push(Part { block, circuit: plan.circuit, index, of });
         }
@@ -159,14 +171,14 @@ fn parts(scheme: &Scheme, plans: &[Plan], taps: &Taps, paper: Paper) -> Vec<Part
 }
 
 /// Cuts the legs of a block into stretches no wider than `room` mm, where fewest wires cross.
-fn split(block: &Block, room: f64) -> Vec<Vec<LegId>> {
+fn split(block: &Block, room: f64) -> Vec<Share> {
     let units = &block.plan.units;
     let places = block.column_places(COLUMN.0);
     let mut first_column = Vec::new();
     let mut column = 0;
     for unit in units {
         first_column.push(column);
-        column += unit.runs.len();
+        column += unit.width();
     }
     first_column.push(column);
     let width = |from: usize, to: usize| {
@@ -206,7 +218,14 @@ fn split(block: &Block, room: f64) -> Vec<Vec<LegId>> {
     }
     cuts.reverse();
     cuts.windows(2)
-        .map(|pair| units[pair[0]..pair[1]].iter().filter_map(|unit| unit.leg).collect())
+        .map(|pair| {
+            let units = &units[pair[0]..pair[1]];
+            Share {
+                legs: units.iter().filter_map(|unit| unit.leg).collect(),
+                loose: units.iter().filter_map(|unit| unit.loose).collect(),
+                ends: pair[0] == 0,
+            }
+        })
         .collect()
 }
 
@@ -230,66 +249,51 @@ impl<'a> Set<'a> {
     fn arrange(scheme: &Scheme, parts: &'a [Part], paper: Paper, share: bool) -> Self {
         let (width, height) = room(paper);
         let frame = paper.frame();
-        let mut groups: Vec<Vec<usize>> = Vec::new();
-        for (index, part) in parts.iter().enumerate() {
-            let together = groups.last().is_some_and(|group| {
-                let taken: f64 = group
-                    .iter()
-                    .chain([&index])
-                    .map(|other| parts[*other].block.height(SHARED_RANK))
-                    .sum();
-                share && part.of == 1 && parts[group[0]].of == 1 && taken <= height
-            });
-            match groups.last_mut().filter(|_| together) {
-                Some(group) => group.push(index),
-                None => groups.push(vec![index]),
-            }
-        }
-        let mut tables: Vec<Table> = lists::tables(scheme)
-            .into_iter()
-            .flat_map(|table| table.cut(height - 4.0))
-            .rev()
-            .collect();
+        let mut tables: Vec<Table> =
+            lists::tables(scheme).into_iter().flat_map(|table| table.cut(height - 4.0)).collect();
         let mut pages = Vec::new();
-        for (page, group) in groups.iter().enumerate() {
-            let blocks: Vec<&Part> = group.iter().map(|index| &parts[*index]).collect();
-            let widest =
-                |pitch: f64| blocks.iter().map(|part| part.block.width(pitch)).fold(0.0, f64::max);
+        for (page, shelves) in shelves(parts, paper, share).iter().enumerate() {
+            let widest = |pitch: f64| {
+                let length = |shelf: &Vec<usize>| -> f64 {
+                    shelf.iter().map(|index| parts[*index].block.width(pitch)).sum()
+                };
+                shelves.iter().map(length).fold(0.0, f64::max)
+            };
+            let tall = |pitch: f64| -> f64 {
+                shelves.iter().map(|shelf| shelf_height(parts, shelf, pitch)).sum()
+            };
             let beside = TABLE + 6.0;
             let space = !tables.is_empty() && widest(COLUMN.0 + 2.0) + beside <= width;
             let limit = if space { width - beside } else { width };
             let pitch_x = largest(COLUMN, |pitch| widest(pitch) <= limit);
-            let tall = |pitch: f64| {
-                blocks.iter().map(|part| part.block.height(pitch)).sum::<f64>() <= height
-            };
-            let pitch_y = largest(RANK, tall);
+            let pitch_y = largest(RANK, |pitch| tall(pitch) <= height);
+            let mut sheet = Page::default();
             let mut top = frame.top + 2.0;
-            let mut placed = Vec::new();
-            for index in group {
-                let block = parts[*index].block.clone();
-                let taken = block.height(pitch_y);
-                let at = (frame.left, top);
-                placed.push((*index, block::place(block, page + 1, at, (pitch_x, pitch_y))));
-                top += taken;
-            }
-            let mut sheet =
-                Page { blocks: placed, tables: Vec::new(), title: title(scheme, &blocks) };
-            if space {
-                let x = frame.right - TABLE - 4.0;
-                let bottom = frame.bottom - TITLE_HEIGHT - 4.0;
-                let mut y = frame.top + 14.0;
-                while tables.last().is_some_and(|table| y + table.height() <= bottom) {
-                    if let Some(table) = tables.pop() {
-                        let height = table.height();
-                        sheet.tables.push((table, (x, y)));
-                        y += height + TABLE_GAP;
-                    }
+            for shelf in shelves {
+                let mut left = frame.left;
+                for index in shelf {
+                    let block = parts[*index].block.clone();
+                    let taken = block.width(pitch_x);
+                    let placed = block::place(block, page + 1, (left, top), (pitch_x, pitch_y));
+                    sheet.blocks.push((*index, placed));
+                    left += taken;
                 }
+                top += shelf_height(parts, shelf, pitch_y);
             }
+            let on: Vec<&Part> = shelves.iter().flatten().map(|index| &parts[*index]).collect();
+            sheet.title = title(scheme, &on);
+            let right = frame.left + widest(pitch_x);
+            fill(&mut sheet, &mut tables, paper, (right, top));
             pages.push(sheet);
         }
         while !tables.is_empty() {
-            pages.push(table_page(&mut tables, paper));
+            let mut sheet = Page { title: "Contacts".to_owned(), ..Page::default() };
+            let before = tables.len();
+            fill(&mut sheet, &mut tables, paper, (frame.left, frame.top));
+            if tables.len() == before {
+                break;
+            }
+            pages.push(sheet);
         }
         Self { paper, pages, parts }
     }
@@ -368,7 +372,7 @@ impl<'a> Set<'a> {
         let mut references = References::new();
         for (_, placed) in self.blocks() {
             let plan = &placed.block.plan;
-            for (column, run) in plan.runs().enumerate() {
+            for (column, run) in plan.columns() {
                 let Some(x) = placed.x.get(column) else { continue };
                 for part in &run.parts {
                     let zone = self.place(placed.sheet, *x, placed.part_y(*part));
@@ -391,7 +395,7 @@ impl<'a> Set<'a> {
         for (_, placed) in self.blocks() {
             let plan = &placed.block.plan;
             let mut here: BTreeMap<NodeId, (f64, f64)> = BTreeMap::new();
-            for (column, run) in plan.runs().enumerate() {
+            for (column, run) in plan.columns() {
                 let Some(x) = placed.x.get(column) else { continue };
                 for node in &run.nodes {
                     here.entry(*node).or_insert((*x, placed.wire_y(*node)));
@@ -448,13 +452,17 @@ impl<'a> Set<'a> {
 }
 
 fn title(scheme: &Scheme, parts: &[&Part]) -> String {
-    let names: Vec<String> = parts
-        .iter()
-        .map(|part| {
-            let name = &scheme.circuits[part.circuit].name;
-            if part.of > 1 { format!("{name}, part {}", part.index + 1) } else { name.clone() }
-        })
-        .collect();
+    let mut names: Vec<String> = Vec::new();
+    for part in parts {
+        let name = &scheme.circuits[part.circuit].name;
+        let here = parts.iter().filter(|other| other.circuit == part.circuit).count();
+        names.push(if here < part.of {
+            format!("{name}, part {} of {}", part.index + 1, part.of)
+        } else {
+            name.clone()
+        });
+    }
+    names.dedup();
     names.join(" · ")
 }
 
@@ -467,26 +475,83 @@ fn largest((least, most): (f64, f64), fits: impl Fn(f64) -> bool) -> f64 {
     value
 }
 
-fn table_page(tables: &mut Vec<Table>, paper: Paper) -> Page {
+/// Fills what the circuits of a sheet leave free, right of `right` and below `below`, with
+/// tables, in their order as far as they fit.
+fn fill(page: &mut Page, tables: &mut Vec<Table>, paper: Paper, (right, below): (f64, f64)) {
     let frame = paper.frame();
     let bottom = frame.bottom - TITLE_HEIGHT.max(notes::STRIP) - 4.0;
-    let columns = ((frame.width() - 6.0) / (TABLE + 8.0)).floor().max(1.0) as usize;
-    let mut page = Page { title: "Contacts".to_owned(), ..Page::default() };
-    'columns: for column in 0..columns {
-        let x = frame.left + 6.0 + (TABLE + 8.0) * column as f64;
-        let mut y = frame.top + 8.0;
-        loop {
-            let Some(table) = tables.last() else { break 'columns };
-            // The first of a column is taken whatever its height: it was cut to fit.
-            let first = y <= frame.top + 8.0;
-            if !first && y + table.height() > bottom {
-                break;
-            }
-            let Some(table) = tables.pop() else { break 'columns };
-            let height = table.height();
-            page.tables.push((table, (x, y)));
-            y += height + TABLE_GAP;
+    let step = TABLE + 8.0;
+    // Where the next table of each strip begins.
+    let mut strips: Vec<(f64, f64)> = Vec::new();
+    let last = frame.right - TABLE - 4.0;
+    let has_circuits = below > frame.top;
+    let beside = has_circuits && right + 2.0 <= last;
+    if beside {
+        strips.push((last, frame.top + 14.0));
+    }
+    let columns = ((frame.width() - 10.0) / step).floor().max(1.0) as usize;
+    for column in 0..columns {
+        let x = frame.left + 6.0 + step * column as f64;
+        let end = if beside { last - 4.0 } else { frame.right - 2.0 };
+        if x + TABLE <= end {
+            strips.push((x, below + 6.0));
         }
     }
-    page
+    let mut at = 0;
+    while let Some(table) = tables.get(at) {
+        let height = table.height();
+        let free = |(_, y): &(f64, f64)| y + height <= bottom;
+        let highest = strips
+            .iter()
+            .enumerate()
+            .filter(|(_, strip)| free(strip))
+            .min_by(|a, b| a.1.1.total_cmp(&b.1.1));
+        match highest.map(|(index, _)| index).and_then(|index| strips.get_mut(index)) {
+            Some((x, y)) => {
+                page.tables.push((tables.remove(at), (*x, *y)));
+                *y += height + TABLE_GAP;
+            }
+            None => at += 1,
+        }
+    }
+}
+
+fn shelf_height(parts: &[Part], shelf: &[usize], pitch: f64) -> f64 {
+    shelf.iter().map(|index| parts[*index].block.height(pitch)).fold(0.0, f64::max)
+}
+
+/// Circuits in their order on shelves, shelves on sheets: beside each other where the width
+/// allows, else below, else on a new sheet.
+fn shelves(parts: &[Part], paper: Paper, share: bool) -> Vec<Vec<Vec<usize>>> {
+    let (width, height) = room(paper);
+    let mut sheets: Vec<Vec<Vec<usize>>> = Vec::new();
+    for index in 0..parts.len() {
+        let fits_beside = |shelf: &[usize]| {
+            let pitch = COLUMN.0 + 1.0;
+            let all = shelf.iter().chain([&index]);
+            all.map(|other| parts[*other].block.width(pitch)).sum::<f64>() <= width
+        };
+        let tall = |shelves: &[Vec<usize>]| -> f64 {
+            shelves.iter().map(|shelf| shelf_height(parts, shelf, SHARED_RANK)).sum()
+        };
+        if let (true, Some(sheet)) = (share, sheets.last_mut()) {
+            let mut beside = sheet.clone();
+            if let Some(shelf) = beside.last_mut() {
+                let fits = fits_beside(shelf);
+                shelf.push(index);
+                if fits && (tall(&beside) <= height || sheet.len() == 1) {
+                    *sheet = beside;
+                    continue;
+                }
+            }
+            let mut below = sheet.clone();
+            below.push(vec![index]);
+            if tall(&below) <= height {
+                *sheet = below;
+                continue;
+            }
+        }
+        sheets.push(vec![vec![index]]);
+    }
+    sheets
 }

@@ -5,6 +5,7 @@
 use crate::block::{
     self, Bus, Cluster, Placed, base_lines, lines, string_slots, terminals, unit_columns,
 };
+use crate::frames::outline;
 use crate::geometry::{
     Anchor, Area, Body, Dash, Fill, Group, Ink, MODULE, Pen, Point, Role, Shape, Source, Text,
     Turn, Weight, point,
@@ -189,7 +190,7 @@ impl Desk<'_> {
         let placed = self.placed;
         let plan = &placed.block.plan;
         let mut dots: Vec<(NodeId, f64, f64)> = Vec::new();
-        for (column, run) in plan.runs().enumerate() {
+        for (column, run) in plan.columns() {
             let Some(x) = placed.x.get(column).copied() else { continue };
             let mut y = placed.wire_y(run.top());
             if plan.is_rail(run.top()) {
@@ -228,7 +229,7 @@ impl Desk<'_> {
 
     fn buses(&mut self) {
         let placed = self.placed;
-        let runs: Vec<_> = placed.block.plan.runs().collect();
+        let runs: Vec<_> = placed.block.plan.columns().collect();
         for bus in &placed.block.buses {
             let y = placed.bus_y(bus);
             let xs: Vec<f64> =
@@ -241,7 +242,10 @@ impl Desk<'_> {
                 self.flag(bus, point(last + FLAG_STUB, y));
             }
             for (index, column) in bus.columns.iter().enumerate() {
-                let Some(run) = runs.get(*column) else { continue };
+                let run = runs.iter().find(|(at, run)| {
+                    at == column && (run.touches(bus.node) || bus.looped && run.looped)
+                });
+                let Some((_, run)) = run else { continue };
                 let ends = usize::from(index > 0)
                     + usize::from(index + 1 < bus.columns.len() || bus.flag)
                     + usize::from(bus.looped || run.top() != bus.node)
@@ -280,8 +284,7 @@ impl Desk<'_> {
 
     fn parts(&mut self) {
         let placed = self.placed;
-        let runs: Vec<_> = placed.block.plan.runs().cloned().collect();
-        for (column, run) in runs.iter().enumerate() {
+        for (column, run) in placed.block.plan.columns() {
             let Some(x) = placed.x.get(column).copied() else { continue };
             for part in &run.parts {
                 let turn = if run.flipped { Turn::Up } else { Turn::Down };
@@ -422,7 +425,7 @@ impl Desk<'_> {
     fn lists(&mut self) {
         let placed = self.placed;
         let scheme = self.shared.scheme;
-        for (column, run) in placed.block.plan.runs().enumerate() {
+        for (column, run) in placed.block.plan.columns() {
             for part in &run.parts {
                 let Some(x) = placed.x.get(column).copied() else { continue };
                 if lists::size(scheme, *part).is_none() {
@@ -590,6 +593,8 @@ impl Desk<'_> {
             (placed.upper_rail() - 6.0, placed.lower_rail() + placed.block.foot + 6.0);
         let upper = edge(&plan.feed, true).unwrap_or(fallback);
         let lower = edge(&plan.back, false).unwrap_or(fallback);
+        // A straight edge, if it still passes between the terminals of both cores.
+        let lower = if (upper - lower).abs() < 2.0 { upper } else { lower };
         let right = placed.rail_right + 14.0;
         let middle = (top + bottom) / 2.0;
         let mut points = vec![point(upper, top), point(right, top), point(right, bottom)];
@@ -598,7 +603,7 @@ impl Desk<'_> {
             points.extend([point(lower, middle), point(upper, middle)]);
         }
         self.place_frame(place, &points);
-        let name = frame_name(scheme, place, point(upper.max(lower) + 5.5, middle), true);
+        let name = frame_name(scheme, place, point(upper.max(lower) + 5.5, middle), true, true);
         self.push_name(place, name);
     }
 
@@ -628,73 +633,13 @@ impl Desk<'_> {
         let placed = self.placed;
         let mut frames = Vec::new();
         for cluster in &placed.block.clusters {
-            let Some(area) = self.cluster_area(cluster) else { continue };
-            self.place_frame(
-                cluster.place,
-                &[
-                    point(area.left, area.top),
-                    point(area.right, area.top),
-                    point(area.right, area.bottom),
-                    point(area.left, area.bottom),
-                ],
-            );
+            let Some((area, outline)) = outline(self.shared.scheme, placed, cluster) else {
+                continue;
+            };
+            self.place_frame(cluster.place, &outline);
             frames.push((cluster.clone(), area));
         }
         frames
-    }
-
-    fn cluster_area(&self, cluster: &Cluster) -> Option<Area> {
-        let placed = self.placed;
-        let scheme = self.shared.scheme;
-        let mut top = f64::INFINITY;
-        let mut bottom = f64::NEG_INFINITY;
-        let runs = placed.block.plan.runs().enumerate();
-        let within = cluster.first..=cluster.last;
-        for (_, run) in runs.filter(|(column, _)| within.contains(column)) {
-            for part in &run.parts {
-                let y = placed.part_y(*part);
-                let half = placed.half.get(placed.block.ranks.rank(*part)).copied().unwrap_or(6.0);
-                match core_places(scheme, *part, run.flipped) {
-                    Some((from, into)) => {
-                        if into == cluster.place {
-                            top = top.min(y + EDGE);
-                            bottom = bottom.max(y + half);
-                        }
-                        if from == cluster.place {
-                            bottom = bottom.max(y - EDGE);
-                            top = top.min(y - half);
-                        }
-                    }
-                    None => {
-                        if scheme.parts[*part].at.is_some_and(|at| at.place == cluster.place) {
-                            top = top.min(y - half);
-                            bottom = bottom.max(y + half);
-                        }
-                    }
-                }
-            }
-            for node in &run.nodes {
-                let is_rail = placed.block.plan.is_rail(*node);
-                if scheme.nodes[*node].place == cluster.place && run.touches(*node) && !is_rail {
-                    let y = placed.wire_y(*node);
-                    let has_bus = placed.block.buses.iter().any(|bus| bus.node == *node);
-                    if has_bus {
-                        top = top.min(y - 4.0);
-                        bottom = bottom.max(y + 4.0);
-                    }
-                }
-            }
-        }
-        let first = *placed.x.get(cluster.first)?;
-        let last = *placed.x.get(cluster.last)?;
-        let sides = &placed.block.sides;
-        let left = if cluster.first == 0 {
-            first - 19.0
-        } else {
-            first - sides.get(cluster.first)?.0 + 1.0
-        };
-        let right = last + sides.get(cluster.last)?.1 - 1.5;
-        (top < bottom).then_some(Area { left, top, right, bottom })
     }
 
     fn frame_names(&mut self, frames: &[(Cluster, Area)]) {
@@ -702,21 +647,29 @@ impl Desk<'_> {
             let scheme = self.shared.scheme;
             let place = cluster.place;
             let middle = (area.top + area.bottom) / 2.0;
-            let mut candidates = Vec::new();
-            let length = lettering::width(&scheme.places[place].name, 3.5, Weight::Bold);
-            if area.height() > length + 6.0 {
-                candidates.push(frame_name(scheme, place, point(area.left + 5.5, middle), true));
+            let spots = [
+                (point(area.left + 5.5, middle), true),
+                (point(area.left + 2.5, area.bottom - 2.5), false),
+                (point(area.left + 2.5, area.top + 5.5), false),
+                (point(area.left + 2.5, area.top - 1.6), false),
+                (point(area.left + 2.5, area.bottom + 5.0), false),
+            ];
+            // Turned at the left edge if possible, there the name alone if need be.
+            let mut candidates: Vec<Vec<Shape>> = Vec::new();
+            for (at, turned) in spots {
+                candidates.push(frame_name(scheme, place, at, turned, true));
+                candidates.push(frame_name(scheme, place, at, turned, false));
             }
-            for y in [area.bottom - 2.5, area.top + 5.5] {
-                candidates.push(frame_name(scheme, place, point(area.left + 2.5, y), false));
+            // Else wherever it fits.
+            let mut y = area.top + 5.5;
+            while y < area.bottom - 2.5 {
+                let mut x = area.left + 2.5;
+                while x < area.right - 12.0 {
+                    candidates.push(frame_name(scheme, place, point(x, y), false, false));
+                    x += 4.0;
+                }
+                y += 2.0;
             }
-            for y in [area.top - 1.6, area.bottom + 5.0] {
-                candidates.push(frame_name(scheme, place, point(area.left + 2.5, y), false));
-            }
-            // Only the name, where the description does not fit.
-            let short: Vec<Vec<Shape>> =
-                candidates.iter().map(|shapes| shapes.iter().take(1).cloned().collect()).collect();
-            candidates.extend(short);
             let free = candidates.iter().position(|shapes| {
                 let inside = area.grown(-1.2);
                 shapes.iter().all(|shape| {
@@ -743,7 +696,7 @@ impl Desk<'_> {
             let lines = lettering::wrapped(heading, 40.0, 3.5, Weight::Bold);
             let mut shapes = Vec::new();
             for (line, words) in lines.iter().enumerate() {
-                let y = placed.top + 4.0 + 5.2 * line as f64;
+                let y = placed.top + 5.0 + 5.2 * line as f64;
                 shapes.push(text((x, y), words, look, Anchor::Start));
             }
             let id = format!("circuit-{}", slug(&circuit.name));
@@ -932,11 +885,19 @@ fn pieces((x, y): (f64, f64), line: &[Piece]) -> Vec<Shape> {
 }
 
 /// Name and description of a place, on one line.
-fn frame_name(scheme: &Scheme, place: PlaceId, at: Point, turned: bool) -> Vec<Shape> {
+fn frame_name(
+    scheme: &Scheme,
+    place: PlaceId,
+    at: Point,
+    turned: bool,
+    describe: bool,
+) -> Vec<Shape> {
     let place = &scheme.places[place];
-    let about = place.description.split(',').next().unwrap_or_default().to_owned();
+    let about = place.description.split(',').next().unwrap_or_default();
+    let about = if describe { about.to_owned() } else { String::new() };
     let name = lettering::width(&place.name, 3.5, Weight::Bold);
-    let all = name + 2.5 + lettering::width(&about, MODULE, Weight::Plain);
+    let gap = if about.is_empty() { 0.0 } else { 2.5 };
+    let all = name + gap + lettering::width(&about, MODULE, Weight::Plain);
     let make = |along: f64, height: f64, weight: Weight, words: &str| {
         let at =
             if turned { point(at.x, at.y + all / 2.0 - along) } else { point(at.x + along, at.y) };

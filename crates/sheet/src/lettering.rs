@@ -41,15 +41,47 @@ pub fn is_known(words: &str, weight: Weight) -> bool {
     words.chars().all(|letter| glyph(letter, weight).is_some())
 }
 
+/// What is known of one letter, in em.
+#[derive(Debug, Clone, Copy)]
+struct Metrics {
+    advance: f64,
+    above: f64,
+    below: f64,
+}
+
+fn measured(letter: char, weight: Weight) -> Metrics {
+    let nothing = Metrics { advance: UNKNOWN, above: CAPITAL, below: 0.0 };
+    let Some(face) = face(weight) else { return nothing };
+    let Some(id) = face.glyph_index(letter) else { return nothing };
+    let units = f64::from(face.units_per_em());
+    let em = |value: i16| f64::from(value) / units;
+    let bounds = face.glyph_bounding_box(id);
+    Metrics {
+        advance: face.glyph_hor_advance(id).map_or(UNKNOWN, |advance| f64::from(advance) / units),
+        above: bounds.map_or(0.0, |bounds| em(bounds.y_max)),
+        below: bounds.map_or(0.0, |bounds| -em(bounds.y_min)),
+    }
+}
+
+/// Metrics of a letter; those of the common ones are kept.
+fn metrics(letter: char, weight: Weight) -> Metrics {
+    const KEPT: u32 = 0x180;
+    static TABLES: OnceLock<[Vec<Metrics>; 2]> = OnceLock::new();
+    let tables = TABLES.get_or_init(|| {
+        [Weight::Plain, Weight::Bold].map(|weight| {
+            (0..KEPT).map(|code| measured(char::from_u32(code).unwrap_or(' '), weight)).collect()
+        })
+    });
+    let table = match weight {
+        Weight::Plain => &tables[0],
+        Weight::Bold => &tables[1],
+    };
+    table.get(letter as usize).copied().unwrap_or_else(|| measured(letter, weight))
+}
+
 /// Advance of a letter in em.
 pub fn advance(letter: char, weight: Weight) -> f64 {
-    face(weight)
-        .and_then(|face| {
-            let id = face.glyph_index(letter)?;
-            let units = face.glyph_hor_advance(id)?;
-            Some(f64::from(units) / f64::from(face.units_per_em()))
-        })
-        .unwrap_or(UNKNOWN)
+    metrics(letter, weight).advance
 }
 
 /// How far the letters of a line reach above and below the base line, mm, for capitals of
@@ -57,14 +89,10 @@ pub fn advance(letter: char, weight: Weight) -> f64 {
 pub fn reach(words: &str, height: f64, weight: Weight) -> (f64, f64) {
     let mut above = CAPITAL;
     let mut below = 0.0_f64;
-    if let Some(face) = face(weight) {
-        let units = f64::from(face.units_per_em());
-        for letter in words.chars() {
-            let glyph = face.glyph_index(letter);
-            let Some(bounds) = glyph.and_then(|id| face.glyph_bounding_box(id)) else { continue };
-            above = above.max(f64::from(bounds.y_max) / units);
-            below = below.max(-f64::from(bounds.y_min) / units);
-        }
+    for letter in words.chars() {
+        let metrics = metrics(letter, weight);
+        above = above.max(metrics.above);
+        below = below.max(metrics.below);
     }
     // Rounded letters overshoot by a hundredth of an em: no reason to keep others away.
     let overshoot = 0.015;

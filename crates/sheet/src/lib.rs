@@ -11,6 +11,7 @@
 
 mod block;
 mod draw;
+mod frames;
 mod ink;
 mod labels;
 mod lists;

@@ -23,15 +23,37 @@ pub fn furthest(legs: usize) -> usize {
     (legs / 2).max(4)
 }
 
+/// First and last level of every run, column by column.
+pub type Spans = Vec<Vec<(usize, usize)>>;
+
+/// First and last level of every run, column by column.
+pub fn spans(plan: &Plan, ranks: &Ranks) -> Spans {
+    let mut spans: Spans = vec![Vec::new(); plan.width()];
+    for (column, run) in plan.columns() {
+        if let Some(column) = spans.get_mut(column) {
+            column.push(ranks.span(run));
+        }
+    }
+    spans
+}
+
+/// Whether a run of a column begins above the first level and ends below the second.
+fn passes(spans: &Spans, column: usize, (above, below): (usize, usize)) -> bool {
+    spans.get(column).is_some_and(|runs| runs.iter().any(|(top, end)| *top < above && below < *end))
+}
+
 /// Columns of a bus: every column that taps it.
 pub fn bus_columns(plan: &Plan) -> BTreeMap<NodeId, Vec<usize>> {
     let mut buses: BTreeMap<NodeId, Vec<usize>> = BTreeMap::new();
-    for (column, run) in plan.runs().enumerate() {
+    for (column, run) in plan.columns() {
         for node in &run.nodes {
             if run.touches(*node) && !plan.is_rail(*node) {
                 buses.entry(*node).or_default().push(column);
             }
         }
+    }
+    for columns in buses.values_mut() {
+        columns.sort_unstable();
     }
     buses
 }
@@ -75,7 +97,7 @@ fn move_unit(plan: &mut Plan, from: usize, to: usize) {
 }
 
 fn cost(scheme: &Scheme, plan: &Plan, ranks: &Ranks) -> f64 {
-    let spans: Vec<(usize, usize)> = plan.runs().map(|run| ranks.span(run)).collect();
+    let spans = spans(plan, ranks);
     let mut cost = 0.0;
     let buses = bus_columns(plan);
     let mut rows: BTreeMap<usize, Vec<(usize, usize)>> = BTreeMap::new();
@@ -102,21 +124,21 @@ fn cost(scheme: &Scheme, plan: &Plan, ranks: &Ranks) -> f64 {
 }
 
 /// Columns that a bus passes while their own wire is passing its level.
-pub fn crossings(spans: &[(usize, usize)], columns: &[usize], level: usize) -> usize {
+fn crossings(spans: &Spans, columns: &[usize], level: usize) -> usize {
     let (Some(first), Some(last)) = (columns.first(), columns.last()) else { return 0 };
     (*first..*last)
         .filter(|column| !columns.contains(column))
-        .filter(|column| spans.get(*column).is_some_and(|(top, end)| *top < level && level < *end))
+        .filter(|column| passes(spans, *column, (level, level)))
         .count()
 }
 
-fn strangers(scheme: &Scheme, plan: &Plan, ranks: &Ranks, spans: &[(usize, usize)]) -> usize {
+fn strangers(scheme: &Scheme, plan: &Plan, ranks: &Ranks, spans: &Spans) -> usize {
     frames(scheme, plan, ranks)
         .values()
         .map(|frame| {
             (frame.first..=frame.last)
                 .filter(|column| !frame.columns.contains(column))
-                .filter(|column| spans[*column].0 < frame.bottom && spans[*column].1 > frame.top)
+                .filter(|column| passes(spans, *column, (frame.bottom, frame.top)))
                 .count()
         })
         .sum()
@@ -156,11 +178,11 @@ pub fn frames(scheme: &Scheme, plan: &Plan, ranks: &Ranks) -> BTreeMap<PlaceId, 
         extent.last = extent.last.max(column);
         extent.top = extent.top.min(top);
         extent.bottom = extent.bottom.max(bottom);
-        if extent.columns.last() != Some(&column) {
+        if !extent.columns.contains(&column) {
             extent.columns.push(column);
         }
     };
-    for (column, run) in plan.runs().enumerate() {
+    for (column, run) in plan.columns() {
         for part in &run.parts {
             let rank = ranks.rank(*part);
             if let Some((from, into)) = core_places(scheme, *part, run.flipped) {

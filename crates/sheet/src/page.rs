@@ -185,10 +185,10 @@ pub fn frame(paper: Paper, number: usize) -> Group {
     }
     let (middle_x, middle_y) = ((inner.left + inner.right) / 2.0, (inner.top + inner.bottom) / 2.0);
     for ends in [
-        [(middle_x, outer.top), (middle_x, inner.top + 3.0)],
+        [(middle_x, outer.top), (middle_x, inner.top + 2.0)],
         [(middle_x, inner.bottom), (middle_x, outer.bottom)],
-        [(outer.left, middle_y), (inner.left + 3.0, middle_y)],
-        [(inner.right - 3.0, middle_y), (outer.right, middle_y)],
+        [(outer.left, middle_y), (inner.left + 2.0, middle_y)],
+        [(inner.right - 2.0, middle_y), (outer.right, middle_y)],
     ] {
         shapes.push(thin(&ends, Pen::Rail));
     }

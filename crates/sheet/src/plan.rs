@@ -47,12 +47,26 @@ impl Run {
 /// The columns of one leg.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Unit {
-    /// The leg; none: a feed or return that is no plain string.
+    /// The leg; none: a jumper, or a feed or return that is no plain string.
     pub leg: Option<LegId>,
+    /// The part, if it stands in no leg (a jumper).
+    pub loose: Option<PartId>,
     /// Place among the legs of the circuit, as written.
     pub written: usize,
     /// Its runs, left to right.
     pub runs: Vec<Run>,
+    /// The column of each run, counted from the first of the leg.
+    pub columns: Vec<usize>,
+}
+
+impl Unit {
+    fn new(leg: Option<LegId>, written: usize, runs: Vec<Run>) -> Self {
+        Self { leg, loose: None, written, columns: (0..runs.len()).collect(), runs }
+    }
+    /// How many columns it takes.
+    pub fn width(&self) -> usize {
+        self.columns.iter().max().map_or(1, |last| last + 1)
+    }
 }
 
 /// A circuit in columns.
@@ -68,6 +82,8 @@ pub struct Plan {
     pub feed: Vec<PartId>,
     /// Parts between lower rail and supply, drawn lying on it, rail first.
     pub back: Vec<PartId>,
+    /// Whether feed and return belong to it.
+    pub ends: bool,
     /// Its legs, left to right.
     pub units: Vec<Unit>,
     /// Nodes with taps outside this plan.
@@ -79,6 +95,38 @@ impl Plan {
     pub fn runs(&self) -> impl Iterator<Item = &Run> {
         self.units.iter().flat_map(|unit| &unit.runs)
     }
+    /// All runs with their columns.
+    pub fn columns(&self) -> impl Iterator<Item = (usize, &Run)> {
+        let mut first = 0;
+        self.units.iter().flat_map(move |unit| {
+            let base = first;
+            first += unit.width();
+            unit.columns.iter().map(move |column| base + column).zip(&unit.runs)
+        })
+    }
+    /// How many columns there are.
+    pub fn width(&self) -> usize {
+        self.units.iter().map(Unit::width).sum()
+    }
+    /// Lets ways of one leg share a column where one ends above the other: `span` gives the
+    /// first and last level of a run.
+    pub fn share_columns(&mut self, span: impl Fn(&Run) -> (usize, usize)) {
+        for unit in &mut self.units {
+            let mut ends: Vec<usize> = Vec::new();
+            let mut columns = Vec::new();
+            for run in &unit.runs {
+                let (top, bottom) = span(run);
+                let free = ends.iter().position(|end| *end < top);
+                let column = free.unwrap_or(ends.len());
+                match ends.get_mut(column) {
+                    Some(end) => *end = bottom,
+                    None => ends.push(bottom),
+                }
+                columns.push(column);
+            }
+            unit.columns = columns;
+        }
+    }
     /// Whether a node is one of the rails.
     pub fn is_rail(&self, node: NodeId) -> bool {
         node == self.plus || node == self.minus
@@ -88,8 +136,25 @@ impl Plan {
 /// For every node, the legs, feeds and returns that have a tap on it.
 pub type Taps = BTreeMap<NodeId, BTreeSet<Tap>>;
 
-/// Who taps a node: a leg, or (none) the feed and return of a circuit.
-pub type Tap = (CircuitId, Option<LegId>);
+/// Who taps a node: a leg, a part that stands in no leg, or (neither) the feed and return of a
+/// circuit.
+pub type Tap = (CircuitId, Option<LegId>, Option<PartId>);
+
+/// Placed parts of a circuit that stand neither in a leg nor in feed or return: its jumpers.
+pub fn loose_parts(scheme: &Scheme, circuit: CircuitId) -> Vec<PartId> {
+    let strands = [&scheme.circuits[circuit].feed, &scheme.circuits[circuit].back];
+    let strung: Vec<PartId> = strands
+        .iter()
+        .flat_map(|strand| runs(scheme, None, strand))
+        .flat_map(|run| run.parts)
+        .collect();
+    scheme
+        .placed()
+        .filter(|(_, part)| part.at.is_some_and(|at| at.circuit == circuit && at.leg.is_none()))
+        .map(|(id, _)| id)
+        .filter(|id| !strung.contains(id))
+        .collect()
+}
 
 /// Who taps which node in the whole scheme.
 pub fn taps(scheme: &Scheme) -> Taps {
@@ -98,7 +163,7 @@ pub fn taps(scheme: &Scheme) -> Taps {
         let mut add = |leg: Option<LegId>, strand: &Strand| {
             for run in runs(scheme, leg, strand) {
                 for node in run.nodes {
-                    taps.entry(node).or_default().insert((circuit_id, leg));
+                    taps.entry(node).or_default().insert((circuit_id, leg, None));
                 }
             }
         };
@@ -107,33 +172,57 @@ pub fn taps(scheme: &Scheme) -> Taps {
         for leg in &circuit.legs {
             add(Some(*leg), &scheme.legs[*leg].strand);
         }
+        for part in loose_parts(scheme, circuit_id) {
+            for node in scheme.parts[part].at.iter().flat_map(|at| [at.from, at.to]) {
+                taps.entry(node).or_default().insert((circuit_id, None, Some(part)));
+            }
+        }
     }
     taps
 }
 
-/// The columns of a circuit with the given legs, in the given order.
-pub fn plan(scheme: &Scheme, circuit_id: CircuitId, legs: &[LegId], taps: &Taps) -> Plan {
+/// What of a circuit is to be drawn.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Share {
+    /// The legs, in the order to be drawn.
+    pub legs: Vec<LegId>,
+    /// The parts that stand in no leg.
+    pub loose: Vec<PartId>,
+    /// Whether feed and return belong to it.
+    pub ends: bool,
+}
+
+/// The columns of a circuit, or of a share of it.
+pub fn plan(scheme: &Scheme, circuit_id: CircuitId, share: &Share, taps: &Taps) -> Plan {
     let circuit = &scheme.circuits[circuit_id];
-    let feed = string(&circuit.feed, circuit.plus, taps, (circuit_id, None));
-    let back = string(&circuit.back, circuit.minus, taps, (circuit_id, None));
+    let feed = string(&circuit.feed, circuit.plus, taps, (circuit_id, None, None));
+    let back = string(&circuit.back, circuit.minus, taps, (circuit_id, None, None));
     let mut units: Vec<Unit> = Vec::new();
-    if feed.is_none() {
-        units.push(Unit { leg: None, written: 0, runs: runs(scheme, None, &circuit.feed) });
+    if feed.is_none() && share.ends {
+        units.push(Unit::new(None, 0, runs(scheme, None, &circuit.feed)));
     }
-    for leg in legs {
+    for leg in &share.legs {
         let written = circuit.legs.iter().position(|other| other == leg).unwrap_or(0) + 1;
-        units.push(Unit {
-            leg: Some(*leg),
+        units.push(Unit::new(
+            Some(*leg),
             written,
-            runs: runs(scheme, Some(*leg), &scheme.legs[*leg].strand),
-        });
+            runs(scheme, Some(*leg), &scheme.legs[*leg].strand),
+        ));
     }
-    if back.is_none() {
-        units.push(Unit {
+    for part in &share.loose {
+        let Some(at) = scheme.parts[*part].at else { continue };
+        let run = Run {
             leg: None,
-            written: circuit.legs.len() + 1,
-            runs: runs(scheme, None, &circuit.back),
-        });
+            nodes: vec![at.from, at.to],
+            parts: vec![*part],
+            flipped: false,
+            looped: at.from == at.to,
+        };
+        let unit = Unit::new(None, circuit.legs.len() + 1, vec![run]);
+        units.push(Unit { loose: Some(*part), ..unit });
+    }
+    if back.is_none() && share.ends {
+        units.push(Unit::new(None, circuit.legs.len() + 1, runs(scheme, None, &circuit.back)));
     }
     let plus = if feed.is_some() { circuit.plus } else { circuit.feed.from };
     let minus = if back.is_some() { circuit.minus } else { circuit.back.to };
@@ -144,8 +233,9 @@ pub fn plan(scheme: &Scheme, circuit_id: CircuitId, legs: &[LegId], taps: &Taps)
         circuit: circuit_id,
         plus,
         minus,
-        feed: feed.unwrap_or_default(),
-        back: back.unwrap_or_default(),
+        feed: feed.filter(|_| share.ends).unwrap_or_default(),
+        back: back.filter(|_| share.ends).unwrap_or_default(),
+        ends: share.ends,
         units,
         outside: BTreeSet::new(),
     };
@@ -154,7 +244,8 @@ pub fn plan(scheme: &Scheme, circuit_id: CircuitId, legs: &[LegId], taps: &Taps)
 }
 
 fn outside(plan: &Plan, taps: &Taps) -> BTreeSet<NodeId> {
-    let inside: BTreeSet<Tap> = plan.units.iter().map(|unit| (plan.circuit, unit.leg)).collect();
+    let inside: BTreeSet<Tap> =
+        plan.units.iter().map(|unit| (plan.circuit, unit.leg, unit.loose)).collect();
     let drawn: BTreeSet<NodeId> = plan.runs().flat_map(|run| run.nodes.clone()).collect();
     let looped = plan.runs().filter(|run| run.looped).map(Run::bottom);
     let mut outside: BTreeSet<NodeId> = drawn
@@ -254,6 +345,7 @@ fn orient(plus: NodeId, minus: NodeId, units: &mut [Unit]) {
                 placed.push(piece);
             }
         }
+        unit.columns = (0..placed.len()).collect();
         unit.runs = placed;
     }
 }

@@ -189,8 +189,10 @@ pub fn ranks(scheme: &Scheme, plan: &Plan) -> Ranks {
         let lowest = from[*at].iter().map(|(next, distance)| height[*next] - distance).min();
         // What works for a load stands above the loads, not among them.
         let loads = load.map_or(usize::MAX, |load| height[order.group[load]]);
-        let lowest =
-            lowest.map(|lowest| if height[*at] < loads { lowest.min(loads - 1) } else { lowest });
+        let lowest = lowest.map(|lowest| {
+            let is_part = !order.is_wire[*at];
+            if is_part && height[*at] < loads { lowest.min(loads - 1) } else { lowest }
+        });
         if let (Some(lowest), false) = (lowest, stays[*at]) {
             height[*at] = height[*at].max(lowest);
         }
@@ -285,20 +287,26 @@ fn leads_to_a_load(scheme: &Scheme, plan: &Plan, node: NodeId) -> bool {
     false
 }
 
-/// Contacts of legs that go from rail to rail in one place stay in line at the top.
+/// What starts a leg that goes from rail to rail in one place stays in line at the top: the
+/// contacts of all its ways, and the wires between them.
 fn initiating_contacts(scheme: &Scheme, plan: &Plan) -> Vec<Thing> {
-    plan.runs()
-        .filter(|run| run.top() == plan.plus && run.bottom() == plan.minus)
-        .filter(|run| {
-            !run.parts.iter().any(|part| matches!(scheme.parts[*part].kind, PartKind::Core(_)))
-        })
-        .flat_map(|run| {
-            run.parts
-                .iter()
-                .take_while(|part| !is_load(scheme, **part))
-                .map(|part| Thing::Part(*part))
-        })
-        .collect()
+    let is_core = |part: &PartId| matches!(scheme.parts[*part].kind, PartKind::Core(_));
+    let mut things = Vec::new();
+    for unit in &plan.units {
+        let Some(trunk) = unit.runs.first() else { continue };
+        let whole = trunk.top() == plan.plus && trunk.bottom() == plan.minus;
+        if !whole || unit.runs.iter().any(|run| run.parts.iter().any(is_core)) {
+            continue;
+        }
+        for run in &unit.runs {
+            let before = run.parts.iter().take_while(|part| !is_load(scheme, **part)).count();
+            things.extend(run.parts[..before].iter().map(|part| Thing::Part(*part)));
+            if before > 0 {
+                things.extend(run.nodes[..=before].iter().map(|node| Thing::Wire(*node)));
+            }
+        }
+    }
+    things
 }
 
 /// Wires that several legs tap.

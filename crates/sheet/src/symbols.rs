@@ -126,11 +126,11 @@ pub fn draw(figure: &Figure) -> Symbol {
     match figure {
         Figure::Open | Figure::Closed => contact(*figure == Figure::Closed),
         Figure::Coil(name) => {
-            let mut shapes = vec![ring(0.0, 1.6, Fill::Paper)];
+            let mut shapes = vec![ring(0.0, 1.7, Fill::Paper)];
             if !name.is_empty() {
                 shapes.push(letters(name, Weight::Bold));
             }
-            symbol(shapes, 1.6, 1.6)
+            symbol(shapes, 1.7, 1.7)
         }
         Figure::Lamp(letter) => lamp(*letter),
         Figure::Fuse => {

@@ -116,23 +116,28 @@ fn unique_ids(drawing: &Drawing, faults: &mut Vec<Fault>) {
     }
 }
 
+/// Sheet, height of the row of names, x.
+type Spot = (usize, f64, f64);
+
 /// Legs of one circuit, as they stand from left to right over all sheets.
 fn near_source(drawing: &Drawing, scheme: &Scheme, faults: &mut Vec<Fault>) {
-    let mut legs: BTreeMap<CircuitId, Vec<(usize, f64, LegId)>> = BTreeMap::new();
+    let mut legs: BTreeMap<CircuitId, Vec<(Spot, LegId)>> = BTreeMap::new();
     for sheet in &drawing.sheets {
         for group in &sheet.items {
             if let (Role::Leg(leg), Some(shape)) = (group.role, group.shapes.first()) {
                 let circuit = scheme.legs[leg].circuit;
-                let at = (sheet.number, shape.area().left, leg);
-                legs.entry(circuit).or_default().push(at);
+                let at = (sheet.number, shape.area().top, shape.area().left);
+                legs.entry(circuit).or_default().push((at, leg));
             }
         }
     }
     for (circuit, mut drawn) in legs {
-        drawn.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+        drawn.sort_by(|((a, b, c), _), ((d, e, f), _)| {
+            a.cmp(d).then(b.total_cmp(e)).then(c.total_cmp(f))
+        });
         let written = &scheme.circuits[circuit].legs;
         let reach = order::furthest(written.len()) + 1;
-        for (at, (sheet, _, leg)) in drawn.iter().enumerate() {
+        for (at, ((sheet, _, _), leg)) in drawn.iter().enumerate() {
             let Some(source) = written.iter().position(|other| other == leg) else { continue };
             if at.abs_diff(source) > reach {
                 faults.push(Fault {
@@ -151,7 +156,7 @@ fn near_source(drawing: &Drawing, scheme: &Scheme, faults: &mut Vec<Fault>) {
 struct Look<'a> {
     sheet: &'a Sheet,
     scheme: &'a Scheme,
-    texts: Vec<(&'a Group, &'a Text)>,
+    texts: Vec<(&'a Group, &'a Text, Area)>,
     lines: Vec<(&'a Group, (Point, Point), Pen)>,
     wires: Vec<(NodeId, (Point, Point))>,
 }
@@ -166,7 +171,7 @@ impl<'a> Look<'a> {
         for group in &sheet.items {
             for shape in &group.shapes {
                 match shape {
-                    Shape::Text(text) => look.texts.push((group, text)),
+                    Shape::Text(text) => look.texts.push((group, text, text.area())),
                     Shape::Line { points, closed, pen, .. } => {
                         for pair in points.windows(2) {
                             look.line(group, (pair[0], pair[1]), *pen);
@@ -204,10 +209,10 @@ impl<'a> Look<'a> {
         faults.push(Fault { sheet: self.sheet.number, rule, words });
     }
     fn texts_apart(&self, faults: &mut Vec<Fault>) {
-        for (index, (_, a)) in self.texts.iter().enumerate() {
-            let area = a.area().grown(CLEAR / 2.0);
-            for (_, b) in &self.texts[index + 1..] {
-                if area.overlaps(&b.area().grown(CLEAR / 2.0)) {
+        for (index, (_, a, area)) in self.texts.iter().enumerate() {
+            let area = area.grown(CLEAR);
+            for (_, b, other) in &self.texts[index + 1..] {
+                if area.overlaps(other) {
                     let words = format!("\"{}\" lies on \"{}\"", a.words, b.words);
                     self.fault(faults, Rule::TextOnText, words);
                 }
@@ -215,8 +220,8 @@ impl<'a> Look<'a> {
         }
     }
     fn texts_off_lines(&self, faults: &mut Vec<Fault>) {
-        for (group, text) in &self.texts {
-            let area = text.area().grown(CLEAR);
+        for (group, text, area) in &self.texts {
+            let area = area.grown(CLEAR);
             for (other, ends, pen) in &self.lines {
                 // Strokes of a part's own symbol are the body's business.
                 let own = std::ptr::eq(*group, *other) && matches!(group.role, Role::Part(_));
@@ -233,10 +238,9 @@ impl<'a> Look<'a> {
         }
     }
     fn texts_off_symbols(&self, faults: &mut Vec<Fault>) {
-        for (group, text) in &self.texts {
-            let area = text.area();
+        for (group, text, area) in &self.texts {
             for body in &self.sheet.boxes {
-                let own = group.role == Role::Part(body.part) && body.area.holds(&area);
+                let own = group.role == Role::Part(body.part) && body.area.holds(area);
                 if !own && area.overlaps(&body.area) {
                     let name = &self.scheme.parts[body.part].name;
                     let words = format!("\"{}\" lies on the symbol of {name}", text.words);
@@ -288,7 +292,7 @@ impl<'a> Look<'a> {
         }
     }
     fn readable(&self, faults: &mut Vec<Fault>) {
-        for (_, text) in &self.texts {
+        for (_, text, _) in &self.texts {
             if text.height < MODULE {
                 self.fault(faults, Rule::Readable, format!("\"{}\" is too small", text.words));
             }

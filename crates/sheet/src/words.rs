@@ -75,7 +75,7 @@ pub fn figure(scheme: &Scheme, id: PartId) -> Figure {
 }
 
 /// Room for a name inside a coil, mm.
-const IN_COIL: f64 = 7.2;
+const IN_COIL: f64 = 7.5;
 
 fn name_in_coil(scheme: &Scheme, part: &Part) -> String {
     let name = device_name(scheme, part);
