@@ -122,6 +122,11 @@ fn leg(
     let card = Card::open(desk, line, &Words { props: &["from", "to"], lines: STEPS });
     let name = card.name(desk, 0, "The leg's name")?;
     card.no_more(desk, 1);
+    let circuit = weaver.circuit;
+    let first =
+        desk.scheme.legs.values().find(|leg| leg.circuit == circuit && leg.name == name.text);
+    let first = first.map(|leg| leg.span);
+    super::world::twice(desk, "leg", &name, first);
     let said = |desk: &mut Desk, word: &str| {
         let name = card.prop(word).and_then(|arg| desk.name(arg))?;
         Some(Said { node: wire(desk, &name), span: name.span, wire: name.text })

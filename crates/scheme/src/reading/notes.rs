@@ -162,6 +162,9 @@ fn unsaid(scheme: &Scheme, notes: &mut Vec<Finding>) {
         ("The past of {} is unknown: every proof tries all its positions.", "a latch"),
         "",
     );
+    if scheme.devices.is_empty() && scheme.circuits.is_empty() {
+        notes.push(Finding::note("nothing-yet", "The scheme has no device and no circuit yet."));
+    }
     if scheme.persons.is_empty() && !scheme.circuits.is_empty() {
         notes.push(Finding::note(
             "nobody",

@@ -158,13 +158,15 @@ fn core(weaver: &mut Weaver<'_>, line: &Line) -> What {
     let (Some(name), Some(cable)) = (name, cable) else { return lost };
     if cores.is_empty() {
         if all {
+            let count = desk.scheme.cables[cable].cores.min(1000);
+            let free = (1..=count).find(|core| !desk.cores_used.contains_key(&(cable, *core)));
             desk.report(
                 Finding::error(
                     "value-missing",
                     format!("It is not said which core of {:?}.", name.text),
                 )
                 .at(name.span, "no core number follows")
-                .help(format!("write core {:?} 1", name.text)),
+                .help(format!("write core {:?} {}", name.text, free.unwrap_or(1))),
             );
         }
         return lost;
