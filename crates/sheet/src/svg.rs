@@ -79,11 +79,13 @@ fn document(title: &str, (width, height): (f64, f64), glyphs: &Glyphs, body: &st
 }
 
 /// Ink on paper: black on white, on a dark screen light on dark, in print always black.
+/// Only classes: a rule for all paths would reach the letters through `use` in some viewers and
+/// not in others.
 const STYLE: &str = "\
 .paper{fill:#fff}
-path,polyline,polygon,circle{fill:none;stroke:#111;stroke-linejoin:miter;stroke-linecap:butt}
-defs path{stroke:none;fill:inherit}
-.p0{stroke:none}.p1{stroke-width:.18}.p2{stroke-width:.25}.p3{stroke-width:.35;stroke-linecap:square}
+.p0{fill:none;stroke:none}
+.p1,.p2,.p3,.p4,.p5{fill:none;stroke:#111;stroke-linejoin:miter;stroke-linecap:butt}
+.p1{stroke-width:.18}.p2{stroke-width:.25}.p3{stroke-width:.35;stroke-linecap:square}
 .p4{stroke-width:.5}.p5{stroke-width:.7}
 .s{stroke:#5a5a5a}
 .f{fill:#111}.e{fill:#fff}
@@ -92,8 +94,7 @@ defs path{stroke:none;fill:inherit}
 text{fill-opacity:0;font-family:\"Barlow Semi Condensed\",\"Arial Narrow\",sans-serif;font-kerning:none;white-space:pre}
 @media screen and (prefers-color-scheme:dark){
 .paper{fill:#12171c}
-path,polyline,polygon,circle{stroke:#e8eaed}
-defs path,.p0{stroke:none}
+.p1,.p2,.p3,.p4,.p5{stroke:#e8eaed}
 .s{stroke:#a7aeb5}
 .f{fill:#e8eaed}.e{fill:#12171c}
 .t{fill:#e8eaed}.g{fill:#a7aeb5}
@@ -295,4 +296,29 @@ pub fn escaped(words: &str) -> String {
         }
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_rule_of_the_style_reaches_the_letters_outlines() {
+        // A rule for every path made all letters invisible in browsers, which match rules
+        // inside `use`, and in no converter.
+        assert!(!STYLE.contains("path") && !STYLE.contains("defs") && !STYLE.contains('*'));
+    }
+
+    #[test]
+    fn numbers_are_short_and_rounded_to_hundredths() {
+        assert_eq!(number(12.0), "12");
+        assert_eq!(number(-0.5), "-0.5");
+        assert_eq!(number(2.716), "2.72");
+        assert_eq!(number(-0.001), "0");
+    }
+
+    #[test]
+    fn signs_of_xml_and_control_characters_are_harmless() {
+        assert_eq!(escaped("<a & \"b\"\u{1}>"), "&lt;a &amp; &quot;b&quot;?&gt;");
+    }
 }
