@@ -278,3 +278,40 @@ fn a_jumper_between_the_poles_is_refused_by_name() {
     assert_eq!(findings[0].id, "supply-shorted");
     assert!(findings[0].message.contains("DC1"));
 }
+
+#[test]
+fn a_relay_without_a_dropout_lets_go_below_a_twentieth_of_its_rating() {
+    // Release voltage of d.c. relays, from memory of IEC 61810-1.
+    let mut relay = coil(Some(22.0));
+    relay.works = Some(quantity(70.0, 140.0));
+    let leaked = |ohm: f64| {
+        let mut bench = Bench::new();
+        bench.supply("DC1", 125.0, 100.0, 100.0, 0.0);
+        bench.resistor("R1", "DC1+", "1", ohm);
+        let part = bench.coil("K1", "1", "DC1-", Some(22.0));
+        drive_of(&bench, part, &[])
+    };
+    // 3.4, 3.6 and 88 V against 3.5 V (5 % of 70 V) and 70 V.
+    let drop = |volt: f64| falls_below_dropout(&leaked(22.0 * (100.0 / volt - 1.0)), &relay);
+    assert_eq!(drop(3.4), Certainty::Surely);
+    assert_eq!(drop(3.6), Certainty::Perhaps);
+    assert_eq!(drop(88.0), Certainty::Not);
+    relay.rated = Some(quantity(125.0, 125.0));
+    let drop = |volt: f64| falls_below_dropout(&leaked(22.0 * (100.0 / volt - 1.0)), &relay);
+    assert_eq!(drop(6.2), Certainty::Surely);
+    assert_eq!(drop(6.3), Certainty::Perhaps);
+}
+
+#[test]
+fn an_input_without_thresholds_is_judged_by_its_connections() {
+    let mut bench = Bench::new();
+    bench.supply("DC1", 125.0, 105.0, 140.0, 0.0);
+    bench.contact("a", "DC1+", "1");
+    let input = bench.input("gas low", "1", "DC1-", None);
+    bench.lamp("RED", "DC1+", "2", 0.008);
+    let behind = bench.input("behind a lamp", "2", "DC1-", None);
+    let plain = Input { resistance: None, on_above: None, off_below: None };
+    assert_eq!(input_on(&drive_of(&bench, input, &["a"]), &plain), Certainty::Surely);
+    assert_eq!(input_on(&drive_of(&bench, input, &[]), &plain), Certainty::Not);
+    assert_eq!(input_on(&drive_of(&bench, behind, &[]), &plain), Certainty::Perhaps);
+}

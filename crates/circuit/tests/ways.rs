@@ -147,3 +147,19 @@ fn a_coil_behind_an_economy_resistor_has_its_way() {
     assert!(ways.through_resistors);
     assert_eq!(names(&bench, &ways.list[0].parts), ["a", "R1", "K1"]);
 }
+
+#[test]
+fn a_leg_of_thousands_of_cores_is_cut_off_and_says_so() {
+    let mut bench = Bench::new();
+    bench.supply("DC1", 125.0, 125.0, 125.0, 0.0);
+    let yard = bench.place("YARD", 20.0, 20.0);
+    let cable = bench.cable("K", 1.0, fiftytwo_scheme::WireSize::Awg(10), yard);
+    let coil = bench.coil("K1", "DC1+", "0", Some(1000.0));
+    for step in 0..2_500 {
+        let to = if step == 2_499 { "DC1-".into() } else { format!("{}", step + 1) };
+        bench.core(&format!("K/{step}"), &format!("{step}"), &to, cable);
+    }
+    let wiring = Wiring::new(&bench.scheme).unwrap();
+    let ways = wiring.ways(coil);
+    assert!(ways.list.is_empty() && !ways.complete);
+}

@@ -17,6 +17,8 @@ use std::sync::Arc;
 pub const MOST_WAYS: usize = 64;
 /// How many steps the search for ways of one part may take.
 const MOST_STEPS: usize = 50_000;
+/// How many parts a way may have on each side of the load.
+const MOST_PARTS: usize = 2_000;
 /// How many sets of barring contacts are told.
 const MOST_BLOCKERS: usize = 8;
 /// A load on a path weighs as much as so many contacts and conductors.
@@ -225,13 +227,15 @@ struct Follow<'a> {
     resistors: bool,
     visited: Vec<bool>,
     steps: usize,
+    too_long: bool,
     list: Vec<Way>,
 }
 
 impl<'a> Follow<'a> {
     fn all(section: &'a Section, load: usize, resistors: bool) -> Ways {
         let visited = vec![false; section.nodes];
-        let mut follow = Self { section, load, resistors, visited, steps: 0, list: Vec::new() };
+        let mut follow =
+            Self { section, load, resistors, visited, steps: 0, too_long: false, list: Vec::new() };
         let (a, b) = section.ends(&section.edges[load]);
         for (index, feed) in section.feeds.iter().enumerate() {
             for (upper, lower) in [(a, b), (b, a)] {
@@ -240,7 +244,8 @@ impl<'a> Follow<'a> {
                 follow.visited[lower] = false;
             }
         }
-        let complete = follow.steps < MOST_STEPS && follow.list.len() <= MOST_WAYS;
+        let complete =
+            follow.steps < MOST_STEPS && follow.list.len() <= MOST_WAYS && !follow.too_long;
         let mut list = follow.list;
         list.sort_by_key(|way| way.parts.len());
         list.truncate(MOST_WAYS);
@@ -264,7 +269,7 @@ impl<'a> Follow<'a> {
         }
         self.visited[node] = true;
         for &index in &self.section.around[node] {
-            if let Some(next) = self.step(index, node, true) {
+            if let Some(next) = self.step(index, node, true, above.len()) {
                 above.push(index);
                 self.up(feed, next, lower, plus, above);
                 above.pop();
@@ -290,7 +295,7 @@ impl<'a> Follow<'a> {
         }
         self.visited[node] = true;
         for &index in &self.section.around[node] {
-            if let Some(next) = self.step(index, node, false) {
+            if let Some(next) = self.step(index, node, false, below.len()) {
                 below.push(index);
                 self.down(feed, next, minus, above, below);
                 below.pop();
@@ -303,8 +308,12 @@ impl<'a> Follow<'a> {
         self.section.poles.binary_search(&node).is_ok()
     }
 
-    fn step(&mut self, index: usize, node: usize, up: bool) -> Option<usize> {
+    fn step(&mut self, index: usize, node: usize, up: bool, so_far: usize) -> Option<usize> {
         self.steps += 1;
+        if so_far >= MOST_PARTS {
+            self.too_long = true;
+            return None;
+        }
         if self.steps >= MOST_STEPS || self.list.len() > 4 * MOST_WAYS {
             return None;
         }
