@@ -216,3 +216,75 @@ fn a_text_that_declares_nothing_is_no_scheme() {
     assert_eq!(reading.findings.len(), 1);
     assert_eq!(reading.findings[0].id, "empty");
 }
+
+#[test]
+fn what_is_left_unsaid_is_listed() {
+    let text = r#"
+scheme "Unsaid"
+place "HOUSE" "House"
+supply "DC1" "125 V DC" place="HOUSE"
+condition "gas" "normal" "low"
+order "SCADA close"
+type "auxiliary" kind="relay" { coil; }
+pattern "watch" "relay" { leg "[relay]" { coil "[relay]"; } }
+breaker "52" place="HOUSE" closing-time="45 to 60 ms" opening-time="22 to 28 ms" {
+    coil "close" drives-to="closed"
+    coil "trip 1" drives-to="open"
+    coil "trip 2" drives-to="open"
+    energy "spring"
+    contact "a1" closed-when="closed"
+}
+relay "X" { coil; contact "a1" closed-when="picked up" }
+latch "L" { position "off"; position "on"; contact "a1" closed-when="on" }
+ied "RTU" { contact "close" closed-when="SCADA close" }
+circuit "C" supply="DC1" {
+    feed { fuse "F1" "10 A"; wire "P" }
+    return { wire "N"; fuse "F2" "10 A" }
+    leg "Close" { contact "RTU" "close"; coil "52" "close" }
+    leg "X" { contact "52" "a1"; coil "X" }
+}
+matrix "52" { trip-by "SCADA close"; }
+"#;
+    let reading = read_text("unsaid.kdl", text);
+    let ids: Vec<&str> = reading.findings.iter().map(|finding| finding.id).collect();
+    assert!(reading.is_usable(), "{ids:?}");
+    for id in [
+        "unsaid-resistance",
+        "unsaid-works",
+        "unsaid-dropout",
+        "unsaid-time",
+        "unsaid-goes-after",
+        "unsaid-max-on",
+        "unsaid-power",
+        "unsaid-lasts",
+        "unsaid-range",
+        "unsaid-source",
+        "unsaid-charging",
+        "unsaid-coils",
+        "latch-past",
+        "nobody",
+        "spare-contacts",
+        "never-placed",
+        "device-never-placed",
+        "condition-unused",
+        "unused",
+    ] {
+        assert!(ids.contains(&id), "{id} is lacking in {ids:?}");
+    }
+    let coils = reading.findings.iter().find(|one| one.id == "unsaid-resistance").unwrap();
+    assert_eq!(coils.devices, ["52 close", "X"], "spare coils need no resistance");
+}
+
+#[test]
+fn the_siblings_of_quillmere_differ_by_their_gas_only() {
+    let (whole, block, shared) =
+        (example("quillmere"), example("quillmere-block"), example("quillmere-shared"));
+    let in_leg = |scheme: &Scheme, part: &str, leg: &str| {
+        let at = scheme.parts[scheme.part_named(part).unwrap()].at;
+        at.and_then(|at| at.leg).is_some_and(|id| scheme.legs[id].name == leg)
+    };
+    assert!(in_leg(&whole, "63 block", "Close coil") && !in_leg(&whole, "63X b1", "Trip coil 1"));
+    assert!(in_leg(&block, "63X b1", "Trip coil 1") && in_leg(&block, "63Z b1", "Trip coil 2"));
+    assert!(in_leg(&shared, "63X b1", "Close coil"));
+    assert_eq!(whole.matrices[0].trip_by.len(), block.matrices[0].trip_by.len() + 1);
+}

@@ -251,6 +251,16 @@ fn coils(desk: &mut Desk, card: &Card<'_>, breaker: DeviceId) -> Option<CoilChoi
                 .device(owner),
             );
         }
+        if card.prop("coils").is_none() && all.len() > 1 {
+            let names = listed(all.iter().map(|part| desk.scheme.parts[*part].own_name.as_str()));
+            desk.report(
+                Finding::note(
+                    "unsaid-coils",
+                    format!("It is not said which coils this drives: all are taken, {names}."),
+                )
+                .at(card.line.span, "no coils"),
+            );
+        }
         return Some(CoilChoice::All(all));
     };
     let raw = match text::statement(&name.text) {
@@ -260,15 +270,19 @@ fn coils(desk: &mut Desk, card: &Card<'_>, breaker: DeviceId) -> Option<CoilChoi
             return None;
         }
     };
-    let (words, any) = match raw {
-        Raw::Phrase { text, .. } => (vec![text], false),
-        Raw::All(items) => (phrases(items)?, false),
-        Raw::Any(items) => (phrases(items)?, true),
-        Raw::Not(_) => {
-            let message = "Coils are joined by and or by or.".to_owned();
-            desk.error("statement", name.span, "not has no meaning here", message);
-            return None;
-        }
+    let listed_coils = match raw {
+        Raw::Phrase { text, .. } => Some((vec![text], false)),
+        Raw::All(items) => phrases(items).map(|words| (words, false)),
+        Raw::Any(items) => phrases(items).map(|words| (words, true)),
+        Raw::Not(_) => None,
+    };
+    let Some((words, any)) = listed_coils else {
+        desk.report(
+            Finding::error("statement", format!("{:?} is no list of coils.", name.text))
+                .at(name.span, "coils are joined by and, or by or")
+                .help("write \"trip 1 and trip 2\" if all must be driven, \"trip 1 or trip 2\" if one is enough"),
+        );
+        return None;
     };
     let mut coils = Vec::new();
     for word in words {
