@@ -4,7 +4,7 @@ use super::desk::{Desk, owned};
 use super::names::nearest;
 use super::path::{Path, Route, What};
 use crate::arena::Id;
-use crate::finding::Finding;
+use crate::finding::{Finding, Severity};
 use crate::model::{CableId, NodeId, PartId, SupplyId};
 use crate::part::PartKind;
 use crate::source::Span;
@@ -139,15 +139,34 @@ enum Seen {
 fn currents(desk: &mut Desk, routes: &[Route]) {
     let mut first: BTreeMap<Seen, (CurrentKind, SupplyId, Span)> = BTreeMap::new();
     let mut mixed: Vec<(Seen, Span, Span, SupplyId, SupplyId)> = Vec::new();
+    let mut joined: Vec<(Seen, Span, Span, SupplyId, SupplyId)> = Vec::new();
     for route in routes {
         let Some(supply) = route.supply else { continue };
         let current = desk.scheme.supplies[supply].current;
         each(&route.path, &mut |seen, span| {
             let known = *first.entry(seen).or_insert((current, supply, span));
+            let tied = known.1 != supply && matches!(seen, Seen::Node(_));
+            if tied && known.0 == current && !joined.iter().any(|(other, ..)| *other == seen) {
+                joined.push((seen, span, known.2, supply, known.1));
+            }
             if known.0 != current && !mixed.iter().any(|(other, ..)| *other == seen) {
                 mixed.push((seen, span, known.2, supply, known.1));
             }
         });
+    }
+    for (seen, span, earlier, supply, other) in joined {
+        let Seen::Node(node) = seen else { continue };
+        let Some(wire) = desk.scheme.nodes[node].wire.clone() else { continue };
+        let supplies = &desk.scheme.supplies;
+        let (here, there) = (&supplies[supply].name, &supplies[other].name);
+        let message = format!("Wire {wire:?} stands in circuits of {here} and of {there}.");
+        let finding = Finding::new("supplies-joined", Severity::Finding, message)
+            .at(span, format!("{here} here"))
+            .and_at(earlier, format!("{there} here"))
+            .why("one wire joins the two: a fault or a loss of one is a fault of both")
+            .help("give each supply its own wire numbers")
+            .wire(wire);
+        desk.report(finding);
     }
     for (seen, span, earlier, supply, other) in mixed {
         let supplies = &desk.scheme.supplies;
