@@ -75,9 +75,9 @@ pub enum Outcome<E> {
 
 /// How many places are expanded between two looks at the limits; also how stale the known set may be.
 /// Fixed, so that counts do not depend on the number of threads.
-const BATCH: usize = 8192;
+const BATCH: usize = 2048;
 /// Places expanded by one thread at a time.
-const CHUNK: usize = 128;
+const CHUNK: usize = 64;
 /// Nobody's child.
 const START: u32 = u32::MAX;
 

@@ -12,9 +12,9 @@ use crate::search::{Limits, Which};
 use crate::zone::Zone;
 
 /// Zones expanded between two looks at the limits. Fixed, so that nothing depends on the threads.
-const BATCH: usize = 2048;
+const BATCH: usize = 512;
 /// Zones expanded by one thread at a time.
-const CHUNK: usize = 32;
+const CHUNK: usize = 16;
 /// Refuting zones of one level among which the best story is sought.
 const CHOICE: usize = 64;
 /// Nobody's child.
