@@ -5,6 +5,7 @@
 //! engines'.
 
 mod args;
+mod bundled;
 mod console;
 mod exit;
 mod input;

@@ -4,6 +4,7 @@ use crate::exit::Exit;
 use crate::json::{File, JsonFinding, Results};
 use crate::output::Outputs;
 use fiftytwo_scheme::{Finding, Severity, Sources};
+use std::path::PathBuf;
 
 /// The result of one run.
 #[derive(Debug, Default)]
@@ -20,6 +21,10 @@ pub struct Report<'a> {
     pub outputs: Outputs,
     /// Something could not be proven within the limits.
     pub open: bool,
+    /// What is found belongs to the bundled example: the run ends well all the same.
+    pub lesson: bool,
+    /// The page and the object go into files of this folder too; the page has told the findings.
+    pub whole: Option<PathBuf>,
 }
 
 /// A finding with the files it points into.
@@ -46,6 +51,7 @@ impl Report<'_> {
         let worst = self.findings.iter().map(|told| told.finding.severity).min();
         match worst {
             Some(Severity::Error) => Exit::BadInput,
+            _ if self.lesson => Exit::Holds,
             Some(Severity::Finding) => Exit::Found,
             _ if self.open => Exit::NotProven,
             _ => Exit::Holds,

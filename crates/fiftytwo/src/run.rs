@@ -4,6 +4,7 @@
 //! write the files, and only then print. So nothing is written if anything is wrong.
 
 use crate::args::{self, Cli, Files, Verb};
+use crate::bundled::Bundled;
 use crate::console::Console;
 use crate::exit::Exit;
 use crate::input::{self, Checked, Input};
@@ -12,12 +13,12 @@ use crate::page::Page;
 use crate::refuse::{misunderstood, refuse, refuse_command, unwritten};
 use crate::report::{CAUTIONS, Report, Told};
 use crate::tell;
-use crate::verbs::{check, draw, format, play, prove};
+use crate::verbs::{check, draw, example, format, play, prove};
 use clap::Parser;
 use clap::error::{ContextKind, ContextValue};
 use fiftytwo_scheme::{Finding, SourceFile, Sources};
 use std::ffi::OsString;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Runs what was typed.
 pub fn run(typed: &[OsString]) -> Exit {
@@ -46,11 +47,7 @@ pub fn run(typed: &[OsString]) -> Exit {
 
 fn work(cli: &Cli, console: &mut Console) -> Exit {
     match &cli.verb {
-        None => {
-            let finding = Finding::error("usage", "a verb is missing")
-                .help("fiftytwo --help shows the verbs, with examples");
-            refuse_command(console, None, finding)
-        }
+        None => bundled_example(cli, console),
         Some(Verb::Check(files)) => with_schemes(cli, files, "check", console, check::check),
         Some(Verb::Draw(files)) => with_schemes(cli, files, "draw", console, |schemes| {
             draw::draw(schemes, cli.out.as_deref())
@@ -118,32 +115,53 @@ fn format_files(cli: &Cli, asked: &args::Format, console: &mut Console) -> Exit 
     finish("format", format::format(&texts, to, &Sources::default()), console)
 }
 
+fn bundled_example(cli: &Cli, console: &mut Console) -> Exit {
+    if cli.part.is_some() {
+        let finding = Finding::error("usage", "--part shares files, and there are none here")
+            .help("name a verb and files, or leave --part out");
+        return refuse_command(console, None, finding);
+    }
+    let inputs: Vec<Input> = example::BUNDLED.iter().map(Bundled::read).collect();
+    let schemes: Vec<Checked<'_>> = inputs.iter().filter_map(Input::checked).collect();
+    let folder = cli.out.as_deref().unwrap_or(Path::new(example::FOLDER));
+    finish("example", example::example(&schemes, folder), console)
+}
+
 /// Writes the files, then prints.
 fn finish(verb: &'static str, report: Report<'_>, console: &mut Console) -> Exit {
     let exit = report.exit();
     if exit == Exit::BadInput {
         return refuse(console, Some(verb), &report.findings);
     }
-    if let Err(cause) = report.outputs.write() {
-        return refuse_command(console, Some(verb), unwritten(&cause));
+    let Report { text, files, findings, results, mut outputs, whole, .. } = report;
+    let mut page = Page::default();
+    page.block(&text);
+    if whole.is_none() && !findings.is_empty() {
+        page.gap().block(&tell::findings(&findings));
     }
+    let text = page.into_text();
+    let whole = whole.map(|folder| [folder.join("results.txt"), folder.join("results.json")]);
+    let written = outputs.paths().chain(whole.iter().flatten().map(PathBuf::as_path));
     let document = Document {
         format: FORMAT,
         verb: Some(verb),
         exit: exit.code(),
-        files: report.files,
-        findings: report.findings.iter().map(Told::to_json).collect(),
-        results: report.results,
-        written: report.outputs.paths().map(input::shown).collect(),
+        files,
+        findings: findings.iter().map(Told::to_json).collect(),
+        results,
+        written: written.map(input::shown).collect(),
         cautions: CAUTIONS.to_vec(),
     };
-    console.object(&to_text(&document));
-    let mut page = Page::default();
-    page.block(&report.text);
-    if !report.findings.is_empty() {
-        page.gap().block(&tell::findings(&report.findings));
+    let object = to_text(&document);
+    if let Some([page, data]) = whole {
+        outputs.add(page, anstream::adapter::strip_str(&text).to_string());
+        outputs.add(data, object.as_str());
     }
-    console.answer(&page.into_text());
+    if let Err(cause) = outputs.write() {
+        return refuse_command(console, Some(verb), unwritten(&cause));
+    }
+    console.object(&object);
+    console.answer(&text);
     exit
 }
 

@@ -3,7 +3,7 @@
 //! **In:** findings as plain data and the files they point into. **Out:** text with colour codes.
 //! **Never here:** deciding what a finding is.
 
-use crate::page::{ASIDE, OPEN, Page, WIDTH, painted, wrapped};
+use crate::page::{ASIDE, BAD, OPEN, Page, WIDTH, painted, wrapped};
 use crate::report::Told;
 use annotate_snippets::{
     Annotation, AnnotationKind, Element, Group, Level, Origin, Renderer, Snippet,
@@ -30,7 +30,7 @@ pub fn findings(findings: &[Told<'_>]) -> String {
         page.block(&one(told)).gap();
     }
     for told in notes.iter().take(SHOWN) {
-        page.words(0, 6, &note(told));
+        page.words(0, 6, &brief(told));
     }
     let shown = grave.len().min(SHOWN) + notes.len().min(SHOWN);
     if shown < sorted.len() {
@@ -40,16 +40,21 @@ pub fn findings(findings: &[Told<'_>]) -> String {
     page.into_text()
 }
 
-/// A note: what it says, and where.
-fn note(told: &Told<'_>) -> String {
+/// A finding in a line or two: what it says, and where.
+pub fn brief(told: &Told<'_>) -> String {
     let Told { finding, sources, file } = told;
     let place = match (finding.at, file) {
         (Some(at), _) => format!(" ({})", sources.place(at)),
         (None, Some(file)) => format!(" ({file})"),
         (None, None) => String::new(),
     };
-    let label = painted(OPEN, "note:");
-    format!("{label} {}{}", normalize_untrusted_str(&finding.message), painted(ASIDE, &place))
+    let (style, label) = match finding.severity {
+        Severity::Error => (BAD, "error:"),
+        Severity::Finding => (BAD, "finding:"),
+        Severity::Note => (OPEN, "note:"),
+    };
+    let message = normalize_untrusted_str(&finding.message);
+    format!("{} {message}{}", painted(style, label), painted(ASIDE, &place))
 }
 
 /// One finding; its file is named if it has no place of its own.

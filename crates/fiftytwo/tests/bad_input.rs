@@ -8,7 +8,7 @@ use common::{Run, contents, example};
 use std::fs;
 use std::path::Path;
 
-const VERBS: &[&str] = &["check", "draw", "play", "format"];
+const VERBS: &[&str] = &["check", "draw", "play", "prove", "format"];
 
 /// Every verb refuses the file, says what is wrong and what to do, and leaves the folder alone.
 fn refused(folder: &Path, file: &str, id: &str, says: &[&str]) {

@@ -41,6 +41,15 @@ pub fn story(story: &Story) -> String {
     page.into_text()
 }
 
+/// The same without the causes.
+pub fn brief(story: &Story) -> String {
+    let mut page = Page::default();
+    for told in &story.events {
+        page.block(&line(&format!("{} ms", shown_ms(told.time_ms)), &told.what, ""));
+    }
+    page.into_text()
+}
+
 /// When, what and why; the time stands once.
 fn line(time: &str, what: &str, why: &str) -> String {
     let mut page = Page::default();

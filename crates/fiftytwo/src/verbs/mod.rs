@@ -6,6 +6,7 @@ pub mod check;
 pub mod coils;
 pub mod draw;
 pub mod events;
+pub mod example;
 pub mod format;
 pub mod play;
 pub mod prove;

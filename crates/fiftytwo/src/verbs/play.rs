@@ -33,15 +33,11 @@ pub fn play<'a>(schemes: &[Checked<'a>], only: Option<&str>, out: Option<&Path>)
             Ok(played) => {
                 n_played += played.len();
                 for one in &played {
-                    let text = told(one);
-                    page.gap().block(&text);
+                    page.gap().block(&told(one));
                     findings.extend(otherwise(one).into_iter().map(|it| checked.told(it)));
                     let json = JsonStory::new(checked, one.story, &one.timeline);
                     if let Some(folder) = out {
-                        let name = format!("{}-{}", checked.named.stem, slug(&one.story.name));
-                        let plain = anstream::adapter::strip_str(&text).to_string();
-                        outputs.add(folder.join(format!("{name}.txt")), plain);
-                        outputs.add(folder.join(format!("{name}.json")), to_text(&json));
+                        write(checked, one, &json, folder, &mut outputs);
                     }
                     stories.push(json);
                 }
@@ -77,6 +73,20 @@ pub fn all<'a>(checked: &Checked<'a>, only: Option<&str>) -> Result<Vec<Played<'
             Played { story, timeline }
         })
         .collect())
+}
+
+/// A story's files: in words and as data.
+pub fn write(
+    checked: &Checked<'_>,
+    played: &Played<'_>,
+    json: &JsonStory,
+    folder: &Path,
+    outputs: &mut Outputs,
+) {
+    let name = format!("{}-{}", checked.named.stem, slug(&played.story.name));
+    let plain = anstream::adapter::strip_str(&told(played)).to_string();
+    outputs.add(folder.join(format!("{name}.txt")), plain);
+    outputs.add(folder.join(format!("{name}.json")), to_text(json));
 }
 
 /// What came otherwise than expected, each a finding at its place.
@@ -146,7 +156,8 @@ fn no_such_story(schemes: &[Checked<'_>], name: &str) -> Finding {
 }
 
 impl JsonStory {
-    fn new(checked: &Checked<'_>, story: &Story, timeline: &Timeline) -> Self {
+    /// A story of that scheme.
+    pub fn new(checked: &Checked<'_>, story: &Story, timeline: &Timeline) -> Self {
         let expectations = timeline.outcomes.iter().zip(&story.expects);
         Self {
             file: checked.named.shown.clone(),

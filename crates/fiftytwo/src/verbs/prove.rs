@@ -32,21 +32,10 @@ pub fn prove<'a>(schemes: &[Checked<'a>], places: Option<usize>, out: Option<&Pa
                 continue;
             }
         };
-        let text = told(&proof);
-        page.block(&text);
-        findings.extend(proof.reports.iter().filter_map(finding).map(|it| checked.told(it)));
+        page.block(&told(&proof));
+        findings.extend(self::findings(&proof).into_iter().map(|it| checked.told(it)));
         open |= proof.reports.iter().any(|it| it.verdict == Verdict::NotProven);
-        let file = checked.named.shown.clone();
-        let asked = proof.reports.iter().map(|it| JsonClaim::new(&file, it, checked.sources));
-        let asked: Vec<JsonClaim> = asked.collect();
-        let assumed = Assumed { file: file.clone(), assumes: proof.assumptions.clone() };
-        if let Some(folder) = out {
-            let stem = &checked.named.stem;
-            let plain = anstream::adapter::strip_str(&text).to_string();
-            outputs.add(folder.join(format!("{stem}-prove.txt")), plain);
-            let object = JsonProof { file, claims: &asked, assumes: &assumed.assumes };
-            outputs.add(folder.join(format!("{stem}-prove.json")), to_text(&object));
-        }
+        let (asked, assumed) = write(checked, &proof, out, &mut outputs);
         claims.extend(asked);
         assumptions.push(assumed);
     }
@@ -61,6 +50,7 @@ pub fn prove<'a>(schemes: &[Checked<'a>], places: Option<usize>, out: Option<&Pa
         },
         outputs,
         open,
+        ..Report::default()
     }
 }
 
@@ -74,6 +64,27 @@ pub fn proof(checked: &Checked<'_>, places: Option<usize>) -> Result<Proof, Vec<
         options.places = places;
     }
     search(checked.scheme, &options)
+}
+
+/// A proof's files, and what they hold as data.
+pub fn write(
+    checked: &Checked<'_>,
+    proof: &Proof,
+    out: Option<&Path>,
+    outputs: &mut Outputs,
+) -> (Vec<JsonClaim>, Assumed) {
+    let file = checked.named.shown.clone();
+    let claims = proof.reports.iter().map(|it| JsonClaim::new(&file, it, checked.sources));
+    let claims: Vec<JsonClaim> = claims.collect();
+    let assumes = proof.assumptions.clone();
+    if let Some(folder) = out {
+        let stem = &checked.named.stem;
+        let plain = anstream::adapter::strip_str(&told(proof)).to_string();
+        outputs.add(folder.join(format!("{stem}-prove.txt")), plain);
+        let object = JsonProof { file: file.clone(), claims: &claims, assumes: &assumes };
+        outputs.add(folder.join(format!("{stem}-prove.json")), to_text(&object));
+    }
+    (claims, Assumed { file, assumes })
 }
 
 /// All verdicts, stories behind them, and what they assume.
@@ -152,6 +163,11 @@ pub fn words(verdict: Verdict) -> (Style, &'static str) {
         Verdict::Waived => (ASIDE, "waived"),
         Verdict::NotAsked => (ASIDE, "not asked"),
     }
+}
+
+/// What the verdicts find.
+pub fn findings(proof: &Proof) -> Vec<Finding> {
+    proof.reports.iter().filter_map(finding).collect()
 }
 
 /// A finding where a verdict is one.
