@@ -186,23 +186,17 @@ fn split(block: &Block, room: f64) -> Vec<Share> {
         let span = places.get(last).zip(places.get(first)).map_or(0.0, |(b, a)| b - a);
         block.first_column() + span + block.sides.get(last).map_or(0.0, |sides| sides.1) + 6.0
     };
-    let crossing = |at: usize| {
-        let nodes = |units: &[plan::Unit]| -> BTreeSet<NodeId> {
-            units.iter().flat_map(|unit| &unit.runs).flat_map(|run| run.nodes.clone()).collect()
-        };
-        let (before, after) = (nodes(&units[..at]), nodes(&units[at..]));
-        before.intersection(&after).filter(|node| !block.plan.is_rail(**node)).count()
-    };
+    let crossing = crossing_cuts(block);
     // Cheapest cuts up to each leg: (price, last cut).
     let mut best: Vec<(f64, usize)> = vec![(0.0, 0)];
     for to in 1..=units.len() {
         let mut found = (f64::INFINITY, to - 1);
-        for (from, before) in best.iter().enumerate() {
+        for (from, before) in best.iter().enumerate().rev() {
             let wide = width(from, to);
             if wide > room && from + 1 < to {
-                continue;
+                break;
             }
-            let cut = if from == 0 { 0.0 } else { 12.0 * crossing(from) as f64 + 20.0 };
+            let cut = if from == 0 { 0.0 } else { 12.0 * crossing[from] as f64 + 20.0 };
             // Even sheets read better than one full and one nearly empty.
             let uneven = (wide / room - 0.8).powi(2) * 4.0;
             let price = before.0 + cut + uneven;
@@ -229,6 +223,23 @@ fn split(block: &Block, room: f64) -> Vec<Share> {
         .collect()
 }
 
+/// How many wires but the rails cross a cut before each leg.
+fn crossing_cuts(block: &Block) -> Vec<usize> {
+    let mut reach: BTreeMap<NodeId, (usize, usize)> = BTreeMap::new();
+    for (at, unit) in block.plan.units.iter().enumerate() {
+        for node in unit.runs.iter().flat_map(|run| &run.nodes) {
+            if !block.plan.is_rail(*node) {
+                reach.entry(*node).or_insert((at, at)).1 = at;
+            }
+        }
+    }
+    let mut cuts = vec![0; block.plan.units.len() + 1];
+    for (first, last) in reach.into_values() {
+        cuts.iter_mut().take(last + 1).skip(first + 1).for_each(|count| *count += 1);
+    }
+    cuts
+}
+
 /// One sheet before it is drawn.
 #[derive(Default)]
 struct Page {
@@ -252,7 +263,7 @@ impl<'a> Set<'a> {
         let mut tables: Vec<Table> =
             lists::tables(scheme).into_iter().flat_map(|table| table.cut(height - 4.0)).collect();
         let mut pages = Vec::new();
-        for (page, shelves) in shelves(parts, paper, share).iter().enumerate() {
+        for (page, shelves) in shelves(scheme, parts, paper, share).iter().enumerate() {
             let widest = |pitch: f64| {
                 let length = |shelf: &Vec<usize>| -> f64 {
                     shelf.iter().map(|index| parts[*index].block.width(pitch)).sum()
@@ -522,7 +533,7 @@ fn shelf_height(parts: &[Part], shelf: &[usize], pitch: f64) -> f64 {
 
 /// Circuits in their order on shelves, shelves on sheets: beside each other where the width
 /// allows, else below, else on a new sheet.
-fn shelves(parts: &[Part], paper: Paper, share: bool) -> Vec<Vec<Vec<usize>>> {
+fn shelves(scheme: &Scheme, parts: &[Part], paper: Paper, share: bool) -> Vec<Vec<Vec<usize>>> {
     let (width, height) = room(paper);
     let mut sheets: Vec<Vec<Vec<usize>>> = Vec::new();
     for index in 0..parts.len() {
@@ -534,7 +545,10 @@ fn shelves(parts: &[Part], paper: Paper, share: bool) -> Vec<Vec<Vec<usize>>> {
         let tall = |shelves: &[Vec<usize>]| -> f64 {
             shelves.iter().map(|shelf| shelf_height(parts, shelf, SHARED_RANK)).sum()
         };
-        if let (true, Some(sheet)) = (share, sheets.last_mut()) {
+        // Circuits pinned to different sheets never share one.
+        let pinned = |part: usize| &scheme.circuits[parts[part].circuit].sheet;
+        let alike = index > 0 && pinned(index) == pinned(index - 1);
+        if let (true, Some(sheet)) = (share && alike, sheets.last_mut()) {
             let mut beside = sheet.clone();
             if let Some(shelf) = beside.last_mut() {
                 let fits = fits_beside(shelf);

@@ -169,3 +169,28 @@ pub fn wrapped(words: &str, room: f64, height: f64, weight: Weight) -> Vec<Strin
 pub fn tidy(words: &str) -> String {
     words.split_whitespace().collect::<Vec<_>>().join(" ")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn widths_are_those_that_an_outside_font_library_sums() {
+        // fontTools 4 (Python), sum of the advances in the same two files, 1000 units an em.
+        let words = "motor overload C4-1/12 86 b1";
+        let em = 1.0 * CAPITAL;
+        assert!((width(words, em, Weight::Plain) - 11.005).abs() < 1e-9);
+        assert!((width(words, em, Weight::Bold) - 11.382).abs() < 1e-9);
+    }
+
+    #[test]
+    fn only_letters_that_reach_below_the_line_claim_room_there() {
+        assert!(reach("52CS", 2.5, Weight::Bold).1 < 1e-9);
+        assert!(reach("trip", 2.5, Weight::Plain).1 > 0.6);
+    }
+
+    #[test]
+    fn a_single_long_word_stays_whole() {
+        assert_eq!(wrapped("gas supervision", 5.0, 2.5, Weight::Plain), ["gas", "supervision"]);
+    }
+}

@@ -4,7 +4,7 @@
 //! The source's order is a cost, not a law, but a leg never moves further than
 //! [`furthest`] places from where it is written.
 
-use crate::plan::Plan;
+use crate::plan::{Plan, Unit};
 use crate::rank::{Ranks, core_places};
 use fiftytwo_scheme::{NodeId, PlaceId, Scheme};
 use std::collections::BTreeMap;
@@ -20,7 +20,7 @@ const LENGTH: f64 = 0.25;
 
 /// How many places a leg may stand from where it is written, with `legs` in the circuit.
 pub fn furthest(legs: usize) -> usize {
-    (legs / 2).max(4)
+    (legs / 2).clamp(4, 12)
 }
 
 /// First and last level of every run, column by column.
@@ -58,54 +58,86 @@ pub fn bus_columns(plan: &Plan) -> BTreeMap<NodeId, Vec<usize>> {
     buses
 }
 
-/// Moves single legs while that makes the picture cheaper. The first leg stays first.
+/// Moves single legs while that makes the picture cheaper. The first leg stays first, and where
+/// nothing crosses the order is the source's.
 pub fn arrange(scheme: &Scheme, plan: &mut Plan, ranks: &Ranks) {
     let count = plan.units.len();
     let reach = furthest(count);
     let mut best = cost(scheme, plan, ranks);
+    if best.crowded == 0.0 {
+        return;
+    }
+    let order = |unit: &Unit| plan_order(&plan.units, unit);
+    let home: Vec<usize> = plan.units.iter().map(order).collect();
+    let mut at: Vec<usize> = (0..count).collect();
     // Each round takes the best of all single moves; a circuit settles in a handful of rounds.
     for _ in 0..count.min(24) {
-        let mut found: Option<(f64, usize, usize)> = None;
+        let mut found: Option<(Cost, usize, usize)> = None;
         for from in 1..count {
-            for to in 1..count {
-                if from == to || from.abs_diff(to) > reach {
+            for to in from.saturating_sub(reach).max(1)..(from + reach + 1).min(count) {
+                if from == to {
                     continue;
                 }
-                move_unit(plan, from, to);
-                let near = plan.units.iter().enumerate().all(|(at, unit)| {
-                    let order = plan.units.iter().filter(|u| u.written < unit.written).count();
-                    at.abs_diff(order) <= reach
-                });
+                shift(&mut at, from, to);
+                let (low, high) = (from.min(to), from.max(to));
+                let near = (low..=high).all(|place| place.abs_diff(home[at[place]]) <= reach);
                 if near {
+                    shift(&mut plan.units, from, to);
                     let price = cost(scheme, plan, ranks);
-                    if price < found.map_or(best, |(price, _, _)| price) - 1e-9 {
+                    let cheapest = found.as_ref().map_or(best.all(), |(price, _, _)| price.all());
+                    if price.all() < cheapest - 1e-9 {
                         found = Some((price, from, to));
                     }
+                    shift(&mut plan.units, to, from);
                 }
-                move_unit(plan, to, from);
+                shift(&mut at, to, from);
             }
         }
         let Some((price, from, to)) = found else { break };
-        move_unit(plan, from, to);
+        shift(&mut plan.units, from, to);
+        shift(&mut at, from, to);
         best = price;
+        if best.crowded == 0.0 {
+            break;
+        }
     }
 }
 
-fn move_unit(plan: &mut Plan, from: usize, to: usize) {
-    let unit = plan.units.remove(from);
-    plan.units.insert(to, unit);
+/// The place of a leg among the others as written.
+fn plan_order(units: &[Unit], unit: &Unit) -> usize {
+    units.iter().filter(|other| other.written < unit.written).count()
 }
 
-fn cost(scheme: &Scheme, plan: &Plan, ranks: &Ranks) -> f64 {
+fn shift<T>(items: &mut Vec<T>, from: usize, to: usize) {
+    let item = items.remove(from);
+    items.insert(to, item);
+}
+
+/// What an order costs.
+struct Cost {
+    /// Crossings and strangers: what is worth moving a leg.
+    crowded: f64,
+    /// Length and inversions.
+    rest: f64,
+}
+
+impl Cost {
+    fn all(&self) -> f64 {
+        self.crowded + self.rest
+    }
+}
+
+fn cost(scheme: &Scheme, plan: &Plan, ranks: &Ranks) -> Cost {
     let spans = spans(plan, ranks);
-    let mut cost = 0.0;
+    let mut crowded = 0.0;
+    let mut rest = 0.0;
     let buses = bus_columns(plan);
     let mut rows: BTreeMap<usize, Vec<(usize, usize)>> = BTreeMap::new();
     for (node, columns) in &buses {
         let (Some(first), Some(last)) = (columns.first(), columns.last()) else { continue };
         let level = ranks.level(*node);
-        cost += LENGTH * count(last - first);
-        cost += CROSSING * count(crossings(&spans, columns, level));
+        rest += LENGTH * count(last - first);
+        crowded += CROSSING * count(crossings(&spans, columns, level));
         if first < last {
             rows.entry(level).or_default().push((*first, *last));
         }
@@ -113,14 +145,15 @@ fn cost(scheme: &Scheme, plan: &Plan, ranks: &Ranks) -> f64 {
     for row in rows.values() {
         for (index, a) in row.iter().enumerate() {
             let clashes = row[index + 1..].iter().filter(|b| a.0 < b.1 && b.0 < a.1).count();
-            cost += CROSSING * count(clashes);
+            crowded += CROSSING * count(clashes);
         }
     }
     for (index, unit) in plan.units.iter().enumerate() {
         let before = plan.units[..index].iter().filter(|other| other.written > unit.written);
-        cost += INVERSION * count(before.count());
+        rest += INVERSION * count(before.count());
     }
-    cost + STRANGER * count(strangers(scheme, plan, ranks, &spans))
+    crowded += STRANGER * count(strangers(scheme, plan, ranks, &spans));
+    Cost { crowded, rest }
 }
 
 /// Columns that a bus passes while their own wire is passing its level.

@@ -299,25 +299,20 @@ fn diode(shift: f64) -> Vec<Shape> {
 /// An opto input: a light-emitting diode in a box, two arrows of light.
 fn input() -> Symbol {
     let mut shapes = vec![box_of(1.6, 1.28)];
+    shapes.push(Shape::line(&[m(0.0, -1.28), m(0.0, 1.28)], Pen::Wire));
     shapes.push(Shape::Line {
-        points: vec![m(-1.0, -0.5), m(0.1, -0.5), m(-0.45, 0.42)],
+        points: vec![m(-0.58, -0.52), m(0.58, -0.52), m(0.0, 0.44)],
         closed: true,
         pen: Pen::Wire,
         ink: Ink::Main,
         fill: Fill::Ink,
         dash: Dash::Solid,
     });
-    shapes.push(stroke(&[(-1.0, 0.5), (0.1, 0.5)]));
-    // The wires reach the diode, which stands left of the middle to make room for the light.
-    shapes.push(Shape::line(
-        &[m(0.0, -1.28), m(0.0, -0.9), m(-0.45, -0.9), m(-0.45, -0.5)],
-        Pen::Wire,
-    ));
-    shapes.push(Shape::line(&[m(0.0, 1.28), m(0.0, 0.9), m(-0.45, 0.9), m(-0.45, 0.5)], Pen::Wire));
-    for y in [-0.15, 0.4] {
-        shapes.push(Shape::line(&[m(0.35, y), m(1.15, y - 0.45)], Pen::Thin));
+    shapes.push(stroke(&[(-0.6, 0.5), (0.6, 0.5)]));
+    for y in [-0.05, 0.5] {
+        shapes.push(Shape::line(&[m(0.66, y), m(1.16, y - 0.36)], Pen::Thin));
         shapes.push(Shape::Line {
-            points: vec![m(1.3, y - 0.53), m(0.93, y - 0.53), m(1.08, y - 0.23)],
+            points: vec![m(1.34, y - 0.49), m(0.96, y - 0.41), m(1.14, y - 0.16)],
             closed: true,
             pen: Pen::None,
             ink: Ink::Main,
