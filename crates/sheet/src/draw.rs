@@ -457,8 +457,17 @@ impl<'a> Set<'a> {
         Neighbours {
             before: if own.index > 0 { rails(part - 1, false) } else { None },
             after: if own.index + 1 < own.of { rails(part + 1, true) } else { None },
-            heading: shares.then(|| scheme.circuits[own.circuit].name.clone()),
+            heading: shares.then(|| part_name(scheme, own)),
         }
+    }
+}
+
+fn part_name(scheme: &Scheme, part: &Part) -> String {
+    let name = &scheme.circuits[part.circuit].name;
+    if part.of > 1 {
+        format!("{name}, part {} of {}", part.index + 1, part.of)
+    } else {
+        name.clone()
     }
 }
 
@@ -467,11 +476,7 @@ fn title(scheme: &Scheme, parts: &[&Part]) -> String {
     for part in parts {
         let name = &scheme.circuits[part.circuit].name;
         let here = parts.iter().filter(|other| other.circuit == part.circuit).count();
-        names.push(if here < part.of {
-            format!("{name}, part {} of {}", part.index + 1, part.of)
-        } else {
-            name.clone()
-        });
+        names.push(if here < part.of { part_name(scheme, part) } else { name.clone() });
     }
     names.dedup();
     names.join(" · ")

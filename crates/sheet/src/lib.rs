@@ -33,7 +33,7 @@ pub mod lettering;
 pub use draw::{Options, draw};
 pub use geometry::{Drawing, Sheet};
 pub use page::Paper;
-pub use verify::{Fault, verify};
+pub use verify::{Fault, Rule, verify};
 
 /// One sheet as an SVG document.
 pub fn svg(sheet: &Sheet) -> String {

@@ -18,7 +18,7 @@ fn the_picture_in_the_readme_is_drawn_by_this_program() {
     }
     let committed = std::fs::read_to_string(&path).unwrap();
     assert!(
-        committed == drawn,
+        without_lines(&committed) == without_lines(&drawn),
         "docs/img/quillmere-close.svg is out of date: UPDATE_PICTURES=1 cargo test -p fiftytwo-sheet --test pictures"
     );
 }

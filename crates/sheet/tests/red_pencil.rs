@@ -1,0 +1,149 @@
+//! The verifier finds what was spoiled on purpose: one sheet, one fault at a time.
+#![allow(clippy::unwrap_used, reason = "a test stops at what it did not expect")]
+
+use fiftytwo_scheme::Scheme;
+use fiftytwo_sheet::geometry::{Role, Shape, Text};
+use fiftytwo_sheet::{Drawing, Options, Rule, draw, verify};
+use std::path::Path;
+
+fn dunmarrow() -> (Scheme, Drawing) {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/dunmarrow/scheme.kdl");
+    let text = std::fs::read_to_string(path).unwrap();
+    let scheme = fiftytwo_scheme::read_text("scheme.kdl", &text).scheme.unwrap();
+    let drawing = draw(&scheme, &Options::default());
+    assert!(verify(&drawing, &scheme).is_empty());
+    (scheme, drawing)
+}
+
+/// Spoils a drawing and asks whether the rule is seen to be broken.
+fn seen(rule: Rule, spoil: impl FnOnce(&Scheme, &mut Drawing)) {
+    let (scheme, mut drawing) = dunmarrow();
+    spoil(&scheme, &mut drawing);
+    let faults = verify(&drawing, &scheme);
+    assert!(faults.iter().any(|fault| fault.rule == rule), "{rule:?} was not seen: {faults:?}");
+}
+
+fn text<'a>(drawing: &'a mut Drawing, words: &str) -> &'a mut Text {
+    drawing
+        .sheets
+        .iter_mut()
+        .flat_map(|sheet| &mut sheet.items)
+        .flat_map(|group| &mut group.shapes)
+        .find_map(|shape| match shape {
+            Shape::Text(text) if text.words == words => Some(text),
+            _ => None,
+        })
+        .unwrap()
+}
+
+fn part(drawing: &Drawing, scheme: &Scheme, name: &str) -> (usize, usize) {
+    let id = scheme.part_named(name).unwrap();
+    let items = &drawing.sheets[0].items;
+    let item = items.iter().position(|group| group.role == Role::Part(id)).unwrap();
+    let body = drawing.sheets[0].boxes.iter().position(|body| body.part == id).unwrap();
+    (item, body)
+}
+
+#[test]
+fn a_part_left_out() {
+    seen(Rule::DrawnOnce, |scheme, drawing| {
+        let (item, body) = part(drawing, scheme, "25 permit");
+        drawing.sheets[0].items.remove(item);
+        drawing.sheets[0].boxes.remove(body);
+    });
+}
+
+#[test]
+fn a_part_drawn_twice() {
+    seen(Rule::DrawnOnce, |scheme, drawing| {
+        let (item, body) = part(drawing, scheme, "25 permit");
+        let (item, body) = (drawing.sheets[0].items[item].clone(), drawing.sheets[0].boxes[body]);
+        drawing.sheets[0].items.push(item);
+        drawing.sheets[0].boxes.push(body);
+    });
+}
+
+#[test]
+fn a_label_on_another() {
+    seen(Rule::TextOnText, |_, drawing| {
+        let at = text(drawing, "Close coil").at;
+        text(drawing, "Trip coil").at = at;
+    });
+}
+
+#[test]
+fn a_number_on_its_wire() {
+    seen(Rule::TextOnLine, |_, drawing| text(drawing, "C1").at.x -= 2.5);
+}
+
+#[test]
+fn a_name_on_a_symbol() {
+    seen(Rule::TextOnSymbol, |_, drawing| text(drawing, "permit").at.x -= 5.0);
+}
+
+#[test]
+fn a_label_outside_the_frame() {
+    seen(Rule::InsideFrame, |_, drawing| text(drawing, "HOUSE").at.x = 5.0);
+}
+
+#[test]
+fn letters_too_small() {
+    seen(Rule::Readable, |_, drawing| text(drawing, "52Y").height = 2.4);
+}
+
+#[test]
+fn a_leg_far_from_home() {
+    seen(Rule::NearSource, |scheme, drawing| {
+        // Seven more names before all others push every other leg far to the right.
+        let first = scheme.legs.ids().next().unwrap();
+        let items = &mut drawing.sheets[0].items;
+        let name = items.iter().find(|group| group.role == Role::Leg(first)).unwrap().clone();
+        items.extend(std::iter::repeat_n(name, 7));
+    });
+}
+
+#[test]
+fn a_wire_cut_short_or_moved() {
+    seen(Rule::Joined, |scheme, drawing| {
+        let node = scheme.parts[scheme.part_named("25 permit").unwrap()].at.unwrap().from;
+        drawing.sheets[0].items.retain(|group| group.role != Role::Wire(node));
+    });
+    seen(Rule::OnGrid, |_, drawing| {
+        let wire = drawing.sheets[0].items.iter_mut().find(|g| matches!(g.role, Role::Wire(_)));
+        for shape in &mut wire.unwrap().shapes {
+            if let Shape::Line { points, .. } = shape {
+                points[0].y += 0.1;
+            }
+        }
+    });
+}
+
+#[test]
+fn a_wire_through_a_symbol_and_along_another_wire() {
+    let through = |scheme: &Scheme, drawing: &mut Drawing| {
+        let from = scheme.part_named("25 permit").unwrap();
+        let body = drawing.sheets[0].boxes.iter().find(|body| body.part == from).unwrap();
+        let (top, end) = (body.ends[0], body.ends[1]);
+        let wire = drawing.sheets[0].items.iter().find(|g| matches!(g.role, Role::Wire(_)));
+        let mut wire = wire.unwrap().clone();
+        wire.id.push('x');
+        let mut far = end;
+        far.y += 4.0;
+        wire.shapes = vec![Shape::line(&[top, far], fiftytwo_sheet::geometry::Pen::Wire)];
+        drawing.sheets[0].items.push(wire);
+    };
+    seen(Rule::WireThroughSymbol, through);
+    seen(Rule::WireOnWire, through);
+}
+
+#[test]
+fn two_symbols_in_one_place_and_an_id_given_twice() {
+    seen(Rule::SymbolOnSymbol, |_, drawing| {
+        let area = drawing.sheets[0].boxes[0].area;
+        drawing.sheets[0].boxes[1].area = area;
+    });
+    seen(Rule::UniqueId, |_, drawing| {
+        let id = drawing.sheets[0].items[3].id.clone();
+        drawing.sheets[0].items[4].id = id;
+    });
+}
