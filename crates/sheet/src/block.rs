@@ -450,6 +450,8 @@ impl Block {
 pub struct Placed {
     /// The block.
     pub block: Block,
+    /// Its number among all blocks of the drawing.
+    pub number: usize,
     /// Number of its sheet, from 1.
     pub sheet: usize,
     /// x of every column.
@@ -470,8 +472,13 @@ pub struct Placed {
     pub top: f64,
 }
 
-/// Puts a block on its sheet.
-pub fn place(block: Block, sheet: usize, (left, top): (f64, f64), pitch: (f64, f64)) -> Placed {
+/// Puts the block of that number on that sheet.
+pub fn place(
+    block: Block,
+    (number, sheet): (usize, usize),
+    (left, top): (f64, f64),
+    pitch: (f64, f64),
+) -> Placed {
     let x: Vec<f64> = block.column_places(pitch.0).iter().map(|x| x + left).collect();
     let mut y = top + HEAD;
     let mut level_y = vec![y];
@@ -489,6 +496,7 @@ pub fn place(block: Block, sheet: usize, (left, top): (f64, f64), pitch: (f64, f
     Placed {
         half: heights.iter().map(|height| height / 2.0).collect(),
         block,
+        number,
         sheet,
         x,
         rank_y,

@@ -4,7 +4,7 @@
 
 use crate::block::{self, Block, COLUMN, Placed, RANK};
 use crate::geometry::{Drawing, Group, Role, Sheet};
-use crate::ink::{self, Neighbours, Shared};
+use crate::ink::{self, Mentions, Neighbours, Shared};
 use crate::lists::{self, References, TABLE, TABLE_GAP, Table};
 use crate::names::{self, Unique};
 use crate::notes::{self, OnSheet};
@@ -285,7 +285,8 @@ impl<'a> Set<'a> {
                 for index in shelf {
                     let block = parts[*index].block.clone();
                     let taken = block.width(pitch_x);
-                    let placed = block::place(block, page + 1, (left, top), (pitch_x, pitch_y));
+                    let placed =
+                        block::place(block, (*index, page + 1), (left, top), (pitch_x, pitch_y));
                     sheet.blocks.push((*index, placed));
                     left += taken;
                 }
@@ -401,8 +402,8 @@ impl<'a> Set<'a> {
     }
 
     /// Where each wire is drawn, block by block.
-    fn wires(&self, scheme: &Scheme) -> BTreeMap<NodeId, Vec<(usize, String)>> {
-        let mut wires: BTreeMap<NodeId, Vec<(usize, String)>> = BTreeMap::new();
+    fn wires(&self, scheme: &Scheme) -> Mentions {
+        let mut wires = Mentions::new();
         for (_, placed) in self.blocks() {
             let plan = &placed.block.plan;
             let mut here: BTreeMap<NodeId, (f64, f64)> = BTreeMap::new();
@@ -422,7 +423,7 @@ impl<'a> Set<'a> {
             }
             for (node, (x, y)) in here {
                 let place = self.place(placed.sheet, x, y);
-                wires.entry(node).or_default().push((placed.sheet, place));
+                wires.entry(node).or_default().push((placed.number, place));
             }
         }
         wires

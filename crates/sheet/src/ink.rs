@@ -21,6 +21,9 @@ use crate::words::{self, GAP, Piece};
 use fiftytwo_scheme::{CurrentKind, DeviceId, NodeId, PartId, PartKind, PlaceId, Scheme, Span};
 use std::collections::{BTreeMap, BTreeSet};
 
+/// Where each wire is drawn: number of the block, sheet and zone.
+pub type Mentions = BTreeMap<NodeId, Vec<(usize, String)>>;
+
 /// What all blocks of a drawing share.
 pub struct Shared<'a> {
     /// The scheme.
@@ -31,8 +34,8 @@ pub struct Shared<'a> {
     pub references: &'a References,
     /// On which sheet the table of a device is.
     pub tables: &'a BTreeMap<DeviceId, String>,
-    /// Where a wire is drawn: sheet and zone, block by block.
-    pub wires: &'a BTreeMap<NodeId, Vec<(usize, String)>>,
+    /// Where a wire is drawn, block by block.
+    pub wires: &'a Mentions,
 }
 
 /// The neighbours of a block of a circuit that needs several sheets.
@@ -257,12 +260,12 @@ impl Desk<'_> {
         }
     }
 
-    /// Where a wire goes on, leaving out this sheet unless there is no other.
+    /// Where a wire goes on: outside this block unless there is no other.
     fn elsewhere(&self, node: NodeId) -> String {
         let all = self.shared.wires.get(&node).cloned().unwrap_or_default();
         let mut others: Vec<String> = all
             .iter()
-            .filter(|(sheet, _)| *sheet != self.placed.sheet)
+            .filter(|(block, _)| *block != self.placed.number)
             .map(|(_, place)| place.clone())
             .collect();
         if others.is_empty() {
