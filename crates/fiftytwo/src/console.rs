@@ -4,7 +4,7 @@
 //! is a terminal that wants them. A reader that has gone away is no error. **Never here:** files.
 
 use anstream::AutoStream;
-use std::io::{self, ErrorKind, Write};
+use std::io::{self, ErrorKind, IsTerminal, Write};
 
 /// Where text and objects go.
 #[derive(Debug)]
@@ -33,6 +33,13 @@ impl Console {
     pub fn trouble(&mut self, text: &str) {
         // If even standard error is gone there is nobody left to tell.
         let _ = write_all(AutoStream::auto(io::stderr()), text);
+    }
+
+    /// Says that something takes a while, to somebody who sits there and waits.
+    pub fn wait_for(&mut self, text: &str) {
+        if io::stderr().is_terminal() {
+            self.trouble(text);
+        }
     }
 
     /// Prints the object, if one is wanted.

@@ -81,6 +81,9 @@ fn with_schemes(
             &inputs.iter().flat_map(Input::told).collect::<Vec<_>>(),
         );
     }
+    if verb == "prove" {
+        console.wait_for("Searching every run …\n");
+    }
     finish(verb, work(&schemes), console)
 }
 
@@ -124,6 +127,7 @@ fn bundled_example(cli: &Cli, console: &mut Console) -> Exit {
     let inputs: Vec<Input> = example::BUNDLED.iter().map(Bundled::read).collect();
     let schemes: Vec<Checked<'_>> = inputs.iter().filter_map(Input::checked).collect();
     let folder = cli.out.as_deref().unwrap_or(Path::new(example::FOLDER));
+    console.wait_for("Reading, drawing, playing and proving the bundled example …\n");
     finish("example", example::example(&schemes, folder), console)
 }
 
