@@ -1,0 +1,409 @@
+//! What stands around the columns: names of legs, lists under coils, supply strings, frames and
+//! names of places, the left margin.
+
+use super::*;
+
+impl Desk<'_> {
+    pub(super) fn titles(&mut self) {
+        let placed = self.placed;
+        let plan = &placed.block.plan;
+        let columns = unit_columns(self.shared.scheme, plan);
+        let bracket = placed.upper_rail() - 8.5;
+        for (index, (first, last, name)) in columns.iter().enumerate() {
+            let Some(leg) = plan.units.get(index).and_then(|unit| unit.leg) else { continue };
+            let (Some(from), Some(to)) = (placed.x.get(*first), placed.x.get(*last)) else {
+                continue;
+            };
+            let limit = placed.x.get(last + 1).map_or(to + 19.0, |next| next - 5.0);
+            let (left, right) = (from - 2.5, limit.min(to + 24.0));
+            let mut shapes = vec![Shape::line(
+                &[
+                    point(left, bracket + 1.8),
+                    point(left, bracket),
+                    point(right, bracket),
+                    point(right, bracket + 1.8),
+                ],
+                Pen::Thin,
+            )];
+            let lines = lettering::wrapped(name, right - left, MODULE, Weight::Bold);
+            for (line, words) in lines.iter().rev().enumerate() {
+                let y = bracket - 1.6 - MODULE * LEADING * line as f64;
+                shapes.push(text((left, y), words, SMALL_BOLD, Anchor::Start));
+            }
+            let id =
+                format!("leg-{}-{}", slug(&self.scheme().circuits[plan.circuit].name), slug(name));
+            let span = self.scheme().legs[leg].span;
+            self.push(id, Role::Leg(leg), format!("leg {name}"), Some(span), shapes);
+        }
+    }
+
+    pub(super) fn lists(&mut self) {
+        let placed = self.placed;
+        let scheme = self.shared.scheme;
+        for (column, run) in placed.block.plan.columns() {
+            for part in &run.parts {
+                let Some(x) = placed.x.get(column).copied() else { continue };
+                if lists::size(scheme, *part).is_none() {
+                    continue;
+                }
+                let at = (x, placed.lower_rail());
+                let (references, tables) = (self.shared.references, self.shared.tables);
+                if let Some(list) = lists::draw_list(scheme, references, tables, *part, at) {
+                    self.push(list.id, list.role, list.title, None, list.shapes);
+                }
+            }
+        }
+    }
+
+    /// Supply, fuses and whatever lies between supply and rail, and the names of the rails.
+    pub(super) fn strings(&mut self, neighbours: &Neighbours) {
+        let placed = self.placed;
+        let scheme = self.shared.scheme;
+        let plan = &placed.block.plan;
+        let circuit = &scheme.circuits[plan.circuit];
+        let supply = &scheme.supplies[circuit.supply];
+        let ends = [
+            (plan.plus, placed.upper_rail(), &plan.feed, circuit.feed.from, true),
+            (plan.minus, placed.lower_rail(), &plan.back, circuit.back.to, false),
+        ];
+        for (rail, y, parts, pole, upper) in ends {
+            let name = self.number(rail).number;
+            let rail_name = if rail == pole { self.pole_name(pole) } else { name.clone() };
+            let mut shapes = vec![
+                text((placed.rail_left + 1.0, y - 1.6), &rail_name, SMALL_BOLD, Anchor::Start),
+                text(
+                    (placed.rail_right + 1.2, y + MODULE / 2.0),
+                    &rail_name,
+                    SMALL_BOLD,
+                    Anchor::Start,
+                ),
+            ];
+            if let Some((top, bottom)) = &neighbours.after {
+                shapes.pop();
+                let place = if upper { top } else { bottom };
+                shapes.extend(flag(&rail_name, place, point(placed.rail_right, y)));
+            }
+            if let Some((top, bottom)) = &neighbours.before {
+                shapes.remove(0);
+                let place = if upper { top } else { bottom };
+                let start = point(placed.left + 4.0, y);
+                let drawn = flag(&rail_name, place, start);
+                let width = drawn.iter().map(|shape| shape.area().right).fold(start.x, f64::max);
+                shapes.extend(drawn);
+                self.wire(rail, &[point(width, y), point(placed.rail_left, y)], Pen::Rail);
+            } else {
+                self.string(rail, y, parts, pole, upper);
+                let words = if supply.plus == pole || supply.minus == pole {
+                    let mut words = vec![Piece::bold(&supply.name)];
+                    if upper {
+                        words.push(Piece::second(words::short(&supply.nominal.written)));
+                    }
+                    words
+                } else {
+                    let number = self.number(pole).number;
+                    vec![Piece::bold(number), Piece::second(self.elsewhere(pole))]
+                };
+                let mut at = y - 3.6;
+                for piece in words.iter().rev() {
+                    let room = 40.0;
+                    for line in
+                        lettering::wrapped(&piece.words, room, MODULE, piece.weight).iter().rev()
+                    {
+                        let look = (MODULE, piece.weight, piece.ink);
+                        shapes.push(text((placed.left + 3.0, at), line, look, Anchor::Start));
+                        at -= MODULE * LEADING;
+                    }
+                }
+                if supply.plus == pole || supply.minus == pole {
+                    let sign = match (supply.current, supply.plus == pole) {
+                        (CurrentKind::Dc, true) => "+",
+                        (CurrentKind::Dc, false) => "−",
+                        (CurrentKind::Ac, true) => "L",
+                        (CurrentKind::Ac, false) => "N",
+                    };
+                    shapes.push(text(
+                        (placed.left + 6.2, y + MODULE / 2.0),
+                        sign,
+                        SMALL_BOLD,
+                        Anchor::End,
+                    ));
+                }
+            }
+            let end = if upper { "upper" } else { "lower" };
+            let id = format!("rail-{}-{end}-sheet-{}", slug(&circuit.name), placed.sheet);
+            let title = format!("{} rail of circuit {}", rail_name, circuit.name);
+            self.push(id, Role::Circuit(plan.circuit), title, Some(circuit.span), shapes);
+        }
+        self.outer_frame();
+    }
+
+    fn pole_name(&self, pole: NodeId) -> String {
+        self.number(pole).number
+    }
+
+    fn string(&mut self, rail: NodeId, y: f64, parts: &[PartId], pole: NodeId, upper: bool) {
+        let placed = self.placed;
+        let scheme = self.shared.scheme;
+        // From the supply to the rail, whatever way the current flows.
+        let mut row: Vec<PartId> = parts.to_vec();
+        if !upper {
+            row.reverse();
+        }
+        let lead = placed.block.lead;
+        let slots = string_slots(scheme, &row, lead);
+        let length = block::string_length(scheme, &row, lead);
+        let terminal = placed.left + 8.0;
+        let shift = placed.rail_left - length;
+        let mut x = terminal + symbols::TERMINAL;
+        let mut node = pole;
+        for (part, slot) in row.iter().zip(slots) {
+            let symbol = symbols::draw(&words::figure(scheme, *part));
+            let middle = shift + slot;
+            self.wire(node, &[point(x, y), point(middle - symbol.reach, y)], Pen::Wire);
+            let turn = if upper { Turn::Right } else { Turn::Left };
+            self.part(*part, point(middle, y), turn, false);
+            if let Some(at) = scheme.parts[*part].at {
+                node = if upper { at.to } else { at.from };
+            }
+            x = middle + symbol.reach;
+        }
+        self.wire(rail, &[point(x, y), point(placed.rail_left, y)], Pen::Wire);
+        let ring = Shape::Circle {
+            centre: point(terminal, y),
+            radius: symbols::TERMINAL,
+            pen: Pen::Symbol,
+            ink: Ink::Main,
+            fill: Fill::Paper,
+        };
+        let id = format!("pole-{}", self.wire_key(pole));
+        let title = format!("supply terminal {}", self.pole_name(pole));
+        self.push(id, Role::Wire(pole), title, None, vec![ring]);
+    }
+
+    /// The frame round a circuit whose rails stand in another place than its supply.
+    fn outer_frame(&mut self) {
+        let placed = self.placed;
+        let scheme = self.shared.scheme;
+        let plan = &placed.block.plan;
+        let circuit = &scheme.circuits[plan.circuit];
+        let place = scheme.nodes[plan.plus].place;
+        if place == scheme.supplies[circuit.supply].place {
+            return;
+        }
+        let edge = |parts: &[PartId], upper: bool| {
+            let mut row = parts.to_vec();
+            if !upper {
+                row.reverse();
+            }
+            let at =
+                row.iter().rposition(|part| matches!(scheme.parts[*part].kind, PartKind::Core(_)));
+            let lead = placed.block.lead;
+            let shift = placed.rail_left - block::string_length(scheme, &row, lead);
+            at.and_then(|at| {
+                string_slots(scheme, &row, lead).get(at).map(|slot| shift + slot + EDGE)
+            })
+        };
+        let fallback = placed.rail_left + 6.0;
+        let (top, bottom) =
+            (placed.upper_rail() - 6.0, placed.lower_rail() + placed.block.foot + 6.0);
+        let upper = edge(&plan.feed, true).unwrap_or(fallback);
+        let lower = edge(&plan.back, false).unwrap_or(fallback);
+        // A straight edge, if it still passes between the terminals of both cores.
+        let lower = if (upper - lower).abs() < 2.0 { upper } else { lower };
+        let right = placed.rail_right + 14.0;
+        let middle = (top + bottom) / 2.0;
+        let mut points = vec![point(upper, top), point(right, top), point(right, bottom)];
+        points.push(point(lower, bottom));
+        if (upper - lower).abs() > 0.01 {
+            points.extend([point(lower, middle), point(upper, middle)]);
+        }
+        self.place_frame(place, &points);
+        let name = frame_name(scheme, place, point(upper.max(lower) + 5.5, middle), true, true);
+        self.push_name(place, name);
+    }
+
+    fn place_frame(&mut self, place: PlaceId, points: &[Point]) {
+        let shape = Shape::Line {
+            points: points.to_vec(),
+            closed: true,
+            pen: Pen::Thin,
+            ink: Ink::Main,
+            fill: Fill::None,
+            dash: Dash::LongDashDot,
+        };
+        let name = self.scheme().places[place].name.clone();
+        let span = self.scheme().places[place].span;
+        let id = format!("place-{}-sheet-{}", slug(&name), self.placed.sheet);
+        self.push(id, Role::Place(place), format!("place {name}"), Some(span), vec![shape]);
+    }
+
+    fn push_name(&mut self, place: PlaceId, shapes: Vec<Shape>) {
+        let name = self.scheme().places[place].name.clone();
+        let span = self.scheme().places[place].span;
+        let id = format!("place-name-{}-sheet-{}", slug(&name), self.placed.sheet);
+        self.push(id, Role::Place(place), format!("place {name}"), Some(span), shapes);
+    }
+
+    pub(super) fn frames(&mut self) -> Vec<(Cluster, Area)> {
+        let placed = self.placed;
+        let mut frames = Vec::new();
+        for cluster in &placed.block.clusters {
+            let Some((area, outline)) = outline(self.shared.scheme, placed, cluster) else {
+                continue;
+            };
+            self.place_frame(cluster.place, &outline);
+            frames.push((cluster.clone(), area));
+        }
+        frames
+    }
+
+    pub(super) fn frame_names(&mut self, frames: &[(Cluster, Area)]) {
+        for (cluster, area) in frames {
+            let scheme = self.shared.scheme;
+            let place = cluster.place;
+            let middle = (area.top + area.bottom) / 2.0;
+            let spots = [
+                (point(area.left + 5.5, middle), true),
+                (point(area.left + 2.5, area.bottom - 2.5), false),
+                (point(area.left + 2.5, area.top + 5.5), false),
+                (point(area.left + 2.5, area.top - 1.6), false),
+                (point(area.left + 2.5, area.bottom + 5.0), false),
+            ];
+            // Turned at the left edge if possible, there the name alone if need be.
+            let mut candidates: Vec<Vec<Shape>> = Vec::new();
+            for (at, turned) in spots {
+                candidates.push(frame_name(scheme, place, at, turned, true));
+                candidates.push(frame_name(scheme, place, at, turned, false));
+            }
+            // Else wherever it fits.
+            let mut y = area.top + 5.5;
+            while y < area.bottom - 2.5 {
+                let mut x = area.left + 2.5;
+                while x < area.right - 12.0 {
+                    candidates.push(frame_name(scheme, place, point(x, y), false, false));
+                    x += 4.0;
+                }
+                y += 2.0;
+            }
+            let free = candidates.iter().position(|shapes| {
+                let inside = area.grown(-1.2);
+                shapes.iter().all(|shape| {
+                    let words = shape.area();
+                    let fits = inside.holds(&words) || !area.overlaps(&words);
+                    fits && self.board.is_free(&words)
+                })
+            });
+            let shapes = candidates.swap_remove(free.unwrap_or(0));
+            self.push_name(place, shapes);
+        }
+    }
+
+    /// What stands in the left margin: heading, the place of the supply, cables.
+    pub(super) fn margin(&mut self, neighbours: &Neighbours) {
+        let placed = self.placed;
+        let scheme = self.shared.scheme;
+        let plan = &placed.block.plan;
+        let x = placed.left + 3.0;
+        let room = 22.0;
+        let circuit = &scheme.circuits[plan.circuit];
+        if let Some(heading) = &neighbours.heading {
+            let look = (3.5, Weight::Bold, Ink::Main);
+            let lines = lettering::wrapped(heading, 40.0, 3.5, Weight::Bold);
+            let mut shapes = Vec::new();
+            for (line, words) in lines.iter().enumerate() {
+                let y = placed.top + 5.0 + 5.2 * line as f64;
+                shapes.push(text((x, y), words, look, Anchor::Start));
+            }
+            let id = format!("circuit-{}", slug(&circuit.name));
+            let title = format!("circuit {}", circuit.name);
+            self.push(id, Role::Circuit(plan.circuit), title, Some(circuit.span), shapes);
+        }
+        let mut items: Vec<(f64, Vec<(f64, Piece)>)> = Vec::new();
+        if neighbours.before.is_none() {
+            let place = &scheme.places[scheme.supplies[circuit.supply].place];
+            let mut lines = vec![(3.5, Piece::bold(&place.name))];
+            for line in lettering::wrapped(&place.description, room, MODULE, Weight::Plain) {
+                lines.push((MODULE, Piece::plain(line)));
+            }
+            items.push((placed.upper_rail() + 9.0, lines));
+        }
+        let mut cables: BTreeMap<_, f64> = BTreeMap::new();
+        let columns =
+            plan.runs().flat_map(|run| &run.parts).map(|part| (*part, placed.part_y(*part)));
+        let strings =
+            plan.feed.iter().chain(&plan.back).map(|part| (*part, placed.upper_rail() + 12.0));
+        for (part, y) in columns.chain(strings) {
+            if let PartKind::Core(core) = &scheme.parts[part].kind {
+                let at = cables.entry(core.cable).or_insert(y);
+                *at = at.min(y);
+            }
+        }
+        for (cable, y) in cables {
+            let cable = &scheme.cables[cable];
+            let mut lines = vec![(MODULE, Piece::bold(format!("Cable {}", cable.name)))];
+            let cores = format!("{} × {}", cable.cores, cable.size_written);
+            lines.push((MODULE, Piece::second(cores)));
+            lines.push((MODULE, Piece::second(&cable.length.written)));
+            items.push(((y - 2.0).max(placed.upper_rail() + 9.5), lines));
+        }
+        items.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut free = placed.upper_rail() + 6.5;
+        let mut shapes = Vec::new();
+        for (wanted, lines) in items {
+            let mut y = wanted.max(free);
+            for (index, (height, piece)) in lines.iter().enumerate() {
+                y += if index == 0 {
+                    *height
+                } else {
+                    MODULE * LEADING + 0.2 * (lines[0].0 - MODULE)
+                };
+                shapes.push(text(
+                    (x, y),
+                    &piece.words,
+                    (*height, piece.weight, piece.ink),
+                    Anchor::Start,
+                ));
+            }
+            free = y + 3.5;
+        }
+        if !shapes.is_empty() {
+            let id = format!("margin-{}-sheet-{}", slug(&circuit.name), placed.sheet);
+            let title = "place of the supply, cables".to_owned();
+            self.push(id, Role::Circuit(plan.circuit), title, None, shapes);
+        }
+    }
+}
+
+/// Name and description of a place, on one line.
+fn frame_name(
+    scheme: &Scheme,
+    place: PlaceId,
+    at: Point,
+    turned: bool,
+    describe: bool,
+) -> Vec<Shape> {
+    let place = &scheme.places[place];
+    let about = place.description.split(',').next().unwrap_or_default();
+    let about = if describe { about.to_owned() } else { String::new() };
+    let name = lettering::width(&place.name, 3.5, Weight::Bold);
+    let gap = if about.is_empty() { 0.0 } else { 2.5 };
+    let all = name + gap + lettering::width(&about, MODULE, Weight::Plain);
+    let make = |along: f64, height: f64, weight: Weight, words: &str| {
+        let at =
+            if turned { point(at.x, at.y + all / 2.0 - along) } else { point(at.x + along, at.y) };
+        Shape::Text(Text {
+            at,
+            anchor: Anchor::Start,
+            height,
+            weight,
+            ink: Ink::Main,
+            words: lettering::tidy(words),
+            turned,
+        })
+    };
+    let mut shapes = vec![make(0.0, 3.5, Weight::Bold, &place.name)];
+    if !about.is_empty() {
+        shapes.push(make(name + 2.5, MODULE, Weight::Plain, &about));
+    }
+    shapes
+}

@@ -1,0 +1,444 @@
+//! A placed block as strokes and letters. **In:** where everything stands. **Out:** groups of
+//! shapes, bodies, and the wires whose number found no free place. **Never here:** a choice of
+//! column or rank.
+
+mod around;
+mod numbers;
+
+use crate::block::{
+    self, Bus, Cluster, Placed, base_lines, lines, string_slots, terminals, unit_columns,
+};
+use crate::frames::outline;
+use crate::geometry::{
+    Anchor, Area, Body, Dash, Fill, Group, Ink, MODULE, Pen, Point, Role, Shape, Source, Text,
+    Turn, Weight, point,
+};
+use crate::labels::Board;
+use crate::lettering::{self, LEADING};
+use crate::lists::{self, References};
+use crate::names::{Unique, WireNumber, slug};
+use crate::page::{SMALL_BOLD, SMALL_SECOND, text};
+use crate::rank::core_places;
+use crate::symbols::{self, DOT, EDGE};
+use crate::words::{self, GAP, Piece};
+use fiftytwo_scheme::{CurrentKind, DeviceId, NodeId, PartId, PartKind, PlaceId, Scheme, Span};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Where each wire is drawn: number of the block, sheet and zone.
+pub type Mentions = BTreeMap<NodeId, Vec<(usize, String)>>;
+
+/// What all blocks of a drawing share.
+pub struct Shared<'a> {
+    /// The scheme.
+    pub scheme: &'a Scheme,
+    /// Wire numbers.
+    pub numbers: &'a BTreeMap<NodeId, WireNumber>,
+    /// Where parts stand.
+    pub references: &'a References,
+    /// On which sheet the table of a device is.
+    pub tables: &'a BTreeMap<DeviceId, String>,
+    /// Where a wire is drawn, block by block.
+    pub wires: &'a Mentions,
+}
+
+/// The neighbours of a block of a circuit that needs several sheets.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Neighbours {
+    /// Where the rails come from: upper and lower.
+    pub before: Option<(String, String)>,
+    /// Where the rails go on.
+    pub after: Option<(String, String)>,
+    /// Name of the circuit, if it must stand beside the block.
+    pub heading: Option<String>,
+}
+
+/// What came of drawing a block.
+#[derive(Debug, Default)]
+pub struct Drawn {
+    /// The groups, lowest first.
+    pub groups: Vec<Group>,
+    /// The bodies.
+    pub bodies: Vec<Body>,
+    /// Levels at which a wire number found no room.
+    pub crowded: BTreeSet<usize>,
+}
+
+struct Desk<'a> {
+    shared: &'a Shared<'a>,
+    placed: &'a Placed,
+    unique: &'a mut Unique,
+    pieces: &'a mut BTreeMap<NodeId, usize>,
+    board: Board,
+    drawn: Drawn,
+}
+
+/// Draws a block.
+pub fn draw(
+    shared: &Shared<'_>,
+    placed: &Placed,
+    neighbours: &Neighbours,
+    unique: &mut Unique,
+    pieces: &mut BTreeMap<NodeId, usize>,
+) -> Drawn {
+    let mut desk =
+        Desk { shared, placed, unique, pieces, board: Board::default(), drawn: Drawn::default() };
+    let frames = desk.frames();
+    desk.rails();
+    desk.runs();
+    desk.buses();
+    desk.parts();
+    desk.titles();
+    desk.lists();
+    desk.strings(neighbours);
+    desk.frame_names(&frames);
+    desk.margin(neighbours);
+    desk.wire_labels();
+    desk.drawn
+}
+
+impl Desk<'_> {
+    fn scheme(&self) -> &Scheme {
+        self.shared.scheme
+    }
+
+    fn source(&self, span: Span) -> Option<Source> {
+        let sources = &self.scheme().sources;
+        let known = sources.files.iter().any(|(id, _)| id == span.file);
+        known.then(|| Source {
+            // Without folders: a drawing says nothing about the machine it was made on.
+            file: sources.file_name(span).rsplit(['/', '\\']).next().unwrap_or_default().to_owned(),
+            line: sources.position(span).line,
+        })
+    }
+
+    fn push(
+        &mut self,
+        id: String,
+        role: Role,
+        title: String,
+        span: Option<Span>,
+        shapes: Vec<Shape>,
+    ) {
+        self.board.add_shapes(&shapes);
+        self.push_quiet(id, role, title, span, shapes);
+    }
+
+    fn push_quiet(
+        &mut self,
+        id: String,
+        role: Role,
+        title: String,
+        span: Option<Span>,
+        shapes: Vec<Shape>,
+    ) {
+        let source = span.and_then(|span| self.source(span));
+        let id = self.unique.once(id);
+        self.drawn.groups.push(Group { id, role, title, source, shapes });
+    }
+
+    fn number(&self, node: NodeId) -> WireNumber {
+        self.shared
+            .numbers
+            .get(&node)
+            .cloned()
+            .unwrap_or(WireNumber { number: "?".to_owned(), counted: true })
+    }
+
+    /// Name of a wire that lasts while the scheme changes elsewhere: its number, or the part it
+    /// comes from.
+    fn wire_key(&self, node: NodeId) -> String {
+        if let Some(wire) = &self.scheme().nodes[node].wire {
+            return slug(wire);
+        }
+        let above = self
+            .placed
+            .block
+            .plan
+            .runs()
+            .find_map(|run| {
+                let at = run.nodes.iter().position(|other| *other == node)?;
+                run.parts.get(at.checked_sub(1)?).copied()
+            })
+            .map(|part| slug(&self.scheme().parts[part].name));
+        above.map_or_else(|| "loose".to_owned(), |part| format!("after-{part}"))
+    }
+
+    fn wire(&mut self, node: NodeId, points: &[Point], pen: Pen) {
+        let length: f64 = points
+            .windows(2)
+            .map(|pair| (pair[0].x - pair[1].x).abs() + (pair[0].y - pair[1].y).abs())
+            .sum();
+        if length < 0.01 {
+            return;
+        }
+        let key = self.wire_key(node);
+        let piece = self.pieces.entry(node).or_insert(0);
+        *piece += 1;
+        let id = format!("wire-{key}.{piece}");
+        let title = format!("wire {}", self.number(node).number);
+        let span = self.scheme().nodes[node].span;
+        self.push(id, Role::Wire(node), title, span, vec![Shape::line(points, pen)]);
+    }
+
+    fn dot(&mut self, node: NodeId, x: f64, y: f64) {
+        let key = self.wire_key(node);
+        let title = format!("junction of wire {}", self.number(node).number);
+        let shapes = vec![Shape::dot(point(x, y), DOT)];
+        let id = format!("dot-{key}");
+        self.push(id, Role::Wire(node), title, None, shapes);
+    }
+
+    fn rails(&mut self) {
+        let placed = self.placed;
+        let plan = &placed.block.plan;
+        for (node, y) in [(plan.plus, placed.upper_rail()), (plan.minus, placed.lower_rail())] {
+            let ends = [point(placed.rail_left, y), point(placed.rail_right, y)];
+            self.wire(node, &ends, Pen::Rail);
+        }
+    }
+
+    fn runs(&mut self) {
+        let placed = self.placed;
+        let plan = &placed.block.plan;
+        let mut dots: Vec<(NodeId, f64, f64)> = Vec::new();
+        for (column, run) in plan.columns() {
+            let Some(x) = placed.x.get(column).copied() else { continue };
+            let mut y = placed.wire_y(run.top());
+            if plan.is_rail(run.top()) {
+                dots.push((run.top(), x, y));
+            }
+            for (index, part) in run.parts.iter().enumerate() {
+                let Some(node) = run.nodes.get(index).copied() else { continue };
+                let symbol = symbols::draw(&words::figure(self.scheme(), *part));
+                let middle = placed.part_y(*part);
+                let is_bus = placed.block.buses.iter().any(|bus| bus.node == node && !bus.looped);
+                if index > 0 && is_bus {
+                    let tap = placed.wire_y(node);
+                    self.wire(node, &[point(x, y), point(x, tap)], Pen::Wire);
+                    y = tap;
+                }
+                self.wire(node, &[point(x, y), point(x, middle - symbol.reach)], Pen::Wire);
+                y = middle + symbol.reach;
+            }
+            let node = run.bottom();
+            let bottom = if run.looped {
+                let bus =
+                    placed.block.buses.iter().find(|bus| bus.looped && bus.columns == [column]);
+                bus.map_or(y, |bus| placed.bus_y(bus))
+            } else {
+                placed.wire_y(node)
+            };
+            self.wire(node, &[point(x, y), point(x, bottom)], Pen::Wire);
+            if plan.is_rail(node) && !run.looped {
+                dots.push((node, x, bottom));
+            }
+        }
+        for (node, x, y) in dots {
+            self.dot(node, x, y);
+        }
+    }
+
+    fn buses(&mut self) {
+        let placed = self.placed;
+        let runs: Vec<_> = placed.block.plan.columns().collect();
+        for bus in &placed.block.buses {
+            let y = placed.bus_y(bus);
+            let xs: Vec<f64> =
+                bus.columns.iter().filter_map(|c| placed.x.get(*c)).copied().collect();
+            for pair in xs.windows(2) {
+                self.wire(bus.node, &[point(pair[0], y), point(pair[1], y)], Pen::Wire);
+            }
+            if let (true, Some(last)) = (bus.flag, xs.last()) {
+                self.wire(bus.node, &[point(*last, y), point(last + FLAG_STUB, y)], Pen::Wire);
+                self.flag(bus, point(last + FLAG_STUB, y));
+            }
+            for (index, column) in bus.columns.iter().enumerate() {
+                let run = runs.iter().find(|(at, run)| {
+                    at == column && (run.touches(bus.node) || bus.looped && run.looped)
+                });
+                let Some((_, run)) = run else { continue };
+                let ends = usize::from(index > 0)
+                    + usize::from(index + 1 < bus.columns.len() || bus.flag)
+                    + usize::from(bus.looped || run.top() != bus.node)
+                    + usize::from(!bus.looped && (run.looped || run.bottom() != bus.node));
+                if ends > 2 {
+                    self.dot(bus.node, xs[index], y);
+                }
+            }
+        }
+    }
+
+    /// Where a wire goes on: outside this block unless there is no other.
+    fn elsewhere(&self, node: NodeId) -> String {
+        let all = self.shared.wires.get(&node).cloned().unwrap_or_default();
+        let mut others: Vec<String> = all
+            .iter()
+            .filter(|(block, _)| *block != self.placed.number)
+            .map(|(_, place)| place.clone())
+            .collect();
+        if others.is_empty() {
+            others = all.iter().map(|(_, place)| place.clone()).collect();
+            others.dedup();
+        }
+        others.truncate(1);
+        others.join(" ")
+    }
+
+    fn flag(&mut self, bus: &Bus, at: Point) {
+        let number = self.number(bus.node);
+        let place = self.elsewhere(bus.node);
+        let shapes = flag(&number.number, &place, at);
+        let id = format!("flag-{}-sheet-{}", self.wire_key(bus.node), self.placed.sheet);
+        let title = format!("wire {} goes on at {place}", number.number);
+        self.push(id, Role::Flag(bus.node), title, None, shapes);
+    }
+
+    fn parts(&mut self) {
+        let placed = self.placed;
+        for (column, run) in placed.block.plan.columns() {
+            let Some(x) = placed.x.get(column).copied() else { continue };
+            for part in &run.parts {
+                let turn = if run.flipped { Turn::Up } else { Turn::Down };
+                self.part(*part, point(x, placed.part_y(*part)), turn, run.flipped);
+            }
+        }
+    }
+
+    fn part(&mut self, part: PartId, at: Point, turn: Turn, flipped: bool) {
+        let scheme = self.shared.scheme;
+        let figure = words::figure(scheme, part);
+        let symbol = symbols::draw(&figure);
+        let mut shapes: Vec<Shape> =
+            symbol.shapes.iter().map(|shape| shape.placed(turn, at)).collect();
+        let body = turned(symbol.body, turn).moved(at.x, at.y);
+        let reach = turn.apply(point(0.0, symbol.reach));
+        let upstream = point(at.x - reach.x, at.y - reach.y);
+        let downstream = point(at.x + reach.x, at.y + reach.y);
+        self.drawn.bodies.push(Body { part, area: body, ends: [upstream, downstream] });
+        self.board.add_body(body);
+        let lying = matches!(turn, Turn::Left | Turn::Right);
+        let mut texts = if lying {
+            self.around(part, at, symbol.body.right)
+        } else {
+            let mut texts = self.beside(part, at, flipped);
+            texts.extend(self.screws(part, at, symbol.reach, flipped));
+            texts
+        };
+        let placement = scheme.parts[part].at;
+        shapes.append(&mut texts);
+        for shape in &shapes {
+            if let Shape::Text(text) = shape {
+                let inside = body.holds(&text.area());
+                if !inside {
+                    self.board.add_text(text.area());
+                }
+            }
+        }
+        let id = format!("part-{}", slug(&scheme.parts[part].name));
+        let title = words::title(scheme, part);
+        self.push_quiet(id, Role::Part(part), title, placement.map(|at| at.span), shapes);
+    }
+
+    /// Texts to the right of an upright symbol.
+    fn beside(&self, part: PartId, at: Point, flipped: bool) -> Vec<Shape> {
+        let scheme = self.shared.scheme;
+        let coil = lists::coil_of(scheme, part);
+        let reference = coil.and_then(|coil| self.shared.references.get(&coil));
+        let lines = lines(scheme, part, reference.map(String::as_str));
+        let mut bases = base_lines(lines.len());
+        let body = symbols::draw(&words::figure(scheme, part)).body.right;
+        let mut x = at.x + block::beside(body);
+        if let Some((from, into)) = core_places(scheme, part, flipped) {
+            x = at.x + 1.6;
+            let ground = scheme.nodes[self.placed.block.plan.plus].place;
+            bases = vec![match (from == ground, into == ground) {
+                (true, false) => 0.9,
+                (false, true) => MODULE - 0.9,
+                _ => MODULE / 2.0,
+            }];
+        }
+        let mut shapes = Vec::new();
+        for (line, base) in lines.iter().zip(bases) {
+            shapes.extend(pieces((x, at.y + base), line));
+        }
+        shapes
+    }
+
+    /// Screw numbers to the left of a symbol.
+    fn screws(&self, part: PartId, at: Point, reach: f64, flipped: bool) -> Vec<Shape> {
+        let scheme = self.shared.scheme;
+        let Some((upper, lower)) = terminals(scheme, part) else { return Vec::new() };
+        let (upper, lower) = if flipped { (lower, upper) } else { (upper, lower) };
+        let (x, bases) = match scheme.parts[part].kind {
+            PartKind::Contact(_) => (-1.28 * MODULE, (-0.18 * MODULE, 1.18 * MODULE)),
+            PartKind::Core(_) => {
+                let ring = symbols::CORE;
+                (-1.7, (MODULE / 2.0 - ring, MODULE / 2.0 + ring))
+            }
+            _ => (-0.9, (-reach - 0.6, reach + 0.6 + MODULE)),
+        };
+        [(upper, bases.0), (lower, bases.1)]
+            .iter()
+            .filter(|(words, _)| !words.is_empty())
+            .map(|(words, base)| text((at.x + x, at.y + base), words, SMALL_SECOND, Anchor::End))
+            .collect()
+    }
+
+    /// Texts above and below a lying symbol.
+    fn around(&self, part: PartId, at: Point, half: f64) -> Vec<Shape> {
+        let lines = words::beside(self.shared.scheme, part, None, f64::INFINITY);
+        let half = half.max(1.6);
+        let mut shapes = Vec::new();
+        for (index, line) in lines.iter().enumerate() {
+            let width = words::line_width(line);
+            let below = MODULE * (1.0 + LEADING * (index.max(1) - 1) as f64) + half + 1.0;
+            let y = if index == 0 { at.y - half - 1.2 } else { at.y + below };
+            let is_core = matches!(self.shared.scheme.parts[part].kind, PartKind::Core(_));
+            let x = if is_core { at.x + EDGE - 1.0 - width } else { at.x - width / 2.0 };
+            shapes.extend(pieces((x, y), line));
+        }
+        shapes
+    }
+}
+
+/// From the last tap to a flag, mm.
+const FLAG_STUB: f64 = 4.0;
+
+/// A flag that says where a wire goes on.
+fn flag(number: &str, place: &str, at: Point) -> Vec<Shape> {
+    let line = [Piece::bold(number), Piece::second(place)];
+    let line: Vec<Piece> = line.into_iter().filter(|piece| !piece.words.is_empty()).collect();
+    let width = words::line_width(&line) + 2.4;
+    let half = 2.1;
+    let (left, right) = (at.x, at.x + width);
+    let mut shapes = vec![Shape::outline(
+        &[
+            point(left, at.y - half),
+            point(right, at.y - half),
+            point(right + half, at.y),
+            point(right, at.y + half),
+            point(left, at.y + half),
+        ],
+        Pen::Thin,
+        Fill::Paper,
+    )];
+    shapes.extend(pieces((left + 1.2, at.y + MODULE / 2.0), &line));
+    shapes
+}
+
+/// The pieces of a line as texts, side by side.
+fn pieces((x, y): (f64, f64), line: &[Piece]) -> Vec<Shape> {
+    let mut at = x;
+    let mut shapes = Vec::new();
+    for piece in line {
+        shapes.push(text((at, y), &piece.words, (MODULE, piece.weight, piece.ink), Anchor::Start));
+        at += piece.width() + GAP;
+    }
+    shapes
+}
+
+fn turned(area: Area, turn: Turn) -> Area {
+    let a = turn.apply(point(area.left, area.top));
+    let b = turn.apply(point(area.right, area.bottom));
+    Area::between(a, b)
+}

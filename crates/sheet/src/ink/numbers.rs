@@ -1,0 +1,94 @@
+//! Numbers of wires, put last, against everything already drawn.
+
+use super::*;
+
+impl Desk<'_> {
+    pub(super) fn wire_labels(&mut self) {
+        let placed = self.placed;
+        let plan = &placed.block.plan;
+        let mut done: BTreeSet<NodeId> = BTreeSet::new();
+        for run in plan.runs() {
+            for node in &run.nodes {
+                if plan.is_rail(*node) || !done.insert(*node) {
+                    continue;
+                }
+                let flagged = placed.block.buses.iter().any(|bus| bus.node == *node && bus.flag);
+                if flagged {
+                    continue;
+                }
+                self.wire_label(*node);
+            }
+        }
+    }
+
+    fn wire_label(&mut self, node: NodeId) {
+        let number = self.number(node);
+        let ink = if number.counted { Ink::Second } else { Ink::Main };
+        let make = |x: f64, y: f64, anchor: Anchor| Text {
+            at: point(x, y),
+            anchor,
+            height: MODULE,
+            weight: Weight::Plain,
+            ink,
+            words: lettering::tidy(&number.number),
+            turned: false,
+        };
+        let mut candidates = Vec::new();
+        let pieces: Vec<(Point, Point)> = self.wire_pieces(node);
+        for (a, b) in pieces.iter().filter(|(a, b)| (a.y - b.y).abs() < 0.01) {
+            let (left, right) = (a.x.min(b.x), a.x.max(b.x));
+            for base in [a.y - 1.0, a.y + 1.0 + MODULE] {
+                candidates.push(make(right - 1.6, base, Anchor::End));
+                candidates.push(make((left + right) / 2.0, base, Anchor::Middle));
+                candidates.push(make(left + 1.6, base, Anchor::Start));
+                let mut x = left + 3.0;
+                while x < right - 3.0 {
+                    candidates.push(make(x, base, Anchor::Start));
+                    x += 2.0;
+                }
+            }
+        }
+        for (a, b) in pieces.iter().filter(|(a, b)| (a.x - b.x).abs() < 0.01) {
+            let (top, bottom) = (a.y.min(b.y), a.y.max(b.y));
+            let boundaries = self.placed.level_y.iter().filter(|y| top < **y && **y < bottom);
+            let mut heights: Vec<f64> = boundaries.map(|y| y + MODULE / 2.0).collect();
+            heights.push((top + bottom) / 2.0 + MODULE / 2.0);
+            let mut y = top + MODULE + 0.6;
+            while y < bottom - 0.6 {
+                heights.push(y);
+                y += 0.5;
+            }
+            for (x, anchor) in [(1.6, Anchor::Start), (-1.6, Anchor::End)] {
+                candidates.extend(heights.iter().map(|y| make(a.x + x, *y, anchor)));
+            }
+        }
+        let first = candidates.first().cloned();
+        let found = self.board.take(candidates);
+        if found.is_none() {
+            self.drawn.crowded.insert(self.placed.block.ranks.level(node));
+        }
+        if let Some(label) = found.or(first) {
+            let id = format!("number-{}", self.wire_key(node));
+            let title = if number.counted {
+                format!("wire {}, counted by the drawing", number.number)
+            } else {
+                format!("wire {}", number.number)
+            };
+            let span = self.scheme().nodes[node].span;
+            self.push_quiet(id, Role::Wire(node), title, span, vec![Shape::Text(label)]);
+        }
+    }
+
+    fn wire_pieces(&self, node: NodeId) -> Vec<(Point, Point)> {
+        self.drawn
+            .groups
+            .iter()
+            .filter(|group| group.role == Role::Wire(node))
+            .flat_map(|group| &group.shapes)
+            .filter_map(|shape| match shape {
+                Shape::Line { points, .. } => Some((*points.first()?, *points.last()?)),
+                _ => None,
+            })
+            .collect()
+    }
+}
