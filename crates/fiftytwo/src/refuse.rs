@@ -7,6 +7,7 @@ use crate::output::Unwritten;
 use crate::report::Told;
 use crate::tell;
 use fiftytwo_scheme::{Finding, Sources};
+use std::io::ErrorKind;
 
 /// Tells why, and ends as bad input.
 pub fn refuse(console: &mut Console, verb: Option<&'static str>, why: &[Told<'_>]) -> Exit {
@@ -37,7 +38,15 @@ pub fn misunderstood(console: &mut Console, error: &clap::Error) -> Exit {
 /// A file that could not be written.
 pub fn unwritten(unwritten: &Unwritten) -> Finding {
     let path = crate::input::shown(&unwritten.path);
-    Finding::error("not-written", format!("{path} cannot be written: {}", unwritten.cause))
+    let cause = match unwritten.cause.kind() {
+        ErrorKind::PermissionDenied => "you may not write there".to_owned(),
+        ErrorKind::NotFound | ErrorKind::NotADirectory => "its folder cannot be made".to_owned(),
+        ErrorKind::StorageFull | ErrorKind::QuotaExceeded => "there is no room left".to_owned(),
+        ErrorKind::ReadOnlyFilesystem => "that disk takes no writing".to_owned(),
+        ErrorKind::Other => unwritten.cause.to_string(),
+        kind => kind.to_string(),
+    };
+    Finding::error("not-written", format!("{path} cannot be written: {cause}"))
         .why("no file is half written: old files are whole")
         .help("choose another folder with --out, or make room for it")
 }

@@ -52,3 +52,26 @@ fn nothing_is_coloured_away_from_a_terminal() {
     let run = Run::of(std::env::temp_dir().as_path(), &["check", "nowhere.kdl"]);
     assert!(!run.err.contains('\u{1b}') && !run.out.contains('\u{1b}'));
 }
+
+#[test]
+fn a_scheme_comes_in_by_a_pipe() {
+    use std::io::Write;
+    let text = std::fs::read(example("latches")).unwrap();
+    let mut command = fiftytwo();
+    command.args(["check", "-"]).stdin(Stdio::piped()).stdout(Stdio::piped());
+    let mut child = command.spawn().unwrap();
+    child.stdin.take().unwrap().write_all(&text).unwrap();
+    let run = Run::from(child.wait_with_output().unwrap());
+    assert_eq!(run.code, 0);
+    assert!(run.out.contains("standard input"), "{}", run.out);
+    assert!(run.out.contains("Latches"), "{}", run.out);
+}
+
+#[test]
+fn with_an_object_the_words_go_to_standard_error() {
+    let mut command = fiftytwo();
+    let run =
+        Run::from(command.arg("check").arg(example("latches")).arg("--json").output().unwrap());
+    assert_eq!(run.object()["verb"], "check");
+    assert!(run.err.contains("Latches"));
+}
