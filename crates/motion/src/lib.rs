@@ -9,6 +9,7 @@
 
 pub mod chart;
 pub mod machine;
+pub mod patient;
 pub mod play;
 pub mod replay;
 mod run;

@@ -87,7 +87,7 @@ pub fn still(evaluator: &Evaluator<'_, '_>, mut state: State, options: PlayOptio
 }
 
 /// Whether an action that is only perhaps driven happens at the chosen voltage.
-fn happens(look: &Look<'_, '_, '_>, action: &Action, volts: Operating) -> bool {
+pub(crate) fn happens(look: &Look<'_, '_, '_>, action: &Action, volts: Operating) -> bool {
     if action.certainty != Tri::Perhaps {
         return action.certainty.sure();
     }

@@ -29,6 +29,18 @@ impl<'e, 'm, 's> Run<'e, 'm, 's> {
         run.refresh();
         run
     }
+    /// How long each stopwatch has run.
+    pub(crate) fn ages(&self) -> Vec<(ClockId, i64)> {
+        self.since.iter().map(|(clock, since)| (*clock, self.now - since)).collect()
+    }
+    /// Lets stopwatches that run have run for longer.
+    pub(crate) fn age(&mut self, ages: &[(ClockId, i64)]) {
+        for (clock, age) in ages {
+            if let Some(since) = self.since.get_mut(clock) {
+                *since = self.now - age;
+            }
+        }
+    }
     /// Lists the actions of the present state and starts and stops the stopwatches.
     fn refresh(&mut self) {
         let look = self.evaluator.look(&self.state);

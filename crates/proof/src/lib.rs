@@ -8,6 +8,7 @@
 pub mod cone;
 mod margins;
 pub mod monitor;
+mod patient;
 pub mod prove;
 pub mod questions;
 pub mod report;

@@ -21,13 +21,14 @@ impl Memory {
 /// What must never be.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Monitor {
-    /// A coil is driven while a need is not met, in any state (or only at rest).
+    /// A coil is driven while a need is not met: in any state, or once everything has come to
+    /// rest without it.
     DrivenWithout {
         /// The coils.
         coils: Vec<PartId>,
         /// The need.
         need: Expr,
-        /// Looked at only where no device is on its way.
+        /// Asked only from the first rest without the need until it is met again.
         at_rest: bool,
     },
     /// A fresh order at rest with everything permitted comes to rest without a closing.
@@ -82,11 +83,15 @@ pub struct Judged {
 const STANDS: u8 = 1;
 const CLOSED_ONCE: u8 = 2;
 const WAITS: u8 = 4;
+const SETTLED: u8 = 8;
 
 impl Monitor {
-    /// Whether nothing that moves by itself is surely on its way.
+    /// Whether no device is surely on its way. An order that will end some time is of the
+    /// outside: while it stands, devices may rest.
     pub fn rests(actions: &[Action]) -> bool {
-        !actions.iter().any(|action| action.agent == Agent::Device && action.certainty.sure())
+        !actions.iter().any(|action| {
+            action.agent == Agent::Device && action.certainty.sure() && action.deed != Deed::Give
+        })
     }
     /// The breaker it speaks of.
     pub fn breaker(&self, machine: &Machine<'_>) -> Option<DeviceId> {
@@ -183,13 +188,18 @@ impl Monitor {
         self.at(Memory(bits), after, actions)
     }
     /// What being in a state does.
-    fn at(&self, memory: Memory, look: &Look<'_, '_, '_>, actions: &[Action]) -> Judged {
+    fn at(&self, mut memory: Memory, look: &Look<'_, '_, '_>, actions: &[Action]) -> Judged {
         let (broken, premise) = match self {
             Self::DrivenWithout { coils, need, at_rest } => {
-                let unmet = look.holds(need);
+                let met = look.holds(need);
+                if met.sure() {
+                    memory.0 &= !SETTLED;
+                } else if Self::rests(actions) {
+                    memory.0 |= SETTLED;
+                }
                 let driven = coils.iter().any(|coil| look.pickup(*coil).possible());
-                let asked = !at_rest || Self::rests(actions);
-                (asked && driven && !unmet.sure(), unmet == Tri::No)
+                let asked = !at_rest || memory.0 & SETTLED != 0;
+                (asked && driven && !met.sure(), asked && met == Tri::No)
             }
             Self::RefusesOrder { .. } => {
                 let waits = memory.0 & WAITS != 0;
@@ -199,7 +209,7 @@ impl Monitor {
                 let stands = look.holds(trip);
                 let closed = look.atom(Atom::Position(*breaker, 1));
                 let rests = Self::rests(actions);
-                (rests && stands.possible() && closed.possible(), stands.possible())
+                (rests && stands.possible() && closed.possible(), stands.sure())
             }
             Self::ClosesLockedOut { locked, .. } => (false, look.holds(locked).sure()),
             Self::ClosesTwice { .. } => (false, false),

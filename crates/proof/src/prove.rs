@@ -7,6 +7,7 @@
 use crate::cone::Dependencies;
 use crate::margins;
 use crate::monitor::Monitor;
+use crate::patient;
 use crate::questions::{Question, questions};
 use crate::report::{Proof, Report, SearchMade, Story, Verdict};
 use crate::search::{self, Limits, Outcome, Which};
@@ -41,6 +42,15 @@ impl Default for Options<'_> {
 
 /// Most moves of the outside in a story that is looked for before everything is searched.
 const FEW_OUTSIDE: u8 = 5;
+
+/// Most positions of a search with parts left out.
+const PART_PLACES: usize = 120_000;
+/// After so many rungs a quick look for a plain mistake pays.
+const FIRST_RUNGS: usize = 1;
+/// Up to so many known units all orders of few moves are tried first.
+const FEW_UNITS: usize = 24;
+/// Most zones of such a search.
+const QUICK_PLACES: usize = 30_000;
 
 /// Asks every claim of a scheme.
 ///
@@ -199,9 +209,9 @@ pub(crate) enum Found {
 }
 
 impl<'a, 's> Asked<'a, 's> {
-    fn limits(&self) -> Limits<'a> {
+    fn limits(&self, places: usize) -> Limits<'a> {
         Limits {
-            places: self.options.places,
+            places: places.min(self.options.places),
             bytes: 4 << 30,
             deadline: self.deadline,
             stop: self.options.stop,
@@ -209,77 +219,58 @@ impl<'a, 's> Asked<'a, 's> {
     }
     /// Fills in the verdict; gives the scope of the search that decided.
     fn decide(&self, report: &mut Report) -> Option<&Scope> {
-        let whole = self.ladder.len().saturating_sub(1);
+        let whole = self.ladder.last()?;
+        let rungs = self.ladder.len();
         let mut why = String::from("no search was made");
         for (rung, scope) in self.ladder.iter().enumerate() {
-            report.known.0 = scope.known.iter().filter(|known| **known).count();
-            let found = self.in_any_order(scope);
+            let last = rung + 1 == rungs;
+            let limits = self.limits(if last { self.options.places } else { PART_PLACES });
+            report.known.0 = known_units(scope);
+            let found = self.in_any_order(scope, &limits);
             self.log(report, "in any order", &found);
-            match found {
-                Found::Holds { positions, premise } => {
-                    report.positions = positions;
-                    report.verdict =
-                        if premise { Verdict::HoldsInAnyOrder } else { Verdict::Vacuous };
-                    // With few units known the premise may lie outside what was searched.
-                    if premise || rung == whole {
-                        report.because =
-                            (!premise).then(|| "what it speaks of never happens".to_owned());
-                        return Some(scope);
-                    }
-                    continue;
-                }
-                Found::Open { why: limit, positions } => {
-                    report.positions = positions;
-                    why = limit;
-                }
-                Found::Breaks { positions, .. } => report.positions = positions,
-            }
-            if rung == whole
-                && let Some(story) = self.quick_story(scope)
-            {
-                fails(report, story);
+            if self.holds(report, &found, last, Verdict::HoldsInAnyOrder) {
                 return Some(scope);
             }
-            let found = self.within_tolerances(scope, ANY_NUMBER);
+            if let Found::Holds { .. } = found {
+                continue;
+            }
+            if last && self.refuted(report, whole) {
+                return Some(whole);
+            }
+            let found = self.search_in_time(scope, ANY_NUMBER, &limits);
             self.log(report, "within tolerances", &found);
+            if self.holds(report, &found, last, Verdict::HoldsWithinTolerances) {
+                return Some(scope);
+            }
             match found {
-                Found::Holds { positions, premise } => {
-                    report.positions = positions;
-                    report.verdict =
-                        if premise { Verdict::HoldsWithinTolerances } else { Verdict::Vacuous };
-                    if premise || rung == whole {
-                        report.because =
-                            (!premise).then(|| "what it speaks of never happens".to_owned());
-                        return Some(scope);
-                    }
-                }
-                Found::Breaks { steps, ties, positions } => {
-                    report.positions = positions;
-                    if rung == whole {
-                        match replayed(self.machine, scope, self.monitor, self.starts, &steps, ties)
-                        {
-                            Ok(story) => fails(report, story),
-                            Err(disagrees) => {
-                                report.verdict = Verdict::NotProven;
-                                report.because = Some(format!(
-                                    "a story was found that the replay does not confirm: {disagrees}"
-                                ));
-                            }
+                Found::Holds { .. } => {}
+                Found::Breaks { steps, ties, .. } if last => {
+                    let confirmed =
+                        replayed(self.machine, scope, self.monitor, self.starts, &steps, ties);
+                    match confirmed {
+                        Ok(story) => {
+                            fails(report, story);
+                            return Some(scope);
                         }
-                        return Some(scope);
+                        Err(disagrees) => {
+                            why = format!(
+                                "a story was found that the replay does not confirm: {disagrees}"
+                            );
+                        }
                     }
-                    "it fails only with parts left out of the search".clone_into(&mut why);
                 }
-                Found::Open { why: limit, positions } => {
-                    report.positions = positions;
-                    why = limit;
-                    if rung < whole
-                        && let Some(scope) = self.ladder.last()
-                        && let Some(story) = self.quick_story(scope)
+                Found::Breaks { .. } => {
+                    // The first parts are not enough; perhaps it is simply wrong.
+                    if rung == FIRST_RUNGS && rungs > FIRST_RUNGS + 2 && self.patient(report, whole)
                     {
-                        report.known.0 = scope.known.iter().filter(|known| **known).count();
-                        fails(report, story);
-                        return Some(scope);
+                        return Some(whole);
+                    }
+                    "it can be broken while parts are left out of the search".clone_into(&mut why);
+                }
+                Found::Open { why: limit, .. } => {
+                    why = limit;
+                    if !last && self.refuted(report, whole) {
+                        return Some(whole);
                     }
                     // What knows more is only larger.
                     break;
@@ -289,6 +280,31 @@ impl<'a, 's> Asked<'a, 's> {
         report.verdict = Verdict::NotProven;
         report.because = Some(why);
         None
+    }
+    /// Takes "nothing breaks it" as the verdict, if what the claim speaks of did happen. With few
+    /// units known that may lie outside what was searched.
+    fn holds(&self, report: &mut Report, found: &Found, last: bool, verdict: Verdict) -> bool {
+        let Found::Holds { positions, premise } = found else { return false };
+        report.positions = *positions;
+        if *premise {
+            report.verdict = verdict;
+        } else if last {
+            report.verdict = Verdict::Vacuous;
+            report.because = Some("what it speaks of never happens".to_owned());
+        }
+        *premise || last
+    }
+    fn refuted(&self, report: &mut Report, scope: &Scope) -> bool {
+        self.take(report, scope, self.quick_story(scope))
+    }
+    fn patient(&self, report: &mut Report, scope: &Scope) -> bool {
+        self.take(report, scope, self.patient_story(scope))
+    }
+    fn take(&self, report: &mut Report, scope: &Scope, story: Option<Story>) -> bool {
+        let Some(story) = story else { return false };
+        report.known.0 = known_units(scope);
+        fails(report, story);
+        true
     }
     fn log(&self, report: &mut Report, mode: &'static str, found: &Found) {
         let (positions, said) = match found {
@@ -308,23 +324,33 @@ impl<'a, 's> Asked<'a, 's> {
         report.searches.push(SearchMade { known: report.known.0, mode, positions, said });
     }
     /// A story with few moves of the outside, found and confirmed before everything is searched.
+    /// Few units: all orders of few moves first, for the shortest story. Many: logic first.
     pub(crate) fn quick_story(&self, scope: &Scope) -> Option<Story> {
+        let many = known_units(scope) > FEW_UNITS;
+        if many && let Some(story) = self.patient_story(scope) {
+            return Some(story);
+        }
+        let limits = self.limits(QUICK_PLACES);
         for outside in 1..=FEW_OUTSIDE {
-            match self.within_tolerances(scope, outside) {
-                Found::Breaks { steps, ties, .. } => {
-                    return replayed(self.machine, scope, self.monitor, self.starts, &steps, ties)
-                        .ok();
-                }
+            match self.search_in_time(scope, outside, &limits) {
+                Found::Breaks { steps, ties, .. } => return self.confirm(scope, &steps, ties),
                 Found::Holds { .. } => {}
-                Found::Open { .. } => return None,
+                Found::Open { .. } => break,
             }
         }
-        None
+        if many { None } else { self.patient_story(scope) }
     }
-    fn in_any_order(&self, scope: &Scope) -> Found {
+    fn patient_story(&self, scope: &Scope) -> Option<Story> {
+        let steps = patient::look_for(self.machine, scope, self.monitor, self.starts)?;
+        self.confirm(scope, &steps, 0)
+    }
+    fn confirm(&self, scope: &Scope, steps: &[(i64, Step)], ties: usize) -> Option<Story> {
+        replayed(self.machine, scope, self.monitor, self.starts, steps, ties).ok()
+    }
+    fn in_any_order(&self, scope: &Scope, limits: &Limits<'_>) -> Found {
         let product =
             Product::new(self.machine, scope, self.monitor, self.starts, false, ANY_NUMBER);
-        match search::search(&product, &self.limits()) {
+        match search::search(&product, limits) {
             Outcome::Exhausted { places, .. } => {
                 Found::Holds { positions: places, premise: product.premise_met() }
             }
@@ -338,8 +364,11 @@ impl<'a, 's> Asked<'a, 's> {
     }
     /// Searches within the declared times.
     pub(crate) fn within_tolerances(&self, scope: &Scope, outside: u8) -> Found {
+        self.search_in_time(scope, outside, &self.limits(self.options.places))
+    }
+    fn search_in_time(&self, scope: &Scope, outside: u8, limits: &Limits<'_>) -> Found {
         let product = Product::new(self.machine, scope, self.monitor, self.starts, true, outside);
-        match timed::explore(&product, &self.limits()) {
+        match timed::explore(&product, limits) {
             TimedOutcome::Exhausted { seen, stops } if stops.is_empty() => {
                 Found::Holds { positions: seen.places, premise: product.premise_met() }
             }
@@ -362,6 +391,10 @@ impl<'a, 's> Asked<'a, 's> {
             },
         }
     }
+}
+
+fn known_units(scope: &Scope) -> usize {
+    scope.known.iter().filter(|known| **known).count()
 }
 
 fn fails(report: &mut Report, story: Story) {

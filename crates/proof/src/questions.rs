@@ -132,7 +132,8 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
     }
     for need in &matrix.close_needs {
         let at_rest = is_outside(&need.need.expr) || need.longer_than.is_some();
-        let when = if at_rest { "at rest" } else { "in every state" };
+        let when =
+            if at_rest { "once devices have come to rest without it" } else { "in every state" };
         questions.push(Question {
             claim: names::PERMISSIVES.to_owned(),
             asks: format!(
@@ -147,8 +148,8 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
             at: need.need.span,
             about: need.need.text.clone(),
             covers: if at_rest {
-                "every source, declared or not; at rest only: while relays are still on their way \
-                 the coil may be driven for their time"
+                "every source, declared or not, from the first rest without it; while relays are \
+                 still on their way the coil may be driven for their time"
             } else {
                 "every source, declared or not, in every state"
             },

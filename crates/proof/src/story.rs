@@ -24,19 +24,23 @@ pub fn replayed(
         .iter()
         .map(|(at, step)| Scripted { at: *at, unit: step.unit, to: step.to, deed: step.deed })
         .collect();
-    let mut last = String::from("there is no start");
+    let mut last = (0, String::from("there is no start"));
     for start in starts {
         match replay(machine, scope, start.clone(), &script) {
             Ok(run) => {
                 if breaks(machine, scope, monitor, &run, &script) {
                     return Ok(Story { events: told(&run.events), replayed: true, ties });
                 }
-                "the replayed run does not break the claim".clone_into(&mut last);
+                last = (usize::MAX, "the replayed run does not break the claim".to_owned());
             }
-            Err(ReplayFault { step, what }) => last = format!("step {}: {what}", step + 1),
+            // Of several starts the one that went furthest tells.
+            Err(ReplayFault { step, what }) if step >= last.0 => {
+                last = (step, format!("step {}: {what}", step + 1));
+            }
+            Err(_) => {}
         }
     }
-    Err(last)
+    Err(last.1)
 }
 
 fn breaks(

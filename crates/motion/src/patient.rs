@@ -1,0 +1,95 @@
+//! A patient world: the outside makes one move, then waits until nothing moves by itself.
+//!
+//! Every delay takes the middle of its range and every coil its middle volts, so each move of the
+//! outside leads to one run. This finds what is wrong by logic alone, fast; it proves nothing.
+
+use crate::machine::{Action, Agent, ClockId, Deed, Evaluator, State, Tri};
+use crate::play::{Operating, happens};
+use crate::replay::Scripted;
+use crate::run::Run;
+
+/// What came of one move.
+#[derive(Debug, Clone)]
+pub struct Followed {
+    /// The move and everything it led to, with times from 0.
+    pub steps: Vec<(Scripted, Action)>,
+    /// The states before each step, and the last one.
+    pub states: Vec<State>,
+    /// When everything rested.
+    pub rests_at: i64,
+    /// Whether it came to rest at all.
+    pub rests: bool,
+    /// How long the stopwatches that run on have run then.
+    pub ages: Vec<(ClockId, i64)>,
+}
+
+/// More steps than this after one move: it never rests.
+const MOST_STEPS: usize = 400;
+
+/// Makes one move (or none) in a resting state and follows it until everything rests again.
+///
+/// `ages` says how long stopwatches have run already, `pause` how long everything has rested (µs);
+/// times count from the rest.
+pub fn follow(
+    evaluator: &Evaluator<'_, '_>,
+    start: &State,
+    ages: &[(ClockId, i64)],
+    pause: i64,
+    first: Option<&Action>,
+) -> Followed {
+    let mut run = Run::new(evaluator, start.clone());
+    run.age(ages);
+    let mut followed = Followed {
+        steps: Vec::new(),
+        states: vec![start.clone()],
+        rests_at: 0,
+        rests: true,
+        ages: Vec::new(),
+    };
+    let mut next =
+        first.cloned().map(|action| (pause, action)).or_else(|| soonest(evaluator, &run));
+    while let Some((at, action)) = next.take() {
+        if followed.steps.len() > MOST_STEPS {
+            followed.rests = false;
+            break;
+        }
+        run.now = run.now.max(at);
+        let scripted =
+            Scripted { at: run.now, unit: action.unit, to: action.to, deed: action.deed };
+        run.take(&action);
+        followed.steps.push((scripted, action));
+        followed.states.push(run.state.clone());
+        next = soonest(evaluator, &run);
+    }
+    followed.rests_at = run.now;
+    followed.ages = run.ages();
+    followed
+}
+
+/// The next move that comes by itself, in the middle of its window.
+fn soonest(evaluator: &Evaluator<'_, '_>, run: &Run<'_, '_, '_>) -> Option<(i64, Action)> {
+    let look = evaluator.look(&run.state);
+    let mut best: Option<(i64, Action)> = None;
+    for action in &run.actions {
+        let comes = action.agent == Agent::Device
+            && action.certainty != Tri::No
+            && happens(&look, action, Operating::Middle);
+        if !comes {
+            continue;
+        }
+        let (lo, hi) = run.window(action);
+        // Where nobody wrote a time, the move comes as soon as it may.
+        // An order stands as long as it may.
+        let at = match hi {
+            Some(hi) if action.deed == Deed::Give => hi,
+            Some(hi) => i64::midpoint(lo, hi.max(lo)),
+            None => lo,
+        };
+        let at = at.max(run.now);
+        if best.as_ref().is_none_or(|(time, _)| at < *time) {
+            best = Some((at, action.clone()));
+        }
+    }
+    // With nothing but an order left, everything rests.
+    best.filter(|(_, action)| action.deed != Deed::Give)
+}
