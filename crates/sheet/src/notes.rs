@@ -29,60 +29,35 @@ pub const CAUTION: &str = "Caution: shows the scheme as written, not the equipme
 
 /// The notes of a sheet.
 pub fn notes(scheme: &Scheme, paper: Paper, number: usize, on: &OnSheet) -> Group {
+    // What the designer wrote comes before how to read the sheet: if room is short, the rules of
+    // reading go first.
     let mut notes: Vec<String> = Vec::new();
     if on.has_circuit {
         notes.push(words::state(scheme, &on.parts));
-        let core = on.parts.iter().find_map(|part| match &scheme.parts[*part].kind {
-            PartKind::Core(core) => Some((scheme.parts[*part].name.clone(), core)),
-            _ => None,
-        });
-        let mut reading = String::from("A slash across a contact: closed as drawn.");
-        if let Some((name, core)) = core {
-            let cores: Vec<String> = core.cores.iter().map(u32::to_string).collect();
-            let many = if cores.len() > 1 { "cores" } else { "core" };
-            let cable = &scheme.cables[core.cable].name;
-            let listed = cores.join(" and ");
-            reading.push_str(&format!(
-                " Circles with {name} between: {many} {listed} of cable {cable}. Dash-dot frame: \
-                 another place."
-            ));
-        }
-        notes.push(reading);
-        let mut second = String::from("Grey 2/D7 beside a contact: sheet and zone of its coil.");
-        if on.counted {
-            second.push_str(
-                " Grey wire numbers are counted by this drawing, not given by the scheme.",
-            );
-        }
-        notes.push(second);
     }
     for circuit in &on.circuits {
         notes.extend(scheme.circuits[*circuit].notes.iter().cloned());
     }
     notes.extend(scheme.notes.iter().cloned());
+    let mut rules = if on.has_circuit { reading_rules(scheme, on) } else { Vec::new() };
     let frame = paper.frame();
     let left = frame.left + 3.0;
     let room = furniture_left(paper, !scheme.revisions.is_empty()) - 4.0 - left - 5.0;
     let leading = MODULE * LEADING;
-    let mut lines: Vec<(Option<String>, String, Weight)> = Vec::new();
-    for (index, note) in notes.iter().enumerate() {
-        for (line, words) in
-            lettering::wrapped(note, room, MODULE, Weight::Plain).into_iter().enumerate()
-        {
-            let number = (line == 0).then(|| (index + 1).to_string());
-            lines.push((number, words, Weight::Plain));
-        }
-    }
     let caution = lettering::wrapped(CAUTION, room + 5.0, MODULE, Weight::Bold);
     let most = ((STRIP - 2.0) / leading) as usize - caution.len();
+    let mut lines = numbered(notes.iter().chain(&rules), room);
+    while lines.len() > most && rules.pop().is_some() {
+        lines = numbered(notes.iter().chain(&rules), room);
+    }
     if lines.len() > most {
         lines.truncate(most.saturating_sub(1));
-        lines.push((None, "More notes stand in the scheme's text.".to_owned(), Weight::Plain));
+        lines.push((None, "More notes stand in the scheme's text.".to_owned()));
     }
     let count = lines.len() + caution.len();
     let mut y = frame.bottom - 3.0 - leading * (count - 1) as f64;
     let mut shapes: Vec<Shape> = Vec::new();
-    for (number, words, _) in lines {
+    for (number, words) in lines {
         if let Some(number) = number {
             shapes.push(text((left, y), &number, SMALL, Anchor::Start));
         }
@@ -100,4 +75,41 @@ pub fn notes(scheme: &Scheme, paper: Paper, number: usize, on: &OnSheet) -> Grou
         source: None,
         shapes,
     }
+}
+
+type Line = (Option<String>, String);
+
+fn numbered<'a>(notes: impl Iterator<Item = &'a String>, room: f64) -> Vec<Line> {
+    let mut lines = Vec::new();
+    for (index, note) in notes.enumerate() {
+        let wrapped = lettering::wrapped(note, room, MODULE, Weight::Plain);
+        for (line, words) in wrapped.into_iter().enumerate() {
+            lines.push(((line == 0).then(|| (index + 1).to_string()), words));
+        }
+    }
+    lines
+}
+
+/// How to read the sheet, the most needed first.
+fn reading_rules(scheme: &Scheme, on: &OnSheet) -> Vec<String> {
+    let core = on.parts.iter().find_map(|part| match &scheme.parts[*part].kind {
+        PartKind::Core(core) => Some((scheme.parts[*part].name.clone(), core)),
+        _ => None,
+    });
+    let mut first = String::from("A slash across a contact: closed as drawn.");
+    if let Some((name, core)) = core {
+        let cores: Vec<String> = core.cores.iter().map(u32::to_string).collect();
+        let many = if cores.len() > 1 { "cores" } else { "core" };
+        let cable = &scheme.cables[core.cable].name;
+        let listed = cores.join(" and ");
+        first.push_str(&format!(
+            " Circles with {name} between: {many} {listed} of cable {cable}. Dash-dot frame: \
+             another place."
+        ));
+    }
+    let mut second = String::from("Grey 2/D7 beside a contact: sheet and zone of its coil.");
+    if on.counted {
+        second.push_str(" Grey wire numbers are counted by this drawing, not given by the scheme.");
+    }
+    vec![first, second]
 }

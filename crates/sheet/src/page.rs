@@ -221,6 +221,18 @@ fn clipped(words: &str, room: f64, height: f64, weight: Weight) -> String {
     format!("{}…", kept.trim_end())
 }
 
+/// The scheme's title on one line, else on two smaller ones.
+fn title_lines(title: &str, room: f64) -> (f64, Vec<String>) {
+    if lettering::width(title, 3.5, Weight::Bold) <= room {
+        return (3.5, vec![title.to_owned()]);
+    }
+    let mut lines = lettering::wrapped(title, room, 3.0, Weight::Bold);
+    let rest = lines.split_off(lines.len().min(1)).join(" ");
+    lines.push(rest);
+    let fit = |line: &String| clipped(line, room, 3.0, Weight::Bold);
+    (3.0, lines.iter().map(fit).collect())
+}
+
 /// The title block in the lower right corner. Fields the text does not fill stay empty.
 pub fn title_block(scheme: &Scheme, paper: Paper, block: &TitleBlock) -> Group {
     let frame = paper.frame();
@@ -270,9 +282,12 @@ pub fn title_block(scheme: &Scheme, paper: Paper, block: &TitleBlock) -> Group {
     }
     shapes.push(text((left + 1.2, rows[1] + 3.7), "Title", SMALL_SECOND, Anchor::Start));
     let room = 90.0 - 2.4;
-    let title = clipped(&scheme.title, room, 3.5, Weight::Bold);
-    let look = (3.5, Weight::Bold, Ink::Main);
-    shapes.push(text((left + 1.2, rows[1] + 10.2), &title, look, Anchor::Start));
+    let (size, lines) = title_lines(&scheme.title, room);
+    let base = rows[1] + if lines.len() > 1 { 8.2 } else { 10.2 };
+    for (line, words) in lines.iter().enumerate() {
+        let y = base + size * lettering::LEADING * line as f64;
+        shapes.push(text((left + 1.2, y), words, (size, Weight::Bold, Ink::Main), Anchor::Start));
+    }
     let mut height = 5.0;
     while height > 3.5 && lettering::width(&block.circuit, height, Weight::Bold) > room {
         height -= 0.5;

@@ -165,3 +165,29 @@ fn words(drawing: &Drawing) -> BTreeSet<String> {
         })
         .collect()
 }
+
+#[test]
+fn what_the_designer_noted_and_the_caution_stand_on_every_sheet() {
+    let mut noted = 0;
+    for (name, scheme) in examples() {
+        for sheet in draw(&scheme, &Options::default()).sheets {
+            let notes = format!("sheet-{}-notes", sheet.number);
+            let group = sheet.items.iter().find(|group| group.id == notes).unwrap();
+            let words: Vec<&str> = group
+                .shapes
+                .iter()
+                .filter_map(|shape| match shape {
+                    Shape::Text(text) => Some(text.words.as_str()),
+                    _ => None,
+                })
+                .collect();
+            let words = words.join(" ");
+            assert!(words.contains("Prove every circuit dead"), "{name}, sheet {}", sheet.number);
+            for note in &scheme.notes {
+                noted += 1;
+                assert!(words.contains(note), "{name}, sheet {}: {note}", sheet.number);
+            }
+        }
+    }
+    assert!(noted > 0, "no example has a note any more");
+}
