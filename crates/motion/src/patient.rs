@@ -1,12 +1,24 @@
 //! A patient world: the outside makes one move, then waits until nothing moves by itself.
 //!
-//! Every delay takes the middle of its range and every coil its middle volts, so each move of the
+//! Every delay takes one value of its range and every coil its middle volts, so each move of the
 //! outside leads to one run. This finds what is wrong by logic alone, fast; it proves nothing.
 
-use crate::machine::{Action, Agent, ClockId, Deed, Evaluator, State, Tri};
+use crate::machine::{
+    Action, Agent, ClockId, Deed, Direction, Evaluator, Look, State, Tri, UnitKind,
+};
 use crate::play::{Operating, happens};
 use crate::replay::Scripted;
 use crate::run::Run;
+
+/// Which end of its range each delay takes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Pace {
+    /// The middle.
+    Middle,
+    /// Relays as slow and everything else as quick as declared, closing strokes apart: what a
+    /// race against a relay looks like. In a tie the relay loses.
+    SlowRelays,
+}
 
 /// What came of one move.
 #[derive(Debug, Clone)]
@@ -35,6 +47,7 @@ pub fn follow(
     start: &State,
     ages: &[(ClockId, i64)],
     pause: i64,
+    pace: Pace,
     first: Option<&Action>,
 ) -> Followed {
     let mut run = Run::new(evaluator, start.clone());
@@ -47,7 +60,7 @@ pub fn follow(
         ages: Vec::new(),
     };
     let mut next =
-        first.cloned().map(|action| (pause, action)).or_else(|| soonest(evaluator, &run));
+        first.cloned().map(|action| (pause, action)).or_else(|| soonest(evaluator, &run, pace));
     while let Some((at, action)) = next.take() {
         if followed.steps.len() > MOST_STEPS {
             followed.rests = false;
@@ -59,17 +72,21 @@ pub fn follow(
         run.take(&action);
         followed.steps.push((scripted, action));
         followed.states.push(run.state.clone());
-        next = soonest(evaluator, &run);
+        next = soonest(evaluator, &run, pace);
     }
     followed.rests_at = run.now;
     followed.ages = run.ages();
     followed
 }
 
-/// The next move that comes by itself, in the middle of its window.
-fn soonest(evaluator: &Evaluator<'_, '_>, run: &Run<'_, '_, '_>) -> Option<(i64, Action)> {
+/// The next move that comes by itself.
+fn soonest(
+    evaluator: &Evaluator<'_, '_>,
+    run: &Run<'_, '_, '_>,
+    pace: Pace,
+) -> Option<(i64, Action)> {
     let look = evaluator.look(&run.state);
-    let mut best: Option<(i64, Action)> = None;
+    let mut best: Option<(i64, bool, &Action)> = None;
     for action in &run.actions {
         let comes = action.agent == Agent::Device
             && action.certainty != Tri::No
@@ -78,18 +95,38 @@ fn soonest(evaluator: &Evaluator<'_, '_>, run: &Run<'_, '_, '_>) -> Option<(i64,
             continue;
         }
         let (lo, hi) = run.window(action);
+        let slow = is_slow(&look, action);
         // Where nobody wrote a time, the move comes as soon as it may.
-        // An order stands as long as it may.
         let at = match hi {
+            // An order stands as long as it may.
             Some(hi) if action.deed == Deed::Give => hi,
-            Some(hi) => i64::midpoint(lo, hi.max(lo)),
+            Some(hi) => match pace {
+                Pace::Middle => i64::midpoint(lo, hi.max(lo)),
+                Pace::SlowRelays if slow => hi.max(lo),
+                Pace::SlowRelays => lo,
+            },
             None => lo,
         };
         let at = at.max(run.now);
-        if best.as_ref().is_none_or(|(time, _)| at < *time) {
-            best = Some((at, action.clone()));
+        if best.is_none_or(|(time, loses, _)| (at, slow) < (time, loses)) {
+            best = Some((at, slow, action));
         }
     }
     // With nothing but an order left, everything rests.
-    best.filter(|(_, action)| action.deed != Deed::Give)
+    best.filter(|(_, _, action)| action.deed != Deed::Give)
+        .map(|(at, _, action)| (at, action.clone()))
+}
+
+/// Relays, and the closing stroke: an auxiliary contact made late stays made for less.
+fn is_slow(look: &Look<'_, '_, '_>, action: &Action) -> bool {
+    let machine = look.machine();
+    match machine.units[action.unit].kind {
+        UnitKind::Relay(_) => true,
+        UnitKind::Stroke(device) => machine.stroke(device).is_some_and(|table| {
+            let phase = table.phase(look.state.phase(action.unit));
+            phase.direction == Direction::Up
+                && matches!(action.deed, Deed::Auxiliary(_) | Deed::Touch)
+        }),
+        _ => false,
+    }
 }

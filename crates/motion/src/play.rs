@@ -188,6 +188,14 @@ fn target(machine: &Machine<'_>, state: &State, act: &Act) -> Option<(crate::mac
     })
 }
 
+/// A row of the chart under way.
+struct Watched {
+    name: String,
+    what: Expr,
+    so: Vec<(i64, i64)>,
+    since: Option<i64>,
+}
+
 /// What a story does at one moment.
 struct Due {
     at: i64,
@@ -206,7 +214,7 @@ struct Player<'p, 'm, 's> {
     held_orders: Vec<crate::machine::UnitId>,
     events: Vec<Event>,
     notes: Vec<String>,
-    rows: Vec<(String, Expr, Vec<(i64, i64)>, Option<i64>)>,
+    rows: Vec<Watched>,
     counts: Vec<(bool, u32)>,
     verdicts: Vec<Option<Outcome>>,
     weak: Vec<PartId>,
@@ -474,13 +482,13 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
     fn watch(&mut self, first: bool) {
         let now = self.run.now;
         for index in 0..self.rows.len() {
-            let so = self.truth(&self.rows[index].1.clone());
+            let so = self.truth(&self.rows[index].what);
             let row = &mut self.rows[index];
-            match (so, row.3) {
-                (true, None) => row.3 = Some(now),
+            match (so, row.since) {
+                (true, None) => row.since = Some(now),
                 (false, Some(since)) => {
-                    row.2.push((since, now));
-                    row.3 = None;
+                    row.so.push((since, now));
+                    row.since = None;
                 }
                 _ => {}
             }
@@ -538,11 +546,12 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
         let rows = self
             .rows
             .drain(..)
-            .map(|(name, _, mut so, open)| {
-                if let Some(since) = open {
+            .map(|row| {
+                let mut so = row.so;
+                if let Some(since) = row.since {
                     so.push((since, end));
                 }
-                Row { name, so }
+                Row { name: row.name, so }
             })
             .filter(|row| !row.so.is_empty())
             .collect();
@@ -568,12 +577,11 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
         }
     }
     /// Rows of the chart: handles away from rest, orders, conditions, breaker, relays, coils.
-    #[expect(clippy::type_complexity, reason = "private, one use")]
-    fn all_rows(&self) -> Vec<(String, Expr, Vec<(i64, i64)>, Option<i64>)> {
+    fn all_rows(&self) -> Vec<Watched> {
         let scheme = self.scheme;
         let mut rows = Vec::new();
         let mut row = |name: String, atom: Atom| {
-            rows.push((name, Expr::Atom(atom), Vec::new(), None));
+            rows.push(Watched { name, what: Expr::Atom(atom), so: Vec::new(), since: None });
         };
         for (id, order) in scheme.orders.iter() {
             row(order.name.clone(), Atom::Order(id));

@@ -18,6 +18,8 @@ const MS: i64 = 1000;
 const FURTHEST: i64 = 16;
 /// Most positions of one search for an edge.
 const MOST_PLACES: usize = 50_000;
+/// Rungs of a ladder that are searched before a story is looked for.
+const CHEAP_RUNGS: usize = 3;
 /// Least distance tried, ms.
 const LEAST_RANGE: i64 = 100;
 
@@ -131,13 +133,20 @@ fn at(scheme: &Scheme, question: &Question, options: &Options<'_>, knob: Knob, v
         monitor: &monitor,
         options,
         deadline: None,
+        witness: std::cell::OnceCell::new(),
     };
+    // The first rungs cost little and decide most; then a story, then the costly rungs.
     for (rung, scope) in asked.ladder.iter().enumerate() {
-        let last = rung + 1 == asked.ladder.len();
+        if rung == CHEAP_RUNGS
+            && let Some(whole) = asked.ladder.last()
+            && asked.quick_story(whole).is_some()
+        {
+            return At::Fails;
+        }
         match asked.within_tolerances(scope, ANY_NUMBER) {
-            Found::Holds { premise, .. } if premise || last => return At::Holds,
+            Found::Holds { .. } => return At::Holds,
             Found::Open { .. } => break,
-            _ => {}
+            Found::Breaks { .. } => {}
         }
     }
     let whole = asked.ladder.last();

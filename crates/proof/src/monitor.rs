@@ -70,15 +70,6 @@ pub enum Monitor {
     },
 }
 
-/// What a step did to a claim.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Judged {
-    /// Its memory afterwards.
-    pub memory: Memory,
-    /// Whether its premise was met here: what it speaks of did happen.
-    pub premise: bool,
-}
-
 /// Bits of the memory.
 const STANDS: u8 = 1;
 const CLOSED_ONCE: u8 = 2;
@@ -91,6 +82,16 @@ impl Monitor {
     pub fn rests(actions: &[Action]) -> bool {
         !actions.iter().any(|action| {
             action.agent == Agent::Device && action.certainty.sure() && action.deed != Deed::Give
+        })
+    }
+    /// Whether nothing but this action is on its way: an order that a device gives by itself is
+    /// given at rest, too.
+    pub fn rests_but_for(actions: &[Action], taken: &Action) -> bool {
+        !actions.iter().any(|action| {
+            action != taken
+                && action.agent == Agent::Device
+                && action.certainty.sure()
+                && action.deed != Deed::Give
         })
     }
     /// The breaker it speaks of.
@@ -122,7 +123,7 @@ impl Monitor {
         }
     }
     /// The memory at a start.
-    pub fn start(&self, look: &Look<'_, '_, '_>, actions: &[Action]) -> Judged {
+    pub fn start(&self, look: &Look<'_, '_, '_>, actions: &[Action]) -> Memory {
         let memory = match self {
             Self::ClosesTwice { union, .. } | Self::RefusesOrder { union, .. } => {
                 Memory(u8::from(look.holds(union).possible()) * STANDS)
@@ -131,7 +132,7 @@ impl Monitor {
         };
         self.at(memory, look, actions)
     }
-    /// The memory after an action.
+    /// The memory after an action. `before_rests`: nothing but the action was on its way.
     pub fn step(
         &self,
         memory: Memory,
@@ -140,9 +141,9 @@ impl Monitor {
         action: &Action,
         after: &Look<'_, '_, '_>,
         actions: &[Action],
-    ) -> Judged {
+    ) -> Memory {
         if memory == Memory::BROKEN {
-            return Judged { memory, premise: true };
+            return memory;
         }
         let mut bits = memory.0;
         match self {
@@ -155,10 +156,10 @@ impl Monitor {
                 bits = if stands { bits | STANDS } else { bits & !STANDS };
                 if closing_begins(before, action, *breaker) {
                     if bits & CLOSED_ONCE != 0 {
-                        return Judged { memory: Memory::BROKEN, premise: true };
+                        return Memory::BROKEN;
                     }
                     bits |= CLOSED_ONCE;
-                    return Judged { memory: Memory(bits), premise: true };
+                    return Memory(bits);
                 }
             }
             Self::RefusesOrder { breaker, source, union, needs } => {
@@ -178,18 +179,18 @@ impl Monitor {
                     bits &= !WAITS;
                 }
             }
-            Self::ClosesLockedOut { breaker, locked } => {
-                if closing_begins(before, action, *breaker) && before.holds(locked).possible() {
-                    return Judged { memory: Memory::BROKEN, premise: true };
-                }
+            Self::ClosesLockedOut { breaker, locked }
+                if closing_begins(before, action, *breaker) && before.holds(locked).possible() =>
+            {
+                return Memory::BROKEN;
             }
             _ => {}
         }
         self.at(Memory(bits), after, actions)
     }
     /// What being in a state does.
-    fn at(&self, mut memory: Memory, look: &Look<'_, '_, '_>, actions: &[Action]) -> Judged {
-        let (broken, premise) = match self {
+    fn at(&self, mut memory: Memory, look: &Look<'_, '_, '_>, actions: &[Action]) -> Memory {
+        let broken = match self {
             Self::DrivenWithout { coils, need, at_rest } => {
                 let met = look.holds(need);
                 if met.sure() {
@@ -199,23 +200,30 @@ impl Monitor {
                 }
                 let driven = coils.iter().any(|coil| look.pickup(*coil).possible());
                 let asked = !at_rest || memory.0 & SETTLED != 0;
-                (asked && driven && !met.sure(), asked && met == Tri::No)
+                asked && driven && !met.sure()
             }
-            Self::RefusesOrder { .. } => {
-                let waits = memory.0 & WAITS != 0;
-                (waits && Self::rests(actions), waits)
-            }
+            Self::RefusesOrder { .. } => memory.0 & WAITS != 0 && Self::rests(actions),
             Self::StaysClosed { breaker, trip } => {
-                let stands = look.holds(trip);
                 let closed = look.atom(Atom::Position(*breaker, 1));
-                let rests = Self::rests(actions);
-                (rests && stands.possible() && closed.possible(), stands.sure())
+                Self::rests(actions) && look.holds(trip).possible() && closed.possible()
             }
-            Self::ClosesLockedOut { locked, .. } => (false, look.holds(locked).sure()),
-            Self::ClosesTwice { .. } => (false, false),
-            Self::Holds { what } => (look.holds(what).possible(), true),
+            Self::ClosesLockedOut { .. } | Self::ClosesTwice { .. } => false,
+            Self::Holds { what } => look.holds(what).possible(),
         };
-        Judged { memory: if broken { Memory::BROKEN } else { memory }, premise }
+        if broken { Memory::BROKEN } else { memory }
+    }
+    /// Whether what the claim speaks of happens in a state that was reached.
+    pub fn premise(&self, memory: Memory, look: &Look<'_, '_, '_>) -> bool {
+        match self {
+            Self::DrivenWithout { need, at_rest, .. } => {
+                look.holds(need) == Tri::No && (!at_rest || memory.0 & SETTLED != 0)
+            }
+            Self::RefusesOrder { .. } => memory.0 & WAITS != 0,
+            Self::StaysClosed { trip, .. } => look.holds(trip).sure(),
+            Self::ClosesLockedOut { locked, .. } => look.holds(locked).sure(),
+            Self::ClosesTwice { .. } => memory.0 & CLOSED_ONCE != 0,
+            Self::Holds { .. } => true,
+        }
     }
 }
 

@@ -1,19 +1,30 @@
-//! A quick look for what is wrong by logic alone: a patient world, few moves of the outside.
+//! A quick look with a patient world: the outside makes a move, then waits for rest.
 //!
-//! **Out:** steps with times that break the claim, or nothing. It proves nothing.
+//! **Out:** a real run that breaks a claim by plain logic, or one in which what the claim speaks
+//! of happens; or nothing. It proves nothing, but what it shows is real: every delay lies within
+//! its declared range.
 
 use crate::monitor::{Memory, Monitor};
 use crate::space::Step;
 use fiftytwo_motion::machine::{Action, Agent, ClockId, Deed, Evaluator, Machine, Scope, State};
-use fiftytwo_motion::patient::{Followed, follow};
+use fiftytwo_motion::patient::{Followed, Pace, follow};
 use rustc_hash::FxHashSet;
 
 /// Most moves of the outside.
 const MOST_MOVES: usize = 6;
 /// Most resting states looked at.
-const MOST_STATES: usize = 20_000;
+const MOST_STATES: usize = 10_000;
 /// Between a rest and the next move, µs.
 const PAUSE: i64 = 1000;
+
+/// What is looked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Sought {
+    /// A run that breaks the claim.
+    Break,
+    /// A run in which what the claim speaks of happens.
+    Premise,
+}
 
 struct Resting {
     state: State,
@@ -24,99 +35,129 @@ struct Resting {
     ages: Vec<(ClockId, i64)>,
 }
 
-/// Looks for a run that breaks the claim.
-pub(crate) fn look_for(
-    machine: &Machine<'_>,
+/// A look under way.
+struct Patient<'a, 'm, 's> {
+    evaluator: Evaluator<'m, 's>,
+    monitor: &'a Monitor,
+    sought: Sought,
+    pace: Pace,
+    resting: Vec<Resting>,
+    known: FxHashSet<(State, Memory)>,
+}
+
+/// Looks for a run; gives its steps from a start, with times in µs.
+pub(crate) fn look_for<'s>(
+    machine: &Machine<'s>,
     scope: &Scope,
     monitor: &Monitor,
     starts: &[State],
+    sought: Sought,
+    pace: Pace,
 ) -> Option<Vec<(i64, Step)>> {
-    let evaluator = Evaluator::new(machine, scope);
-    let mut resting: Vec<Resting> = Vec::new();
-    let mut known: FxHashSet<(State, Memory)> = FxHashSet::default();
-    for start in starts {
-        let look = evaluator.look(start);
-        let memory = monitor.start(&look, &look.actions()).memory;
-        let followed = follow(&evaluator, start, &[], 0, None);
-        if let Some(found) =
-            enter(&evaluator, monitor, &followed, memory, None, 0, &mut resting, &mut known)
-        {
-            return Some(found);
-        }
-    }
-    let mut level = 0..resting.len();
-    for _ in 0..MOST_MOVES {
-        let begin = resting.len();
-        for index in level.clone() {
-            if resting.len() > MOST_STATES {
-                return None;
-            }
-            let (state, memory) = (resting[index].state.clone(), resting[index].memory);
-            let at = resting[index].rests_at;
-            let ages = resting[index].ages.clone();
-            let moves: Vec<Action> = evaluator
-                .look(&state)
-                .actions()
-                .into_iter()
-                .filter(|action| action.agent == Agent::World || action.deed == Deed::Give)
-                .collect();
-            for action in moves {
-                let pause = earliest(&action, &ages);
-                let followed = follow(&evaluator, &state, &ages, pause, Some(&action));
-                let found = enter(
-                    &evaluator,
-                    monitor,
-                    &followed,
-                    memory,
-                    Some(index),
-                    at,
-                    &mut resting,
-                    &mut known,
-                );
-                if let Some(mut tail) = found {
-                    let mut steps = way_to(&resting, index);
-                    steps.append(&mut tail);
-                    return Some(steps);
-                }
-            }
-        }
-        level = begin..resting.len();
-    }
-    None
+    let mut patient = Patient {
+        evaluator: Evaluator::new(machine, scope),
+        monitor,
+        sought,
+        pace,
+        resting: Vec::new(),
+        known: FxHashSet::default(),
+    };
+    patient.look(starts)
 }
 
-/// Judges what followed a move; keeps where it rests. Gives the steps if it breaks the claim.
-#[expect(clippy::too_many_arguments, reason = "the tables of one search, private to it")]
-fn enter(
-    evaluator: &Evaluator<'_, '_>,
-    monitor: &Monitor,
-    followed: &Followed,
-    mut memory: Memory,
-    parent: Option<usize>,
-    at: i64,
-    resting: &mut Vec<Resting>,
-    known: &mut FxHashSet<(State, Memory)>,
-) -> Option<Vec<(i64, Step)>> {
-    let mut steps = Vec::new();
-    for ((scripted, action), pair) in followed.steps.iter().zip(followed.states.windows(2)) {
-        let [before, after] = pair else { continue };
-        let (before, after) = (evaluator.look(before), evaluator.look(after));
-        let rests = Monitor::rests(&before.actions());
-        memory = monitor.step(memory, &before, rests, action, &after, &after.actions()).memory;
-        let step =
-            Step { unit: scripted.unit, to: scripted.to, deed: scripted.deed, agent: action.agent };
-        steps.push((at + scripted.at, step));
-        if memory == Memory::BROKEN {
-            return Some(steps);
+impl Patient<'_, '_, '_> {
+    fn look(&mut self, starts: &[State]) -> Option<Vec<(i64, Step)>> {
+        for start in starts {
+            let memory = {
+                let look = self.evaluator.look(start);
+                self.monitor.start(&look, &look.actions())
+            };
+            if self.is_sought(memory, start) {
+                return Some(Vec::new());
+            }
+            let followed = follow(&self.evaluator, start, &[], 0, self.pace, None);
+            if let Some(found) = self.enter(&followed, memory, None, 0) {
+                return Some(found);
+            }
+        }
+        let mut level = 0..self.resting.len();
+        for _ in 0..MOST_MOVES {
+            let begin = self.resting.len();
+            for index in level {
+                if self.resting.len() > MOST_STATES {
+                    return None;
+                }
+                if let Some(found) = self.moves_from(index) {
+                    return Some(found);
+                }
+            }
+            level = begin..self.resting.len();
+        }
+        None
+    }
+    /// Tries every move of the outside from one rest.
+    fn moves_from(&mut self, index: usize) -> Option<Vec<(i64, Step)>> {
+        let from = self.resting.get(index)?;
+        let (state, memory, at) = (from.state.clone(), from.memory, from.rests_at);
+        let ages = from.ages.clone();
+        let moves: Vec<Action> = self
+            .evaluator
+            .look(&state)
+            .actions()
+            .into_iter()
+            .filter(|action| action.agent == Agent::World || action.deed == Deed::Give)
+            .collect();
+        for action in moves {
+            let pause = earliest(&action, &ages);
+            let followed = follow(&self.evaluator, &state, &ages, pause, self.pace, Some(&action));
+            if let Some(mut tail) = self.enter(&followed, memory, Some(index), at) {
+                let mut steps = way_to(&self.resting, index);
+                steps.append(&mut tail);
+                return Some(steps);
+            }
+        }
+        None
+    }
+    /// Judges what followed a move; keeps where it rests. Gives the steps if it is what is sought.
+    fn enter(
+        &mut self,
+        followed: &Followed,
+        mut memory: Memory,
+        parent: Option<usize>,
+        at: i64,
+    ) -> Option<Vec<(i64, Step)>> {
+        let mut steps = Vec::new();
+        for ((scripted, action), pair) in followed.steps.iter().zip(followed.states.windows(2)) {
+            let [before, after] = pair else { continue };
+            memory = {
+                let (before, after) = (self.evaluator.look(before), self.evaluator.look(after));
+                let rests = Monitor::rests_but_for(&before.actions(), action);
+                self.monitor.step(memory, &before, rests, action, &after, &after.actions())
+            };
+            let (unit, to, deed) = (scripted.unit, scripted.to, scripted.deed);
+            steps.push((at + scripted.at, Step { unit, to, deed, agent: action.agent }));
+            if self.is_sought(memory, after) {
+                return Some(steps);
+            }
+        }
+        let state = followed.states.last()?.clone();
+        let goes_on = followed.rests && memory != Memory::BROKEN;
+        if goes_on && self.known.insert((state.clone(), memory)) {
+            let rests_at = at + followed.rests_at;
+            let ages = followed.ages.clone();
+            self.resting.push(Resting { state, memory, parent, steps, rests_at, ages });
+        }
+        None
+    }
+    fn is_sought(&self, memory: Memory, state: &State) -> bool {
+        match self.sought {
+            Sought::Break => memory == Memory::BROKEN,
+            Sought::Premise => {
+                memory != Memory::BROKEN
+                    && self.monitor.premise(memory, &self.evaluator.look(state))
+            }
         }
     }
-    let state = followed.states.last()?.clone();
-    if followed.rests && known.insert((state.clone(), memory)) {
-        let rests_at = at + followed.rests_at;
-        let ages = followed.ages.clone();
-        resting.push(Resting { state, memory, parent, steps, rests_at, ages });
-    }
-    None
 }
 
 /// How long the outside has to wait before a move: an order lasts as long as it must.

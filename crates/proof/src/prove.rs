@@ -7,16 +7,18 @@
 use crate::cone::Dependencies;
 use crate::margins;
 use crate::monitor::Monitor;
-use crate::patient;
+use crate::patient::{self, Sought};
 use crate::questions::{Question, questions};
 use crate::report::{Proof, Report, SearchMade, Story, Verdict};
-use crate::search::{self, Limits, Outcome, Which};
+use crate::search::{Limits, Outcome, Search, Which};
 use crate::space::{ANY_NUMBER, Product, Step};
 use crate::story::replayed;
 use crate::timed::{self, TimedOutcome};
 use fiftytwo_motion::machine::{Evaluator, Machine, Scope, State, UnitKind};
+use fiftytwo_motion::patient::Pace;
 use fiftytwo_motion::play::{PlayOptions, still};
 use fiftytwo_scheme::{Finding, Scheme};
+use std::cell::OnceCell;
 use std::sync::atomic::AtomicBool;
 use std::time::{Duration, Instant};
 
@@ -43,6 +45,9 @@ impl Default for Options<'_> {
 /// Most moves of the outside in a story that is looked for before everything is searched.
 const FEW_OUTSIDE: u8 = 5;
 
+/// Said where nothing breaks a claim, but what it speaks of was not seen to happen either.
+const NEVER_SEEN: &str =
+    "nothing breaks it, but no run was found in which what it speaks of happens";
 /// Most positions of a search with parts left out.
 const PART_PLACES: usize = 120_000;
 /// After so many rungs a quick look for a plain mistake pays.
@@ -89,7 +94,7 @@ pub fn starts(machine: &Machine<'_>) -> Vec<State> {
         }
         states = more;
     }
-    let settled: Vec<State> = states
+    let mut in_service: Vec<State> = states
         .iter()
         .map(|state| {
             let mut state = state.clone();
@@ -102,8 +107,9 @@ pub fn starts(machine: &Machine<'_>) -> Vec<State> {
         })
         .filter(|state| !states.contains(state))
         .collect();
-    states.extend(settled);
-    states
+    // A story from service is the one a reader looks for.
+    in_service.extend(states);
+    in_service
 }
 
 /// What every verdict assumes, in words.
@@ -178,6 +184,7 @@ fn ask(
         monitor,
         options,
         deadline: options.time.map(|time| Instant::now() + time),
+        witness: OnceCell::new(),
     };
     let decided = asked.decide(&mut report);
     if let (Verdict::HoldsWithinTolerances, true, Some(scope)) =
@@ -196,6 +203,7 @@ pub(crate) struct Asked<'a, 's> {
     pub(crate) monitor: &'a Monitor,
     pub(crate) options: &'a Options<'a>,
     pub(crate) deadline: Option<Instant>,
+    pub(crate) witness: OnceCell<bool>,
 }
 
 /// What one search said.
@@ -232,6 +240,7 @@ impl<'a, 's> Asked<'a, 's> {
                 return Some(scope);
             }
             if let Found::Holds { .. } = found {
+                NEVER_SEEN.clone_into(&mut why);
                 continue;
             }
             if last && self.refuted(report, whole) {
@@ -243,7 +252,7 @@ impl<'a, 's> Asked<'a, 's> {
                 return Some(scope);
             }
             match found {
-                Found::Holds { .. } => {}
+                Found::Holds { .. } => NEVER_SEEN.clone_into(&mut why),
                 Found::Breaks { steps, ties, .. } if last => {
                     let confirmed =
                         replayed(self.machine, scope, self.monitor, self.starts, &steps, ties);
@@ -261,8 +270,8 @@ impl<'a, 's> Asked<'a, 's> {
                 }
                 Found::Breaks { .. } => {
                     // The first parts are not enough; perhaps it is simply wrong.
-                    if rung == FIRST_RUNGS && rungs > FIRST_RUNGS + 2 && self.patient(report, whole)
-                    {
+                    let many = known_units(whole) > FEW_UNITS;
+                    if rung == FIRST_RUNGS && many && self.patient(report, whole) {
                         return Some(whole);
                     }
                     "it can be broken while parts are left out of the search".clone_into(&mut why);
@@ -281,18 +290,38 @@ impl<'a, 's> Asked<'a, 's> {
         report.because = Some(why);
         None
     }
-    /// Takes "nothing breaks it" as the verdict, if what the claim speaks of did happen. With few
-    /// units known that may lie outside what was searched.
+    /// Takes "nothing breaks it" as the verdict, if what the claim speaks of does happen in some
+    /// real run. With few units known, what was searched says nothing about that.
     fn holds(&self, report: &mut Report, found: &Found, last: bool, verdict: Verdict) -> bool {
         let Found::Holds { positions, premise } = found else { return false };
         report.positions = *positions;
-        if *premise {
+        if *premise && self.happens() {
             report.verdict = verdict;
-        } else if last {
+            return true;
+        }
+        if last && !*premise {
             report.verdict = Verdict::Vacuous;
             report.because = Some("what it speaks of never happens".to_owned());
+            return true;
         }
-        *premise || last
+        false
+    }
+    /// Whether some real run was found in which what the claim speaks of happens.
+    fn happens(&self) -> bool {
+        *self.witness.get_or_init(|| {
+            self.ladder.last().is_some_and(|whole| {
+                let (machine, monitor) = (self.machine, self.monitor);
+                patient::look_for(
+                    machine,
+                    whole,
+                    monitor,
+                    self.starts,
+                    Sought::Premise,
+                    Pace::Middle,
+                )
+                .is_some()
+            })
+        })
     }
     fn refuted(&self, report: &mut Report, scope: &Scope) -> bool {
         self.take(report, scope, self.quick_story(scope))
@@ -330,7 +359,7 @@ impl<'a, 's> Asked<'a, 's> {
         if many && let Some(story) = self.patient_story(scope) {
             return Some(story);
         }
-        let limits = self.limits(QUICK_PLACES);
+        let limits = self.limits(if many { QUICK_PLACES } else { PART_PLACES });
         for outside in 1..=FEW_OUTSIDE {
             match self.search_in_time(scope, outside, &limits) {
                 Found::Breaks { steps, ties, .. } => return self.confirm(scope, &steps, ties),
@@ -340,9 +369,14 @@ impl<'a, 's> Asked<'a, 's> {
         }
         if many { None } else { self.patient_story(scope) }
     }
-    fn patient_story(&self, scope: &Scope) -> Option<Story> {
-        let steps = patient::look_for(self.machine, scope, self.monitor, self.starts)?;
-        self.confirm(scope, &steps, 0)
+    /// A story of plain logic, or else of a race against slow relays.
+    pub(crate) fn patient_story(&self, scope: &Scope) -> Option<Story> {
+        let (machine, monitor) = (self.machine, self.monitor);
+        [Pace::Middle, Pace::SlowRelays].into_iter().find_map(|pace| {
+            let sought = Sought::Break;
+            let steps = patient::look_for(machine, scope, monitor, self.starts, sought, pace)?;
+            self.confirm(scope, &steps, 0)
+        })
     }
     fn confirm(&self, scope: &Scope, steps: &[(i64, Step)], ties: usize) -> Option<Story> {
         replayed(self.machine, scope, self.monitor, self.starts, steps, ties).ok()
@@ -350,10 +384,12 @@ impl<'a, 's> Asked<'a, 's> {
     fn in_any_order(&self, scope: &Scope, limits: &Limits<'_>) -> Found {
         let product =
             Product::new(self.machine, scope, self.monitor, self.starts, false, ANY_NUMBER);
-        match search::search(&product, limits) {
-            Outcome::Exhausted { places, .. } => {
-                Found::Holds { positions: places, premise: product.premise_met() }
-            }
+        let search = Search::run(&product, limits);
+        match search.outcome() {
+            Outcome::Exhausted { places, .. } => Found::Holds {
+                positions: places,
+                premise: product.premise_met(search.places().iter()),
+            },
             Outcome::Refuted { places, .. } => {
                 Found::Breaks { steps: Vec::new(), ties: 0, positions: places }
             }
@@ -369,8 +405,9 @@ impl<'a, 's> Asked<'a, 's> {
     fn search_in_time(&self, scope: &Scope, outside: u8, limits: &Limits<'_>) -> Found {
         let product = Product::new(self.machine, scope, self.monitor, self.starts, true, outside);
         match timed::explore(&product, limits) {
+            // Whether the premise happens is asked of real runs alone.
             TimedOutcome::Exhausted { seen, stops } if stops.is_empty() => {
-                Found::Holds { positions: seen.places, premise: product.premise_met() }
+                Found::Holds { positions: seen.places, premise: true }
             }
             TimedOutcome::Exhausted { seen, .. } => Found::Open {
                 why:

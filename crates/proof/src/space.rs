@@ -8,7 +8,7 @@
 //! whether its drive was only perhaps sure when it started (then the time since it has been sure
 //! is measured apart: it alone can force the move).
 
-use crate::monitor::{Judged, Memory, Monitor};
+use crate::monitor::{Memory, Monitor};
 use crate::search::Space;
 use crate::timed::{Bound, ClockId, Edge, Extremes, TimedSpace};
 use fiftytwo_motion::machine::{
@@ -17,7 +17,6 @@ use fiftytwo_motion::machine::{
 };
 use fiftytwo_scheme::arena::Id;
 use rustc_hash::FxHashMap;
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 
 /// One step of a run.
@@ -59,32 +58,33 @@ pub struct Product<'m, 's> {
     timed: bool,
     extremes: Vec<(i64, i64)>,
     pool: Mutex<Vec<Worker<'m, 's>>>,
-    premise: AtomicBool,
 }
 
 /// An evaluator with the actions it has listed before.
 struct Worker<'m, 's> {
     evaluator: Evaluator<'m, 's>,
-    listed: FxHashMap<State, Arc<[Action]>>,
+    listed: FxHashMap<Box<[u8]>, Arc<[Action]>>,
 }
 
 /// States whose actions one worker remembers.
 const MOST_LISTED: usize = 1 << 18;
 
-/// The actions of a state, listed or remembered.
+/// The actions of a state, listed or remembered by the phases of the known units.
 fn listed(
     evaluator: &Evaluator<'_, '_>,
-    memory: &mut FxHashMap<State, Arc<[Action]>>,
+    kept: &[UnitId],
+    memory: &mut FxHashMap<Box<[u8]>, Arc<[Action]>>,
     state: &State,
 ) -> Arc<[Action]> {
-    if let Some(actions) = memory.get(state) {
+    let key: Box<[u8]> = kept.iter().map(|unit| state.phase(*unit)).collect();
+    if let Some(actions) = memory.get(&key) {
         return Arc::clone(actions);
     }
     let actions: Arc<[Action]> = evaluator.look(state).actions().into();
     if memory.len() >= MOST_LISTED {
         memory.clear();
     }
-    memory.insert(state.clone(), Arc::clone(&actions));
+    memory.insert(key, Arc::clone(&actions));
     actions
 }
 
@@ -114,16 +114,18 @@ impl<'m, 's> Product<'m, 's> {
             timed,
             extremes: Vec::new(),
             pool: Mutex::new(Vec::new()),
-            premise: AtomicBool::new(false),
         };
         if timed {
             product.extremes = product.all_extremes();
         }
         product
     }
-    /// Whether the claim's premise was met somewhere.
-    pub fn premise_met(&self) -> bool {
-        self.premise.load(Ordering::Relaxed)
+    /// Whether what the claim speaks of happens in some of these places.
+    pub fn premise_met<'p>(&self, mut reached: impl Iterator<Item = &'p Place>) -> bool {
+        reached.any(|place| {
+            let state = self.state(place);
+            self.with(|worker| self.monitor.premise(place.memory, &worker.evaluator.look(&state)))
+        })
     }
     /// How many units the search knows.
     pub fn known_units(&self) -> usize {
@@ -166,13 +168,12 @@ impl<'m, 's> Product<'m, 's> {
         let mut places: Vec<Place> = Vec::new();
         self.with(|worker| {
             for state in &self.starts {
-                let actions = listed(&worker.evaluator, &mut worker.listed, state);
+                let actions = listed(&worker.evaluator, &self.kept, &mut worker.listed, state);
                 let look = worker.evaluator.look(state);
-                let judged = self.monitor.start(&look, &actions);
-                self.note(judged);
+                let memory = self.monitor.start(&look, &actions);
                 let place = Place {
                     phases: self.phases(state),
-                    memory: judged.memory,
+                    memory,
                     outside: self.outside,
                     unsure: self.unsure(&actions, None),
                 };
@@ -182,11 +183,6 @@ impl<'m, 's> Product<'m, 's> {
             }
         });
         places
-    }
-    fn note(&self, judged: Judged) {
-        if judged.premise {
-            self.premise.store(true, Ordering::Relaxed);
-        }
     }
     /// Stopwatches that run for a move that is, or was when it started, only perhaps driven.
     fn unsure(
@@ -218,16 +214,15 @@ impl<'m, 's> Product<'m, 's> {
         unsure.dedup();
         unsure.into_boxed_slice()
     }
-    fn successors(&self, place: &Place, mut visit: impl FnMut(Action, Place)) {
+    fn successors(&self, place: &Place, mut visit: impl FnMut(&Action, Place)) {
         if place.memory == Memory::BROKEN {
             return;
         }
         let state = self.state(place);
         self.with(|worker| {
-            let Worker { evaluator, listed: memory } = worker;
-            let actions = listed(evaluator, memory, &state);
+            let Worker { evaluator, listed: remembered } = worker;
+            let actions = listed(evaluator, &self.kept, remembered, &state);
             let look = evaluator.look(&state);
-            let rests = Monitor::rests(&actions);
             for action in actions.iter() {
                 let outside = match (action.agent, place.outside) {
                     (_, ANY_NUMBER) => ANY_NUMBER,
@@ -239,18 +234,18 @@ impl<'m, 's> Product<'m, 's> {
                     continue;
                 }
                 let next = evaluator.after(&look, action);
-                let following = listed(evaluator, memory, &next);
+                let following = listed(evaluator, &self.kept, remembered, &next);
                 let after = evaluator.look(&next);
-                let judged =
+                let rests = Monitor::rests_but_for(&actions, action);
+                let memory =
                     self.monitor.step(place.memory, &look, rests, action, &after, &following);
-                self.note(judged);
                 let target = Place {
                     phases: self.phases(&next),
-                    memory: judged.memory,
+                    memory,
                     outside,
                     unsure: self.unsure(&following, Some((place, &actions, action))),
                 };
-                visit(action.clone(), target);
+                visit(action, target);
             }
         });
     }
@@ -283,7 +278,7 @@ impl<'m, 's> Product<'m, 's> {
     fn seen<R>(&self, place: &Place, work: impl FnOnce(&Look<'_, 'm, 's>, &[Action]) -> R) -> R {
         let state = self.state(place);
         self.with(|worker| {
-            let actions = listed(&worker.evaluator, &mut worker.listed, &state);
+            let actions = listed(&worker.evaluator, &self.kept, &mut worker.listed, &state);
             work(&worker.evaluator.look(&state), &actions)
         })
     }
@@ -319,7 +314,7 @@ impl Space for Product<'_, '_> {
         self.all_starts()
     }
     fn steps(&self, place: &Place, out: &mut Vec<(Step, Place)>) {
-        self.successors(place, |action, target| out.push((step(&action), target)));
+        self.successors(place, |action, target| out.push((step(action), target)));
     }
     fn refutes(&self, place: &Place) -> bool {
         place.memory == Memory::BROKEN
@@ -402,13 +397,15 @@ impl TimedSpace for Product<'_, '_> {
             } else {
                 Vec::new()
             };
-            out.push(Edge { event: step(&action), guards, resets, target });
+            out.push(Edge { event: step(action), guards, resets, target });
         });
     }
     fn extremes(&self, _place: &Place, clock: ClockId) -> Extremes {
         let (lo, hi) =
             self.extremes.get(usize::from(clock.0 / 2)).copied().unwrap_or((i64::MAX, i64::MAX));
-        Extremes { lower: lo, upper: hi }
+        // The stopwatch since a drive is sure only forces: it is never compared from below.
+        let lower = if clock.0 % 2 == 1 { Extremes::NEVER } else { lo };
+        Extremes { lower, upper: hi }
     }
     fn refutes(&self, place: &Place) -> bool {
         place.memory == Memory::BROKEN

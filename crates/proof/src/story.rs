@@ -53,7 +53,7 @@ fn breaks(
     let evaluator = Evaluator::new(machine, scope);
     let Some(first) = run.states.first() else { return false };
     let look = evaluator.look(first);
-    let mut memory = monitor.start(&look, &look.actions()).memory;
+    let mut memory = monitor.start(&look, &look.actions());
     for (scripted, pair) in script.iter().zip(run.states.windows(2)) {
         let [before, after] = pair else { continue };
         let (before, after) = (evaluator.look(before), evaluator.look(after));
@@ -63,8 +63,8 @@ fn breaks(
         }) else {
             return false;
         };
-        let rests = Monitor::rests(&actions);
-        memory = monitor.step(memory, &before, rests, action, &after, &after.actions()).memory;
+        let rests = Monitor::rests_but_for(&actions, action);
+        memory = monitor.step(memory, &before, rests, action, &after, &after.actions());
     }
     memory == Memory::BROKEN
 }

@@ -384,13 +384,10 @@ impl Here<'_, '_, '_, '_> {
         let Some(table) = self.machine.stroke(id) else { return };
         let phase = table.phase(self.phase());
         self.releases(id, table, phase);
-        if phase.direction == Direction::Up && phase.moved != table.full() {
-            if let Some(solenoid) = table.solenoid
-                && phase.moved & 1 == 0
-            {
-                self.solenoid_stroke(table, phase, solenoid);
-                return;
-            }
+        let closing = phase.direction == Direction::Up && phase.moved & 1 == 0;
+        if let (Some(solenoid), true) = (table.solenoid, closing) {
+            self.solenoid_stroke(table, phase, solenoid);
+            return;
         }
         self.stroke_events(table, phase, Tri::Yes);
     }
