@@ -72,8 +72,8 @@ pub fn still(evaluator: &Evaluator<'_, '_>, mut state: State, options: PlayOptio
                 && happens(&look, action, options.volts)
         });
         let Some(action) = follows else { break };
-        let mut next = state.clone();
-        next.set(action.unit, action.to);
+        let next = evaluator.after(&look, &action);
+        drop(look);
         state = next;
     }
     // What is still before time 0 carries no memory of an interruption.

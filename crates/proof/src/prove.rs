@@ -331,6 +331,7 @@ impl<'a, 's> Asked<'a, 's> {
     }
     fn take(&self, report: &mut Report, scope: &Scope, story: Option<Story>) -> bool {
         let Some(story) = story else { return false };
+        report.positions = report.searches.iter().map(|search| search.positions).max().unwrap_or(0);
         report.known.0 = known_units(scope);
         fails(report, story);
         true

@@ -142,12 +142,19 @@ pub fn verdict(report: &Asked) -> String {
 fn race(margin: &Margin) -> String {
     let Margin { device, the_move, declared_ms, holds_to_ms, fails_from_ms } = margin;
     let declared = shown_ms(*declared_ms);
+    let proven = shown_ms(*holds_to_ms);
     let bound = match fails_from_ms {
+        // Whole milliseconds lie apart by one; more is a gap in which nothing is known.
+        Some(fails) if (fails - holds_to_ms).abs() > 1.5 => format!(
+            "declared {declared} ms, proven to {proven} ms, broken by a story from {} ms; between \
+             the two not proven",
+            shown_ms(*fails)
+        ),
         Some(fails) => {
             let spare = shown_ms((fails - declared_ms).abs());
             format!("fails from {} ms, declared {declared}: margin {spare} ms", shown_ms(*fails))
         }
-        None => format!("declared {declared} ms, holds to {} ms at least", shown_ms(*holds_to_ms)),
+        None => format!("declared {declared} ms, proven to {proven} ms, beyond that not proven"),
     };
     format!("race: {device} {the_move}: {bound}")
 }
