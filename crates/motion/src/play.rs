@@ -4,7 +4,7 @@ use crate::machine::{
     Action, Agent, Deed, Evaluator, Look, Machine, Scope, State, Teller, Tri, UnitKind,
 };
 use crate::run::Run;
-use crate::timeline::{Event, Outcome, Row, Timeline};
+use crate::timeline::{Event, Outcome, Row, StepKind, Timeline};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{
     Act, Atom, DeviceKind, ExpectBody, Expr, PartId, PartKind, Scheme, Span, Story,
@@ -37,6 +37,8 @@ pub struct PlayOptions {
 const MOST_AT_ONCE: usize = 10_000;
 /// More events than this in one story: the rest is not played.
 const MOST_EVENTS: usize = 100_000;
+/// So many of the events of an instant without end are kept.
+const SHOWN_STUCK: usize = 12;
 /// What a delay is played as where nobody wrote one, µs.
 const UNSAID: i64 = 10_000;
 /// How long a story goes on after its last act and expectation, µs.
@@ -107,20 +109,33 @@ pub(crate) fn happens(look: &Look<'_, '_, '_>, action: &Action, volts: Operating
         },
         _ => None,
     };
-    let Some((coil, picks)) = coil else { return volts == Operating::High };
-    let Some(seen) = coil_volts(look, coil, volts) else { return false };
-    let PartKind::Coil(data) = &machine.scheme.parts[coil].kind else { return false };
-    if picks {
-        let threshold = data
-            .pickup
-            .as_ref()
-            .map(fiftytwo_scheme::Quantity::middle)
-            .or_else(|| data.surely_from());
-        threshold.is_none_or(|threshold| seen >= threshold)
-    } else {
-        let threshold = data.dropout.as_ref().map_or(0.0, fiftytwo_scheme::Quantity::middle);
-        seen < threshold
+    match coil {
+        None => volts == Operating::High,
+        Some((coil, true)) => picks_up(look, coil, volts),
+        Some((coil, false)) => {
+            let PartKind::Coil(data) = &machine.scheme.parts[coil].kind else { return false };
+            let threshold = data.dropout.as_ref().map_or(0.0, fiftytwo_scheme::Quantity::middle);
+            coil_volts(look, coil, volts).is_some_and(|seen| seen < threshold)
+        }
     }
+}
+
+/// Whether a coil picks up at the chosen voltage: from the middle of its pickup, else from where it
+/// surely works; where nothing is declared, from half of nominal.
+pub(crate) fn picks_up(look: &Look<'_, '_, '_>, coil: PartId, volts: Operating) -> bool {
+    match look.pickup(coil) {
+        Tri::Yes => return true,
+        Tri::No => return false,
+        Tri::Perhaps => {}
+    }
+    let scheme = look.machine().scheme;
+    let PartKind::Coil(data) = &scheme.parts[coil].kind else { return false };
+    let nominal = scheme.parts[coil]
+        .at
+        .map_or(0.0, |at| scheme.supplies[scheme.circuits[at.circuit].supply].nominal.lo);
+    let declared = data.pickup.as_ref().map(fiftytwo_scheme::Quantity::middle);
+    let threshold = declared.or_else(|| data.surely_from()).unwrap_or(nominal / 2.0);
+    coil_volts(look, coil, volts).is_some_and(|seen| seen >= threshold)
 }
 
 fn coil_volts(look: &Look<'_, '_, '_>, coil: PartId, volts: Operating) -> Option<f64> {
@@ -254,7 +269,7 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
             scheme: machine.scheme,
             story,
             options,
-            run: Run::new(evaluator, start),
+            run: Run::at(evaluator, start, Some(options.volts)),
             teller: Teller::new(machine),
             dues,
             held_orders,
@@ -293,6 +308,7 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
             at_once = if at == self.run.now { at_once + 1 } else { 0 };
             if at_once > MOST_AT_ONCE || self.events.len() > MOST_EVENTS {
                 stuck = Some(self.restless());
+                self.events.truncate(self.events.len().saturating_sub(at_once) + SHOWN_STUCK);
                 break;
             }
             self.judge_until(at);
@@ -464,6 +480,7 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
                 by: "device",
                 minor: false,
                 silent: false,
+                kind: StepKind::Alone,
                 movement: name.clone(),
                 at: Some(self.scheme.sources.place(item.span)),
             });
@@ -700,6 +717,13 @@ pub(crate) fn tell(
             Deed::Begin(_) | Deed::Auxiliary(_) | Deed::Think | Deed::Subside
         ),
         silent: action.deed == Deed::Subside,
+        kind: match kind {
+            UnitKind::Stroke(_) | UnitKind::Relay(_) | UnitKind::Bistable(_) => StepKind::Mechanism,
+            UnitKind::Contact(_) => StepKind::Contact,
+            UnitKind::Logic(_) => StepKind::Thought,
+            UnitKind::Hand(_) => StepKind::Hand,
+            _ => StepKind::Alone,
+        },
         movement: format!("{device}{direction}"),
         device,
         at: teller.span(action).map(place),

@@ -1,6 +1,7 @@
 //! A state, the time and the stopwatches: what `play` and `replay` share.
 
 use crate::machine::{Action, Agent, ClockId, Evaluator, State};
+use crate::play::{Operating, happens, picks_up};
 use rustc_hash::FxHashMap;
 
 /// A run under way.
@@ -14,10 +15,21 @@ pub(crate) struct Run<'e, 'm, 's> {
     /// Since when the drive of the move that a stopwatch belongs to has been sure.
     sure_since: FxHashMap<ClockId, i64>,
     pub(crate) actions: Vec<Action>,
+    /// The volts everything has, where a run has one value for each; none: what is only perhaps
+    /// driven may move.
+    volts: Option<Operating>,
 }
 
 impl<'e, 'm, 's> Run<'e, 'm, 's> {
     pub(crate) fn new(evaluator: &'e Evaluator<'m, 's>, state: State) -> Self {
+        Self::at(evaluator, state, None)
+    }
+    /// A run in which a coil that does not move at these volts is not driven.
+    pub(crate) fn at(
+        evaluator: &'e Evaluator<'m, 's>,
+        state: State,
+        volts: Option<Operating>,
+    ) -> Self {
         let mut run = Self {
             evaluator,
             state,
@@ -25,6 +37,7 @@ impl<'e, 'm, 's> Run<'e, 'm, 's> {
             since: FxHashMap::default(),
             sure_since: FxHashMap::default(),
             actions: Vec::new(),
+            volts,
         };
         run.refresh();
         run
@@ -46,7 +59,14 @@ impl<'e, 'm, 's> Run<'e, 'm, 's> {
         let look = self.evaluator.look(&self.state);
         self.actions = look.actions();
         let mut running = Vec::new();
-        self.evaluator.machine.marks(&look, &mut running);
+        match self.volts {
+            None => self.evaluator.machine.marks(&look, &mut running),
+            Some(volts) => {
+                self.actions.retain(|action| happens(&look, action, volts));
+                let driven = |coil| picks_up(&look, coil, volts);
+                self.evaluator.machine.marks_while(&look, driven, &mut running);
+            }
+        }
         let mut sure = Vec::new();
         for action in &self.actions {
             for timing in &action.timing {

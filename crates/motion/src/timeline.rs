@@ -2,6 +2,21 @@
 
 use serde::Serialize;
 
+/// What kind of step an event is, for telling several as one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StepKind {
+    /// A part of a stroke or of a relay's, lockout's or latch's move.
+    Mechanism,
+    /// A contact with times of its own.
+    Contact,
+    /// A line of logic.
+    Thought,
+    /// A hand on a handle.
+    Hand,
+    /// Anything else.
+    Alone,
+}
+
 /// One thing that happened.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Event {
@@ -26,6 +41,9 @@ pub struct Event {
     /// Nothing that anybody could see: the rest of an interrupted move dies away.
     #[serde(skip)]
     pub silent: bool,
+    /// What kind of step it is.
+    #[serde(skip)]
+    pub kind: StepKind,
     /// The movement it belongs to ("52 close"), for telling several steps as one.
     pub movement: String,
     /// Where the thing that moved is written, "scheme.kdl:24:9".

@@ -6,6 +6,7 @@
 //! **Never here:** drawing, printing, single faults. A search that met a limit never says "holds".
 
 pub mod cone;
+mod endless;
 mod margins;
 pub mod monitor;
 mod patient;

@@ -174,6 +174,9 @@ fn margin(
         if ask(middle) == At::Holds { good = middle } else { bad = middle }
     }
     let fails_from = first_failure(&ask, bad, far);
+    if fails_from.is_none() && good == start {
+        return None;
+    }
     let part = match knob {
         Knob::SlowPickup(part) | Knob::QuickDropout(part) => part,
     };

@@ -56,11 +56,13 @@ pub enum Monitor {
         /// The trip, with its needs.
         trip: Expr,
     },
-    /// A closing begins while a lockout is operated.
+    /// A closing begins after a lockout has operated and before a person has reset it.
     ClosesLockedOut {
         /// The breaker.
         breaker: DeviceId,
-        /// So while nothing may close.
+        /// The lockout.
+        lockout: DeviceId,
+        /// So once it has operated.
         locked: Expr,
     },
     /// A statement that must never hold.
@@ -75,6 +77,7 @@ const STANDS: u8 = 1;
 const CLOSED_ONCE: u8 = 2;
 const WAITS: u8 = 4;
 const SETTLED: u8 = 8;
+const LOCKED: u8 = 16;
 
 impl Monitor {
     /// Whether no device is surely on its way. An order that will end some time is of the
@@ -93,6 +96,54 @@ impl Monitor {
                 && action.certainty.sure()
                 && action.deed != Deed::Give
         })
+    }
+    /// What is wrong where the story ends.
+    pub fn broken_words(&self, machine: &Machine<'_>) -> String {
+        let name = |breaker: &DeviceId| machine.scheme.devices[*breaker].name.as_str();
+        match self {
+            Self::DrivenWithout { coils, .. } => {
+                let coils: Vec<&str> =
+                    coils.iter().map(|coil| machine.scheme.parts[*coil].name.as_str()).collect();
+                format!("at the end {} is driven all the same", coils.join(" or "))
+            }
+            Self::RefusesOrder { breaker, .. } => {
+                format!("at the end everything rests and {} has not begun to close", name(breaker))
+            }
+            Self::ClosesTwice { .. } => {
+                "at the end a second closing begins under the same order".to_owned()
+            }
+            Self::StaysClosed { breaker, .. } => {
+                format!(
+                    "at the end everything rests, the trip stands and {} is closed",
+                    name(breaker)
+                )
+            }
+            Self::ClosesLockedOut { breaker, lockout, .. } => format!(
+                "at the end {} begins to close although nobody has reset {}",
+                name(breaker),
+                name(lockout)
+            ),
+            Self::Holds { .. } => "at the end it is so".to_owned(),
+        }
+    }
+    /// Whether it asks what is so at rest.
+    pub fn asks_rest(&self) -> bool {
+        match self {
+            Self::RefusesOrder { .. } | Self::StaysClosed { .. } => true,
+            Self::DrivenWithout { at_rest, .. } => *at_rest,
+            _ => false,
+        }
+    }
+    /// Whether it is still broken if everything rested here: what devices that never rest would
+    /// leave undecided for ever.
+    pub fn hangs(&self, memory: Memory, look: &Look<'_, '_, '_>) -> bool {
+        match self {
+            Self::RefusesOrder { .. } => memory.0 & WAITS != 0,
+            Self::StaysClosed { breaker, trip } => {
+                look.holds(trip).possible() && look.atom(Atom::Position(*breaker, 1)).possible()
+            }
+            _ => false,
+        }
     }
     /// The breaker it speaks of.
     pub fn breaker(&self, machine: &Machine<'_>) -> Option<DeviceId> {
@@ -179,10 +230,15 @@ impl Monitor {
                     bits &= !WAITS;
                 }
             }
-            Self::ClosesLockedOut { breaker, locked }
-                if closing_begins(before, action, *breaker) && before.holds(locked).possible() =>
-            {
-                return Memory::BROKEN;
+            Self::ClosesLockedOut { breaker, lockout, .. } => {
+                if closing_begins(before, action, *breaker) && bits & LOCKED != 0 {
+                    return Memory::BROKEN;
+                }
+                let by_a_person = action.agent == Agent::World
+                    && before.machine().device_unit(*lockout) == Some(action.unit);
+                if by_a_person {
+                    bits &= !LOCKED;
+                }
             }
             _ => {}
         }
@@ -207,7 +263,13 @@ impl Monitor {
                 let closed = look.atom(Atom::Position(*breaker, 1));
                 Self::rests(actions) && look.holds(trip).possible() && closed.possible()
             }
-            Self::ClosesLockedOut { .. } | Self::ClosesTwice { .. } => false,
+            Self::ClosesLockedOut { locked, .. } => {
+                if look.holds(locked).possible() {
+                    memory.0 |= LOCKED;
+                }
+                false
+            }
+            Self::ClosesTwice { .. } => false,
             Self::Holds { what } => look.holds(what).possible(),
         };
         if broken { Memory::BROKEN } else { memory }
@@ -219,7 +281,9 @@ impl Monitor {
                 look.holds(need) == Tri::No && (!at_rest || memory.0 & SETTLED != 0)
             }
             Self::RefusesOrder { .. } => memory.0 & WAITS != 0,
-            Self::StaysClosed { trip, .. } => look.holds(trip).sure(),
+            Self::StaysClosed { breaker, trip } => {
+                look.holds(trip).sure() && look.atom(Atom::Position(*breaker, 1)).sure()
+            }
             Self::ClosesLockedOut { locked, .. } => look.holds(locked).sure(),
             Self::ClosesTwice { .. } => memory.0 & CLOSED_ONCE != 0,
             Self::Holds { .. } => true,

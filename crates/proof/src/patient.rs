@@ -14,6 +14,8 @@ use rustc_hash::FxHashSet;
 const MOST_MOVES: usize = 6;
 /// Most resting states looked at.
 const MOST_STATES: usize = 10_000;
+/// Steps looked at for the names of what never rests.
+const LAST_STEPS: usize = 40;
 /// Between a rest and the next move, µs.
 const PAUSE: i64 = 1000;
 
@@ -63,6 +65,25 @@ pub(crate) fn look_for<'s>(
         known: FxHashSet::default(),
     };
     patient.look(starts)
+}
+
+/// The devices that never come to rest from some start, although nobody touches anything.
+pub(crate) fn restless(machine: &Machine<'_>, scope: &Scope, starts: &[State]) -> Option<String> {
+    let evaluator = Evaluator::new(machine, scope);
+    starts.iter().find_map(|start| {
+        let followed = follow(&evaluator, start, &[], 0, Pace::Middle, None);
+        if followed.rests {
+            return None;
+        }
+        let mut names: Vec<&str> = Vec::new();
+        for (scripted, _) in followed.steps.iter().rev().take(LAST_STEPS) {
+            let name = machine.units[scripted.unit].name.as_str();
+            if !names.contains(&name) {
+                names.push(name);
+            }
+        }
+        Some(names.join(", "))
+    })
 }
 
 impl Patient<'_, '_, '_> {

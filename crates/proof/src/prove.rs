@@ -8,7 +8,7 @@ use crate::cone::Dependencies;
 use crate::margins;
 use crate::monitor::Monitor;
 use crate::patient::{self, Sought};
-use crate::questions::{Question, questions};
+use crate::questions::{LOOSE, Question, questions};
 use crate::report::{Proof, Report, SearchMade, Story, Verdict};
 use crate::search::{Limits, Outcome, Search, Which};
 use crate::space::{ANY_NUMBER, Product, Step};
@@ -72,8 +72,9 @@ pub fn prove(scheme: &Scheme, options: &Options<'_>) -> Result<Proof, Vec<Findin
     Ok(proof)
 }
 
-/// Where every run may begin: as delivered (as drawn, just energised) and in service (energy
-/// charged, logic and relays have followed); a latch that never was driven may stand anywhere.
+/// Where every run may begin: in service (energy charged, breakers open or closed, logic and relays
+/// have followed) and as delivered (as drawn, just energised); a latch that never was driven may
+/// stand anywhere.
 pub fn starts(machine: &Machine<'_>) -> Vec<State> {
     let scope = Scope::whole(machine);
     let evaluator = Evaluator::new(machine, &scope);
@@ -107,6 +108,22 @@ pub fn starts(machine: &Machine<'_>) -> Vec<State> {
         })
         .filter(|state| !states.contains(state))
         .collect();
+    let closed: Vec<State> = in_service
+        .iter()
+        .map(|state| {
+            let mut state = state.clone();
+            for (unit, item) in machine.units.iter() {
+                if let UnitKind::Stroke(device) = item.kind
+                    && let Some(table) = machine.stroke(device)
+                {
+                    state.set(unit, table.closed);
+                }
+            }
+            still(&evaluator, state, PlayOptions::default())
+        })
+        .filter(|state| !in_service.contains(state))
+        .collect();
+    in_service.extend(closed);
     // A story from service is the one a reader looks for.
     in_service.extend(states);
     in_service
@@ -155,6 +172,7 @@ fn ask(
         about: question.about.clone(),
         verdict: Verdict::NotProven,
         because: None,
+        own: question.own,
         covers: question.covers.to_owned(),
         positions: 0,
         known: (0, machine.units.len()),
@@ -174,7 +192,11 @@ fn ask(
     }
     let Some(monitor) = &question.monitor else {
         report.verdict = Verdict::NotAsked;
-        report.because = Some("claims of this form are not searched yet".to_owned());
+        report.because.clone_from(&question.not_asked);
+        // A coil that stands nowhere is driven by nothing.
+        if report.because.as_ref().is_some_and(|why| why.contains(LOOSE)) {
+            report.verdict = Verdict::Vacuous;
+        }
         return report;
     };
     let asked = Asked {
@@ -187,6 +209,9 @@ fn ask(
         witness: OnceCell::new(),
     };
     let decided = asked.decide(&mut report);
+    if report.verdict == Verdict::Fails {
+        report.because = Some(monitor.broken_words(machine));
+    }
     if let (Verdict::HoldsWithinTolerances, true, Some(scope)) =
         (report.verdict, options.margins, decided)
     {
@@ -228,6 +253,16 @@ impl<'a, 's> Asked<'a, 's> {
     /// Fills in the verdict; gives the scope of the search that decided.
     fn decide(&self, report: &mut Report) -> Option<&Scope> {
         let whole = self.ladder.last()?;
+        if self.monitor.asks_rest()
+            && let Some(restless) = patient::restless(self.machine, whole, self.starts)
+        {
+            report.known.0 = known_units(whole);
+            report.because = Some(format!(
+                "devices move for ever and nothing comes to rest: {restless}; what is asked at \
+                 rest can't be proven"
+            ));
+            return None;
+        }
         let rungs = self.ladder.len();
         let mut why = String::from("no search was made");
         for (rung, scope) in self.ladder.iter().enumerate() {
@@ -387,10 +422,20 @@ impl<'a, 's> Asked<'a, 's> {
             Product::new(self.machine, scope, self.monitor, self.starts, false, ANY_NUMBER);
         let search = Search::run(&product, limits);
         match search.outcome() {
-            Outcome::Exhausted { places, .. } => Found::Holds {
-                positions: places,
-                premise: product.premise_met(search.places().iter()),
-            },
+            Outcome::Exhausted { places, .. } => {
+                match product.endless(search.places(), |place| search.find(place)) {
+                    Some(restless) => Found::Open {
+                        why: format!(
+                            "devices may move for ever without coming to rest: {restless}"
+                        ),
+                        positions: places,
+                    },
+                    None => Found::Holds {
+                        positions: places,
+                        premise: product.premise_met(search.places().iter()),
+                    },
+                }
+            }
             Outcome::Refuted { places, .. } => {
                 Found::Breaks { steps: Vec::new(), ties: 0, positions: places }
             }

@@ -4,7 +4,8 @@
 
 use crate::monitor::Monitor;
 use fiftytwo_scheme::{
-    Atom, ClaimBody, DeviceKind, Expr, Matrix, PartId, PartKind, Scheme, Span, Statement,
+    Atom, ClaimBody, CloseBy, CoilChoice, DeviceId, DeviceKind, Expr, Matrix, PartId, PartKind,
+    Scheme, Span, Statement,
 };
 
 /// One question.
@@ -22,6 +23,10 @@ pub struct Question {
     pub about: String,
     /// What the verdict covers and what not.
     pub covers: &'static str,
+    /// Why it is not searched, or can't be so.
+    pub not_asked: Option<String>,
+    /// The designer's own claim.
+    pub own: bool,
 }
 
 /// Name of a built-in claim.
@@ -32,9 +37,14 @@ pub mod names {
     pub const NO_PUMPING: &str = "no pumping";
     /// A standing trip ends with the breaker open.
     pub const TRIP_FREE: &str = "trip-free";
+    /// Each trip drives its coils in time.
+    pub const EVERY_TRIP: &str = "every trip trips";
     /// Nothing closes after a lockout until a person resets it.
     pub const LOCKED_OUT: &str = "locked out stays out";
 }
+
+/// Said of a coil that is placed nowhere.
+pub(crate) const LOOSE: &str = "stands in no circuit, so nothing drives it";
 
 /// All questions of a scheme, in the order they are reported.
 pub fn questions(scheme: &Scheme) -> Vec<Question> {
@@ -43,6 +53,7 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
         permissives(scheme, matrix, &mut all);
         no_pumping(scheme, matrix, &mut all);
         trip_free(scheme, matrix, &mut all);
+        every_trip(scheme, matrix, &mut all);
         locked_out(scheme, matrix, &mut all);
     }
     for claim in &scheme.claims {
@@ -74,6 +85,8 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
             at: claim.span,
             about: claim.name.clone(),
             covers: "the designer's own words, in every state",
+            not_asked: Some("claims of this form are not searched yet".to_owned()),
+            own: true,
         });
     }
     all
@@ -110,9 +123,24 @@ fn with_needs(by: &Statement, needs: &[Statement]) -> Expr {
     all(std::iter::once(by).chain(needs).map(|statement| statement.expr.clone()).collect())
 }
 
-/// All sources of closing, each with its own needs: turning a selector away ends the order.
-fn union(matrix: &Matrix) -> Expr {
-    Expr::Any(matrix.close_by.iter().map(|source| with_needs(&source.by, &source.needs)).collect())
+/// All sources of closing, each at the hand: a need that is the position of a handle (a selector)
+/// ends the order when it is turned away; contacts, relays and conditions don't.
+fn union(scheme: &Scheme, matrix: &Matrix) -> Expr {
+    let order = |source: &CloseBy| {
+        let by_hand: Vec<Statement> =
+            source.needs.iter().filter(|need| is_by_hand(scheme, &need.expr)).cloned().collect();
+        with_needs(&source.by, &by_hand)
+    };
+    Expr::Any(matrix.close_by.iter().map(order).collect())
+}
+
+fn is_by_hand(scheme: &Scheme, expr: &Expr) -> bool {
+    let mut by_hand = true;
+    expr.atoms(&mut |atom| {
+        by_hand &= matches!(atom, Atom::Position(device, _)
+            if matches!(scheme.devices[device].kind, DeviceKind::Handle { .. } | DeviceKind::Button));
+    });
+    by_hand
 }
 
 /// Whether a need speaks of the outside, which no contact can follow at once.
@@ -153,6 +181,8 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
             } else {
                 "every source, declared or not, in every state"
             },
+            not_asked: None,
+            own: false,
         });
     }
     for (index, source) in matrix.close_by.iter().enumerate() {
@@ -175,6 +205,8 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
                 at: need.span,
                 about: need.text.clone(),
                 covers: "this source while no other source stands with its own needs",
+                not_asked: None,
+                own: false,
             });
         }
         let mut needs: Vec<Expr> =
@@ -189,13 +221,15 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
             monitor: Some(Monitor::RefusesOrder {
                 breaker: matrix.breaker,
                 source: with_needs(&source.by, &source.needs),
-                union: union(matrix),
+                union: union(scheme, matrix),
                 needs,
             }),
             at: source.span,
             about: source.by.text.clone(),
             covers: "a fresh order given at rest to an open, charged breaker, while it and all \
                      needs stand",
+            not_asked: None,
+            own: false,
         });
     }
 }
@@ -208,11 +242,13 @@ fn no_pumping(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
     questions.push(Question {
         claim: names::NO_PUMPING.to_owned(),
         asks: format!("one order, however long, closes {breaker} at most once"),
-        monitor: Some(Monitor::ClosesTwice { breaker: matrix.breaker, union: union(matrix) }),
+        monitor: Some(Monitor::ClosesTwice { breaker: matrix.breaker, union: union(scheme, matrix) }),
         at: matrix.span,
         about: breaker.clone(),
-        covers: "an order counted at the hand, over all sources of the matrix, each with its own \
-                 needs; a closing counts from the release of its latch. Not across a loss of supply",
+        covers: "an order counted at the hand, over all sources of the matrix; only turning a \
+                 selector away ends it sooner; a closing counts from the release of its latch. Not across a loss of supply",
+        not_asked: None,
+        own: false,
     });
 }
 
@@ -230,6 +266,45 @@ fn trip_free(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             about: trip.by.text.clone(),
             covers: "a trip that stands, at rest; not a short pulse, not the time it takes, and \
                      nothing where the devices never rest",
+            not_asked: None,
+            own: false,
+        });
+    }
+}
+
+/// Which coils a trip drives, and how fast, is not searched yet: it is listed, not dropped.
+fn every_trip(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
+    for trip in &matrix.trip_by {
+        let (coils, joint) = match &trip.coils {
+            CoilChoice::All(coils) => (coils, " and "),
+            CoilChoice::Any(coils) => (coils, " or "),
+        };
+        let names: Vec<&str> = coils.iter().map(|coil| scheme.parts[*coil].name.as_str()).collect();
+        let within = trip.within.as_ref().map(|time| format!(" within {}", time.written));
+        let loose: Vec<&str> = coils
+            .iter()
+            .filter(|coil| scheme.parts[**coil].at.is_none())
+            .map(|coil| scheme.parts[*coil].name.as_str())
+            .collect();
+        let not_asked = if loose.is_empty() {
+            "which coils a trip drives, and how fast, is not searched yet".to_owned()
+        } else {
+            format!("{} {LOOSE}", loose.join(" and "))
+        };
+        questions.push(Question {
+            claim: names::EVERY_TRIP.to_owned(),
+            asks: format!(
+                "\"{}\" drives {}{}",
+                trip.by.text,
+                names.join(joint),
+                within.unwrap_or_default()
+            ),
+            monitor: None,
+            at: trip.span,
+            about: trip.by.text.clone(),
+            covers: "nothing yet",
+            not_asked: Some(not_asked),
+            own: false,
         });
     }
 }
@@ -239,13 +314,15 @@ fn locked_out(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
     if close_coils(scheme, matrix).is_empty() {
         return;
     }
-    let mut lockouts = Vec::new();
-    for need in &matrix.close_needs {
-        need.need.expr.atoms(&mut |atom| {
-            if let Atom::Position(device, 0) = atom
+    let mut lockouts: Vec<(DeviceId, Span)> = Vec::new();
+    let common = matrix.close_needs.iter().map(|need| &need.need);
+    for need in common.chain(matrix.close_by.iter().flat_map(|source| &source.needs)) {
+        need.expr.atoms(&mut |atom| {
+            if let Atom::Position(device, _) = atom
                 && matches!(scheme.devices[device].kind, DeviceKind::Lockout { .. })
+                && !lockouts.iter().any(|(known, _)| *known == device)
             {
-                lockouts.push((device, need.need.span));
+                lockouts.push((device, need.span));
             }
         });
     }
@@ -258,11 +335,15 @@ fn locked_out(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             ),
             monitor: Some(Monitor::ClosesLockedOut {
                 breaker: matrix.breaker,
+                lockout: device,
                 locked: Expr::Atom(Atom::Position(device, 1)),
             }),
             at,
             about: name.clone(),
-            covers: "every closing that begins while the lockout stands operated",
+            covers: "every closing that begins after the lockout has operated, until a person resets it; \
+                     a reset by a coil is none",
+            not_asked: None,
+            own: false,
         });
     }
 }

@@ -91,6 +91,8 @@ pub struct Report {
     pub verdict: Verdict,
     /// Why it is so, in a sentence, where the verdict alone doesn't say it.
     pub because: Option<String>,
+    /// Whether the claim is the designer's own.
+    pub own: bool,
     /// What the verdict covers, and what not.
     pub covers: String,
     /// Positions searched.
@@ -117,12 +119,20 @@ pub struct Proof {
 }
 
 impl Proof {
-    /// The exit code: 0 all hold, 1 some finding, 3 not proven.
+    /// Whether something is left open: not proven, or a claim of the designer's own that is not
+    /// asked.
+    pub fn is_open(&self) -> bool {
+        self.reports.iter().any(|report| {
+            report.verdict == Verdict::NotProven
+                || (report.own && report.verdict == Verdict::NotAsked)
+        })
+    }
+    /// The exit code: 0 all that is asked holds, 1 some finding, 3 something is left open.
     pub fn exit_code(&self) -> u8 {
         let any = |verdict: Verdict| self.reports.iter().any(|report| report.verdict == verdict);
         if any(Verdict::Fails) || any(Verdict::Vacuous) {
             1
-        } else if any(Verdict::NotProven) {
+        } else if self.is_open() {
             3
         } else {
             0

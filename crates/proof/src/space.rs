@@ -127,6 +127,39 @@ impl<'m, 's> Product<'m, 's> {
             self.with(|worker| self.monitor.premise(place.memory, &worker.evaluator.look(&state)))
         })
     }
+    /// The units of an endless motion of devices alone, in which the claim hangs undecided: a
+    /// cycle of sure moves that leaves out no move that stays sure all the way round.
+    pub fn endless(
+        &self,
+        places: &[Place],
+        find: impl Fn(&Place) -> Option<usize>,
+    ) -> Option<String> {
+        if !self.monitor.asks_rest() {
+            return None;
+        }
+        let hangs: Vec<bool> = places
+            .iter()
+            .map(|place| self.seen(place, |look, _| self.monitor.hangs(place.memory, look)))
+            .collect();
+        let mut graph = crate::endless::Graph::new(places.len());
+        for (from, place) in places.iter().enumerate().filter(|(from, _)| hangs[*from]) {
+            self.successors(place, |action, target| {
+                let sure = action.agent == Agent::Device
+                    && action.certainty.sure()
+                    && action.deed != Deed::Give;
+                if !sure {
+                    return;
+                }
+                let key = (action.unit, action.to);
+                let to = find(&target).filter(|to| hangs[*to]);
+                graph.add(from, key, to);
+            });
+        }
+        let units = graph.fair_cycle()?;
+        let names: Vec<&str> =
+            units.iter().map(|unit| self.machine.units[*unit].name.as_str()).collect();
+        Some(names.join(", "))
+    }
     /// How many units the search knows.
     pub fn known_units(&self) -> usize {
         self.kept.len()

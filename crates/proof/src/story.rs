@@ -5,7 +5,7 @@ use crate::report::{Story, Told};
 use crate::space::Step;
 use fiftytwo_motion::machine::{Evaluator, Machine, Scope, State};
 use fiftytwo_motion::replay::{Replay, ReplayFault, Scripted, replay};
-use fiftytwo_motion::timeline::Event;
+use fiftytwo_motion::timeline::{Event, StepKind};
 
 /// Replays steps at their times and checks with the claim's own eyes that the last of them
 /// breaks it.
@@ -78,7 +78,6 @@ pub fn told(events: &[Event]) -> Vec<Told> {
         let place = join(&told, event);
         match place.and_then(|index| told.get_mut(index)) {
             Some(open) => {
-                open.until_ms = event.time_ms;
                 open.steps.push(event.clone());
                 retell(open);
             }
@@ -91,31 +90,43 @@ pub fn told(events: &[Event]) -> Vec<Told> {
             }),
         }
     }
+    told.sort_by(|a, b| a.time_ms.total_cmp(&b.time_ms));
     told
 }
 
-/// The told event that a step continues: the last one of its device, if it is the same movement.
-/// A hand's steps join only while nothing else happens in between.
+/// The told event that a step continues: the last one of its device, if it is the same movement. A
+/// contact continues the one line of logic just before it; a hand's steps join only while nothing
+/// else happens in between; the outside and other logic stand alone.
 fn join(told: &[Told], event: &Event) -> Option<usize> {
     let of_device =
         |item: &Told| item.steps.first().is_some_and(|first| first.device == event.device);
     let index = told.iter().rposition(of_device)?;
-    let first = told.get(index)?.steps.first()?;
-    let same = first.movement == event.movement;
-    let adjacent = index + 1 == told.len();
-    (same && event.by != "outside" && (event.by == "device" || adjacent)).then_some(index)
+    let steps = &told.get(index)?.steps;
+    let first = steps.first()?;
+    if first.movement != event.movement {
+        return None;
+    }
+    let joins = match event.kind {
+        StepKind::Mechanism => true,
+        StepKind::Contact => steps.len() == 1 && first.kind == StepKind::Thought,
+        StepKind::Hand => index + 1 == told.len(),
+        StepKind::Thought | StepKind::Alone => false,
+    };
+    joins.then_some(index)
 }
 
-/// What is told of several steps: the weightiest of them, with the first one's cause.
+/// What is told of several steps: a stroke by its beginning and its main contacts, anything else by
+/// what it came to, at that time; with the first one's cause.
 fn retell(open: &mut Told) {
     let major: Vec<&Event> = open.steps.iter().filter(|event| !event.minor).collect();
-    let chosen: Vec<&str> = match major.as_slice() {
-        [] => open.steps.iter().map(|event| event.what.as_str()).collect(),
-        [first, .., last] if last.by == "device" => vec![first.what.as_str(), last.what.as_str()],
-        [.., last] => vec![last.what.as_str()],
-    };
-    open.what = chosen.join("; ");
-    if let Some(first) = open.steps.first() {
-        open.why.clone_from(&first.why);
+    let first = major.first().copied().or(open.steps.first());
+    let last = major.last().copied().or(open.steps.last());
+    let (Some(first), Some(last)) = (first.cloned(), last.cloned()) else { return };
+    let is_stroke = first.what != last.what && last.kind == StepKind::Mechanism;
+    open.what = if is_stroke { format!("{}; {}", first.what, last.what) } else { last.what };
+    open.time_ms = if is_stroke { first.time_ms } else { last.time_ms };
+    open.until_ms = last.time_ms;
+    if let Some(cause) = open.steps.first() {
+        open.why.clone_from(&cause.why);
     }
 }

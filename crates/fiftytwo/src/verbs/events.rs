@@ -33,7 +33,7 @@ pub fn told(events: &[Event]) -> String {
 pub fn story(story: &Story) -> String {
     let mut page = Page::default();
     for told in &story.events {
-        page.block(&line(&format!("{} ms", shown_ms(told.time_ms)), &told.what, &told.why));
+        page.block(&line(&span_ms(told.time_ms, told.until_ms), &told.what, &told.why));
     }
     if story.replayed {
         page.line(&painted(ASIDE, &format!("{:INDENT$}(replayed at these times)", "")));
@@ -45,7 +45,7 @@ pub fn story(story: &Story) -> String {
 pub fn brief(story: &Story) -> String {
     let mut page = Page::default();
     for told in &story.events {
-        page.block(&line(&format!("{} ms", shown_ms(told.time_ms)), &told.what, ""));
+        page.block(&line(&span_ms(told.time_ms, told.until_ms), &told.what, ""));
     }
     page.into_text()
 }
@@ -70,4 +70,10 @@ fn line(time: &str, what: &str, why: &str) -> String {
 pub fn shown_ms(ms: f64) -> String {
     let tenths = format!("{ms:.1}");
     tenths.strip_suffix(".0").map_or_else(|| tenths.clone(), str::to_owned)
+}
+
+/// "13 ms", or "13–73.5 ms" for a movement of several steps.
+fn span_ms(from: f64, until: f64) -> String {
+    let (from, until) = (shown_ms(from), shown_ms(until));
+    if from == until { format!("{from} ms") } else { format!("{from}–{until} ms") }
 }

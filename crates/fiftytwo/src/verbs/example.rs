@@ -15,7 +15,7 @@ use std::path::Path;
 /// Where the results go if nobody says where.
 pub const FOLDER: &str = "out";
 /// Positions for each question of the large scheme: enough for an answer while a reader waits.
-const PLACES: usize = 8_000;
+const PLACES: usize = 150_000;
 
 /// The examples, the large one first.
 pub const BUNDLED: [Bundled; 3] = [QUILLMERE, DUNMARROW, REPAIRED];

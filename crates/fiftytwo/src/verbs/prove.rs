@@ -34,7 +34,7 @@ pub fn prove<'a>(schemes: &[Checked<'a>], places: Option<usize>, out: Option<&Pa
         };
         page.block(&told(&proof));
         findings.extend(self::findings(&proof).into_iter().map(|it| checked.told(it)));
-        open |= proof.reports.iter().any(|it| it.verdict == Verdict::NotProven);
+        open |= proof.is_open();
         let (asked, assumed) = write(checked, &proof, out, &mut outputs);
         claims.extend(asked);
         assumptions.push(assumed);

@@ -476,7 +476,9 @@ impl Here<'_, '_, '_, '_> {
                 Some(fiftytwo_scheme::GoesAfter::After(time)) => {
                     self.timing(slot, time.lo, Some(time.hi))
                 }
-                _ => self.timing(slot, 0, Some(0)),
+                Some(fiftytwo_scheme::GoesAfter::WholeStroke) => self.timing(slot, 0, Some(0)),
+                // Unsaid: any time.
+                None => self.timing(slot, 0, None),
             },
             _ => self.timing(slot, 0, None),
         }
@@ -574,6 +576,15 @@ impl Machine<'_> {
     }
     /// The stopwatches that run in a state besides those its actions ask: marks of strokes.
     pub fn marks(&self, look: &Look<'_, '_, '_>, out: &mut Vec<ClockId>) {
+        self.marks_while(look, |coil| look.pickup(coil).possible(), out);
+    }
+    /// The same, where the caller decides which trip coils are driven.
+    pub fn marks_while(
+        &self,
+        look: &Look<'_, '_, '_>,
+        driven: impl Fn(PartId) -> bool,
+        out: &mut Vec<ClockId>,
+    ) {
         for (unit, item) in self.units.iter() {
             let UnitKind::Stroke(device) = item.kind else { continue };
             let (Some(number), Some(table)) = (look.phase(unit), self.stroke(device)) else {
@@ -586,7 +597,7 @@ impl Machine<'_> {
             let touches = phase.moved & 1 != 0;
             if phase.direction == Direction::Up {
                 for (index, coil) in table.trip_coils.iter().enumerate() {
-                    if look.pickup(*coil).possible() {
+                    if driven(*coil) {
                         mark(table.driven_slot(index));
                     }
                 }
