@@ -26,6 +26,8 @@ pub(crate) enum Sought {
     Break,
     /// A run in which what the claim speaks of happens.
     Premise,
+    /// A run in which devices move for ever while the claim hangs undecided.
+    Unrest,
 }
 
 struct Resting {
@@ -162,6 +164,12 @@ impl Patient<'_, '_, '_> {
             }
         }
         let state = followed.states.last()?.clone();
+        if self.sought == Sought::Unrest
+            && !followed.rests
+            && self.monitor.hangs(memory, &self.evaluator.look(&state))
+        {
+            return Some(steps);
+        }
         let goes_on = followed.rests && memory != Memory::BROKEN;
         if goes_on && self.known.insert((state.clone(), memory)) {
             let rests_at = at + followed.rests_at;
@@ -173,6 +181,7 @@ impl Patient<'_, '_, '_> {
     fn is_sought(&self, memory: Memory, state: &State) -> bool {
         match self.sought {
             Sought::Break => memory == Memory::BROKEN,
+            Sought::Unrest => false,
             Sought::Premise => {
                 memory != Memory::BROKEN
                     && self.monitor.premise(memory, &self.evaluator.look(state))

@@ -48,6 +48,8 @@ const FEW_OUTSIDE: u8 = 5;
 /// Said where nothing breaks a claim, but what it speaks of was not seen to happen either.
 const NEVER_SEEN: &str =
     "nothing breaks it, but no run was found in which what it speaks of happens";
+/// Said where nothing need come to rest.
+const ENDLESS: &str = "devices may move for ever without coming to rest";
 /// Most positions of a search with parts left out.
 const PART_PLACES: usize = 120_000;
 /// After so many rungs a quick look for a plain mistake pays.
@@ -108,7 +110,8 @@ pub fn starts(machine: &Machine<'_>) -> Vec<State> {
         })
         .filter(|state| !states.contains(state))
         .collect();
-    let closed: Vec<State> = in_service
+    let open = if in_service.is_empty() { &states } else { &in_service };
+    let mut closed: Vec<State> = open
         .iter()
         .map(|state| {
             let mut state = state.clone();
@@ -121,9 +124,9 @@ pub fn starts(machine: &Machine<'_>) -> Vec<State> {
             }
             still(&evaluator, state, PlayOptions::default())
         })
-        .filter(|state| !in_service.contains(state))
+        .filter(|state| !open.contains(state))
         .collect();
-    in_service.extend(closed);
+    in_service.append(&mut closed);
     // A story from service is the one a reader looks for.
     in_service.extend(states);
     in_service
@@ -274,6 +277,12 @@ impl<'a, 's> Asked<'a, 's> {
             if self.holds(report, &found, last, Verdict::HoldsInAnyOrder) {
                 return Some(scope);
             }
+            if let Found::Open { why: restless, .. } = &found
+                && restless.starts_with(ENDLESS)
+            {
+                why.clone_from(restless);
+                continue;
+            }
             if let Found::Holds { .. } = found {
                 NEVER_SEEN.clone_into(&mut why);
                 continue;
@@ -283,6 +292,10 @@ impl<'a, 's> Asked<'a, 's> {
             }
             let found = self.search_in_time(scope, ANY_NUMBER, &limits);
             self.log(report, "within tolerances", &found);
+            if matches!(found, Found::Holds { .. }) && self.hangs_for_ever() {
+                ENDLESS.clone_into(&mut why);
+                continue;
+            }
             if self.holds(report, &found, last, Verdict::HoldsWithinTolerances) {
                 return Some(scope);
             }
@@ -340,6 +353,16 @@ impl<'a, 's> Asked<'a, 's> {
             return true;
         }
         false
+    }
+    /// Whether some real run leaves the claim undecided for ever; the search in time does not see
+    /// that.
+    fn hangs_for_ever(&self) -> bool {
+        self.monitor.asks_rest()
+            && self.ladder.last().is_some_and(|whole| {
+                let (machine, monitor) = (self.machine, self.monitor);
+                let (sought, pace) = (Sought::Unrest, Pace::Middle);
+                patient::look_for(machine, whole, monitor, self.starts, sought, pace).is_some()
+            })
     }
     /// Whether some real run was found in which what the claim speaks of happens.
     fn happens(&self) -> bool {
@@ -424,12 +447,9 @@ impl<'a, 's> Asked<'a, 's> {
         match search.outcome() {
             Outcome::Exhausted { places, .. } => {
                 match product.endless(search.places(), |place| search.find(place)) {
-                    Some(restless) => Found::Open {
-                        why: format!(
-                            "devices may move for ever without coming to rest: {restless}"
-                        ),
-                        positions: places,
-                    },
+                    Some(restless) => {
+                        Found::Open { why: format!("{ENDLESS}: {restless}"), positions: places }
+                    }
                     None => Found::Holds {
                         positions: places,
                         premise: product.premise_met(search.places().iter()),

@@ -385,3 +385,71 @@ fn what_holds_in_any_order_holds_within_tolerances_too() {
     }
     assert!(compared >= 5, "{compared}");
 }
+
+#[test]
+fn an_order_is_counted_at_the_hand_wherever_its_permissive_is_written() {
+    let source = file("dunmarrow");
+    let source = source
+        .replace(r#"close-by "52CS close""#, r#"close-by "52CS close" needs="25 permit closed""#);
+    let source = source.replace("    close-needs \"25 permit closed\"\n", "");
+    assert_ne!(source, file("dunmarrow"));
+    let proof = asked(&text(&source));
+    assert_eq!(about(&proof, "no pumping", "52").verdict, Verdict::Fails);
+}
+
+#[test]
+fn a_lockout_that_resets_itself_is_refuted() {
+    let itself = SMALL
+        .replace(r#"lockout "86" place="A" reset-by="hand" {"#, "lockout \"86\" place=\"A\" reset-by=\"coil\" {\n    coil \"reset\" drives-to=\"reset\" resistance=\"26 ohm\" works=\"70 to 140 V\" pickup-time=\"8 to 16 ms\"")
+        .replace(r#"may "CS" "69" "86 reset""#, r#"may "CS" "69""#)
+        .replace(r#"    leg "Lockout""#, "    leg \"Reset\" { contact \"86\" \"a2\"; coil \"86\" \"reset\" }\n    leg \"Lockout\"")
+        .replace(r#"contact "a1" closed-when="operated""#, r#"contact "a1" "a2" closed-when="operated""#);
+    let proof = asked(&filled(&itself, &[]));
+    let report = about(&proof, "locked out stays out", "86");
+    assert_eq!(report.verdict, Verdict::Fails, "{report:#?}");
+}
+
+#[test]
+fn a_trip_through_a_relay_that_buzzes_is_never_passed() {
+    let buzzing = SMALL
+        .replace(r#"sensor "63""#, r#"relay "94" place="A" {
+    coil resistance="3000 ohm" pickup="50 to 70 V" dropout="15 to 40 V" {
+        pickup-time "2 to 4 ms"
+        dropout-time "2 to 4 ms"
+    }
+    contact "a1" closed-when="picked up"
+    contact "b1" closed-when="dropped out"
+}
+sensor "63""#)
+        .replace(r#"    leg "Lockout""#, "    leg \"94\" { contact \"CS\" \"trip\"; contact \"94\" \"b1\"; coil \"94\" }\n    leg \"Lockout\"");
+    let trips = [("{trips}", r#"parallel { contact "94" "a1"; contact "86" "a1" }"#)];
+    let proof = asked(&filled(&buzzing, &trips));
+    let report = about(&proof, "trip-free", "CS trip");
+    assert_eq!(report.verdict, Verdict::NotProven, "{report:#?}");
+    assert!(report.because.as_ref().unwrap().contains("94"));
+}
+
+#[test]
+fn a_trip_that_reaches_nothing_is_refuted_even_if_nothing_can_close() {
+    let scheme = filled(
+        SMALL,
+        &[
+            ("{sources}", "contact \"CS\" \"trip\"\n        contact \"CS\" \"close\""),
+            ("{trips}", r#"contact "86" "a1""#),
+        ],
+    );
+    let proof = asked(&scheme);
+    let report = about(&proof, "trip-free", "CS trip");
+    assert_eq!(report.verdict, Verdict::Fails, "{report:#?}");
+}
+
+#[test]
+fn what_is_not_searched_is_listed_and_a_designers_own_claim_keeps_the_verdict_open() {
+    let proof = asked(&small(&[]));
+    let listed = proof.reports.iter().filter(|report| report.verdict == Verdict::NotAsked);
+    assert_eq!(listed.count(), 2, "one line for each trip-by");
+    assert_eq!(proof.exit_code(), 0);
+    let own =
+        format!("{SMALL}\nclaim \"soon\" if=\"CS trip\" then=\"52 open\" within=\"100 ms\"\n");
+    assert_eq!(asked(&filled(&own, &[])).exit_code(), 3);
+}
