@@ -299,8 +299,15 @@ impl Reporter<'_, '_> {
             .iter()
             .map(|way| (way, &way.loaded.lowest, true))
             .min_by(|a, b| a.1.volts.total_cmp(&b.1.volts));
+        let least = loaded.map(|(_, lowest, _)| lowest.volts);
         let (way, lowest, loaded) =
             alone.filter(|(_, lowest, _)| lowest.volts < needs).or(loaded)?;
+        let still_less = match least {
+            Some(least) if !loaded && least < lowest.volts - 0.05 => {
+                format!("; with every other load beside it on {} V", told(least))
+            }
+            _ => String::new(),
+        };
         let meanwhile = if loaded { " while every other load beside it is on" } else { "" };
         let name = &self.part.name;
         let text = format!(
@@ -310,7 +317,11 @@ impl Reporter<'_, '_> {
         );
         let named = if self.coil.works.is_some() { "works" } else { "pickup" };
         let finding = Finding::new("drive-too-low", Severity::Finding, text)
-            .why(format!("at this corner: {}; on the way {}", lowest.words, way.parts.join(", ")))
+            .why(format!(
+                "at this corner: {}; on the way {}{still_less}",
+                lowest.words,
+                way.parts.join(", ")
+            ))
             .help(
                 "thicker cores or several side by side, a shorter run, a relay close to the coil \
                  that switches a local supply, or a coil for a lower voltage",
