@@ -9,6 +9,7 @@
 
 pub mod chart;
 pub mod machine;
+mod operating;
 pub mod patient;
 pub mod play;
 pub mod replay;
@@ -16,6 +17,7 @@ mod run;
 pub mod timeline;
 
 pub use machine::{Action, Agent, ClockId, Deed, Machine, State, Tri, UnitId};
-pub use play::{Operating, PlayOptions, play};
+pub use operating::Operating;
+pub use play::{PlayOptions, play};
 pub use replay::{Replay, ReplayFault, Scripted, replay};
 pub use timeline::{Event, Outcome, Timeline};

@@ -6,7 +6,7 @@
 use crate::machine::{
     Action, Agent, ClockId, Deed, Direction, Evaluator, Look, State, Tri, UnitKind,
 };
-use crate::play::{Operating, happens};
+use crate::operating::{Operating, happens};
 use crate::replay::Scripted;
 use crate::run::Run;
 

@@ -3,6 +3,7 @@
 use crate::machine::{
     Action, Agent, Deed, Evaluator, Look, Machine, Scope, State, Teller, Tri, UnitKind,
 };
+use crate::operating::{Operating, coil_volts, happens};
 use crate::run::Run;
 use crate::timeline::{Event, Outcome, Row, StepKind, Timeline};
 use fiftytwo_scheme::arena::Id;
@@ -10,19 +11,6 @@ use fiftytwo_scheme::{
     Act, Atom, DeviceKind, ExpectBody, Expr, PartId, PartKind, Scheme, Span, Story,
 };
 use serde::Serialize;
-
-/// Which value of its range everything takes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Operating {
-    /// The lowest.
-    Low,
-    /// The middle.
-    #[default]
-    Middle,
-    /// The highest.
-    High,
-}
 
 /// How a story is played.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
@@ -86,71 +74,6 @@ pub fn still(evaluator: &Evaluator<'_, '_>, mut state: State, options: PlayOptio
         }
     }
     state
-}
-
-/// Whether an action that is only perhaps driven happens at the chosen voltage.
-pub(crate) fn happens(look: &Look<'_, '_, '_>, action: &Action, volts: Operating) -> bool {
-    if action.certainty != Tri::Perhaps {
-        return action.certainty.sure();
-    }
-    let machine = look.machine();
-    let coil = match action.deed {
-        Deed::Begin(Some(coil)) | Deed::Arrive(Some(coil)) | Deed::Release(coil) => {
-            Some((coil, true))
-        }
-        Deed::Begin(None) | Deed::Arrive(None) => match machine.units[action.unit].kind {
-            UnitKind::Relay(device) => machine.scheme.devices[device]
-                .parts
-                .iter()
-                .copied()
-                .find(|part| matches!(machine.scheme.parts[*part].kind, PartKind::Coil(_)))
-                .map(|coil| (coil, false)),
-            _ => None,
-        },
-        _ => None,
-    };
-    match coil {
-        None => volts == Operating::High,
-        Some((coil, true)) => picks_up(look, coil, volts),
-        Some((coil, false)) => {
-            let PartKind::Coil(data) = &machine.scheme.parts[coil].kind else { return false };
-            let threshold = data.dropout.as_ref().map_or(0.0, fiftytwo_scheme::Quantity::middle);
-            coil_volts(look, coil, volts).is_some_and(|seen| seen < threshold)
-        }
-    }
-}
-
-/// Whether a coil picks up at the chosen voltage: from the middle of its pickup, else from where it
-/// surely works; where nothing is declared, from half of nominal.
-pub(crate) fn picks_up(look: &Look<'_, '_, '_>, coil: PartId, volts: Operating) -> bool {
-    match look.pickup(coil) {
-        Tri::Yes => return true,
-        Tri::No => return false,
-        Tri::Perhaps => {}
-    }
-    let scheme = look.machine().scheme;
-    let PartKind::Coil(data) = &scheme.parts[coil].kind else { return false };
-    let nominal = scheme.parts[coil]
-        .at
-        .map_or(0.0, |at| scheme.supplies[scheme.circuits[at.circuit].supply].nominal.lo);
-    let declared = data.pickup.as_ref().map(fiftytwo_scheme::Quantity::middle);
-    let threshold = declared.or_else(|| data.surely_from()).unwrap_or(nominal / 2.0);
-    coil_volts(look, coil, volts).is_some_and(|seen| seen >= threshold)
-}
-
-fn coil_volts(look: &Look<'_, '_, '_>, coil: PartId, volts: Operating) -> Option<f64> {
-    let machine = look.machine();
-    let section = machine.wiring.section_of(coil)?;
-    let drives = machine.wiring.drive(section, &look.positions(section), look.live());
-    let drive = drives.iter().find(|drive| drive.part == coil)?;
-    if !drive.connected {
-        return Some(0.0);
-    }
-    Some(match volts {
-        Operating::Low => drive.volts_lo,
-        Operating::Middle => f64::midpoint(drive.volts_lo, drive.volts_hi),
-        Operating::High => drive.volts_hi,
-    })
 }
 
 /// Puts the thing an act names into its state. Returns whether anything changed.

@@ -1,7 +1,7 @@
 //! A state, the time and the stopwatches: what `play` and `replay` share.
 
 use crate::machine::{Action, Agent, ClockId, Evaluator, State};
-use crate::play::{Operating, happens, picks_up};
+use crate::operating::{Operating, happens, picks_up};
 use rustc_hash::FxHashMap;
 
 /// A run under way.

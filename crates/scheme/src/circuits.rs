@@ -1,6 +1,6 @@
 //! Circuits, legs and the nodes between parts.
 
-use crate::model::{CircuitId, LegId, NodeId, PartId, PlaceId, SupplyId};
+use crate::ids::{CircuitId, LegId, NodeId, PartId, PlaceId, SupplyId};
 use crate::source::Span;
 
 /// A point that keeps one potential whatever the contacts do.

@@ -1,6 +1,6 @@
 //! Devices and what they think.
 
-use crate::model::{DeviceId, LogicId, PartId, PlaceId};
+use crate::ids::{DeviceId, LogicId, PartId, PlaceId};
 use crate::quantity::TimeRange;
 use crate::source::Span;
 use crate::statement::Statement;

@@ -1,6 +1,6 @@
 //! What was asked for, apart from the circuit: matrix, claims, stories.
 
-use crate::model::{DeviceId, PartId};
+use crate::ids::{DeviceId, PartId};
 use crate::quantity::TimeRange;
 use crate::source::Span;
 use crate::statement::{Atom, Statement};

@@ -21,6 +21,7 @@ pub mod testing;
 pub mod text;
 pub mod world;
 
+mod ids;
 mod model;
 mod reading;
 
@@ -29,14 +30,15 @@ pub use circuits::{Chain, Circuit, DaisyChain, Leg, Node, Step, Strand};
 pub use device::{Device, DeviceKind, Energy, Logic, LogicRule, ResetBy, TurnedBy};
 pub use finding::{Finding, Severity};
 pub use format::format;
+pub use ids::{
+    CableId, CircuitId, ConditionId, DeviceId, LegId, LogicId, NodeId, OrderId, PartId, PersonId,
+    PlaceId, SupplyId,
+};
 pub use intent::{
     Act, Claim, ClaimBody, CloseBy, CloseNeed, CoilChoice, Expect, ExpectBody, Matrix, Story,
     StoryStep, TripBy, Tune, Waiver,
 };
-pub use model::{
-    CableId, CircuitId, ConditionId, DeviceId, LegId, LogicId, NodeId, OrderId, PartId, PersonId,
-    PlaceId, Revision, Scheme, SupplyId,
-};
+pub use model::{Revision, Scheme};
 pub use part::{
     Coil, Contact, Core, GoesAfter, Input, Lamp, Motor, Part, PartKind, Placement, StrokeOffset,
 };

@@ -1,6 +1,6 @@
 //! Parts: everything that can stand in a leg. Each has two ends and, once placed, two nodes.
 
-use crate::model::{CableId, CircuitId, DeviceId, LegId, NodeId, PartId, PlaceId};
+use crate::ids::{CableId, CircuitId, DeviceId, LegId, NodeId, PartId, PlaceId};
 use crate::quantity::{Ampere, Farad, Ohm, Quantity, TimeRange, Volt, Watt};
 use crate::source::Span;
 use crate::statement::Statement;

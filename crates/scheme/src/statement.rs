@@ -1,7 +1,7 @@
 //! Statements: NAME STATE with and, or, not. One small language for contacts, logic,
 //! conditions, claims, the matrix and stories.
 
-use crate::model::{ConditionId, DeviceId, LogicId, OrderId, PartId, SupplyId};
+use crate::ids::{ConditionId, DeviceId, LogicId, OrderId, PartId, SupplyId};
 use crate::source::Span;
 
 /// One thing that is so or not so.

@@ -1,6 +1,6 @@
 //! Where things are and what the outside may do.
 
-use crate::model::{DeviceId, NodeId, OrderId, PlaceId};
+use crate::ids::{DeviceId, NodeId, OrderId, PlaceId};
 use crate::quantity::{Celsius, Farad, Metre, Ohm, Quantity, TimeRange, Volt, WireSize};
 use crate::source::Span;
 use crate::statement::Statement;

@@ -8,7 +8,7 @@ use super::path::{Path, Route, Said, Weaver, chain_of, wire};
 use crate::arena::Id;
 use crate::circuits::{Circuit, DaisyChain, Leg, Strand};
 use crate::finding::Finding;
-use crate::model::{CircuitId, LegId, NodeId, PartId, SupplyId};
+use crate::ids::{CircuitId, LegId, NodeId, PartId, SupplyId};
 use crate::part::{Part, PartKind};
 
 /// The words of a leg. A branch has an error of its own there.

@@ -4,9 +4,10 @@ use super::frame::{Arg, Form};
 use super::names::{Table, capital, suggestion};
 use super::statements::Pending;
 use crate::finding::Finding;
-use crate::model::{
-    CableId, CircuitId, ConditionId, DeviceId, NodeId, OrderId, PartId, PlaceId, Scheme, SupplyId,
+use crate::ids::{
+    CableId, CircuitId, ConditionId, DeviceId, NodeId, OrderId, PartId, PlaceId, SupplyId,
 };
+use crate::model::Scheme;
 use crate::quantity::{Quantity, TimeRange};
 use crate::source::Span;
 use crate::text::{self, Kind, Spelling};

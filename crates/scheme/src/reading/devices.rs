@@ -9,7 +9,7 @@ use super::statements::{Slot, nothing, wait};
 use crate::arena::Id;
 use crate::device::{Device, DeviceKind, Energy, Logic, LogicRule, ResetBy, TurnedBy};
 use crate::finding::Finding;
-use crate::model::{DeviceId, LogicId, PlaceId};
+use crate::ids::{DeviceId, LogicId, PlaceId};
 use crate::quantity::TimeRange;
 use crate::source::Span;
 use std::collections::BTreeMap;

@@ -7,7 +7,7 @@ use super::lookup;
 use super::path::{lost_node, wire};
 use crate::arena::Id;
 use crate::finding::Finding;
-use crate::model::{CircuitId, NodeId, SupplyId};
+use crate::ids::{CircuitId, NodeId, SupplyId};
 
 const CIRCUIT: Words = Words {
     props: &["supply", "circuit", "sheet"],

@@ -9,10 +9,10 @@ use super::statements::Book;
 use super::world::{take_notes, twice};
 use crate::device::DeviceKind;
 use crate::finding::Finding;
+use crate::ids::{DeviceId, PartId};
 use crate::intent::{
     Claim, ClaimBody, CloseBy, CloseNeed, CoilChoice, Matrix, TripBy, Tune, Waiver,
 };
-use crate::model::{DeviceId, PartId};
 use crate::part::PartKind;
 use crate::quantity::TimeRange;
 use crate::statement::{Atom, Expr, Statement};

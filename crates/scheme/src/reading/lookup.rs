@@ -3,7 +3,7 @@
 use super::desk::{Desk, Missing, Name, Thing, owned};
 use super::names::listed;
 use crate::finding::Finding;
-use crate::model::{CableId, DeviceId, PartId, SupplyId};
+use crate::ids::{CableId, DeviceId, PartId, SupplyId};
 use crate::part::PartKind;
 
 /// The supply of that name.

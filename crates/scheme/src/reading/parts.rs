@@ -7,7 +7,7 @@ use super::statements::{Slot, nothing, wait};
 use crate::arena::Id;
 use crate::device::DeviceKind;
 use crate::finding::Finding;
-use crate::model::{DeviceId, PartId};
+use crate::ids::{DeviceId, PartId};
 use crate::part::{Coil, Contact, GoesAfter, Input, Motor, Part, PartKind, StrokeOffset};
 use crate::quantity::{Ampere, Ohm, Quantity, Volt, Watt};
 use crate::source::Span;

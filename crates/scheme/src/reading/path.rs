@@ -9,7 +9,7 @@ use super::standing;
 use crate::arena::Id;
 use crate::circuits::{Chain, Node, Step};
 use crate::finding::Finding;
-use crate::model::{CableId, CircuitId, LegId, NodeId, PartId, PlaceId, SupplyId};
+use crate::ids::{CableId, CircuitId, LegId, NodeId, PartId, PlaceId, SupplyId};
 use crate::part::Placement;
 use crate::source::Span;
 

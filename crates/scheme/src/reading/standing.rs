@@ -7,7 +7,7 @@ use super::lookup;
 use super::parts::{amperes, ohms, volts, watts};
 use super::path::{Weaver, What};
 use crate::finding::Finding;
-use crate::model::PartId;
+use crate::ids::PartId;
 use crate::part::{Core, Lamp, PartKind};
 use crate::text::{self, Kind};
 
@@ -183,12 +183,7 @@ fn core(weaver: &mut Weaver<'_>, line: &Line) -> What {
 }
 
 /// Reports a core the cable doesn't have or that is used already.
-fn core_is_free(
-    desk: &mut Desk,
-    cable: Option<crate::model::CableId>,
-    core: u32,
-    arg: &Arg,
-) -> bool {
+fn core_is_free(desk: &mut Desk, cable: Option<crate::ids::CableId>, core: u32, arg: &Arg) -> bool {
     let Some(id) = cable else { return false };
     let cable = &desk.scheme.cables[id];
     let (name, count) = (cable.name.clone(), cable.cores);

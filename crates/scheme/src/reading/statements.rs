@@ -8,7 +8,7 @@ use super::frame::Arg;
 use super::names::{listed, nearest, suggestion};
 use crate::device::{DeviceKind, LogicRule};
 use crate::finding::Finding;
-use crate::model::{ConditionId, DeviceId, LogicId, PartId};
+use crate::ids::{ConditionId, DeviceId, LogicId, PartId};
 use crate::part::PartKind;
 use crate::source::Span;
 use crate::statement::{Atom, Expr, Statement};

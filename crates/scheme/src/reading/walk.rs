@@ -8,7 +8,7 @@ use super::desk::Desk;
 use super::path::{Path, Route, Tread, What};
 use crate::arena::Id;
 use crate::finding::Finding;
-use crate::model::{CableId, NodeId, PartId, PlaceId};
+use crate::ids::{CableId, NodeId, PartId, PlaceId};
 use crate::part::PartKind;
 use crate::source::Span;
 

@@ -5,7 +5,7 @@ use super::names::nearest;
 use super::path::{Path, Route, What};
 use crate::arena::Id;
 use crate::finding::{Finding, Severity};
-use crate::model::{CableId, NodeId, PartId, SupplyId};
+use crate::ids::{CableId, NodeId, PartId, SupplyId};
 use crate::part::PartKind;
 use crate::source::Span;
 use crate::text::{self, Kind};
