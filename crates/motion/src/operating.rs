@@ -28,12 +28,7 @@ pub(crate) fn happens(look: &Look<'_, '_, '_>, action: &Action, volts: Operating
             Some((coil, true))
         }
         Deed::Begin(None) | Deed::Arrive(None) => match machine.units[action.unit].kind {
-            UnitKind::Relay(device) => machine.scheme.devices[device]
-                .parts
-                .iter()
-                .copied()
-                .find(|part| matches!(machine.scheme.parts[*part].kind, PartKind::Coil(_)))
-                .map(|coil| (coil, false)),
+            UnitKind::Relay(device) => machine.lone_coil(device).map(|coil| (coil, false)),
             _ => None,
         },
         _ => None,

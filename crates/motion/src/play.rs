@@ -6,7 +6,6 @@ use crate::machine::{
 use crate::operating::{Operating, coil_volts, happens};
 use crate::run::Run;
 use crate::timeline::{Event, Outcome, Row, StepKind, Timeline};
-use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{
     Act, Atom, DeviceKind, ExpectBody, Expr, PartId, PartKind, Scheme, Span, Story,
 };
@@ -651,9 +650,4 @@ pub(crate) fn tell(
         device,
         at: teller.span(action).map(place),
     }
-}
-
-/// Index of a unit, for callers that keep tables by unit.
-pub fn unit_index(unit: crate::machine::UnitId) -> usize {
-    unit.index()
 }

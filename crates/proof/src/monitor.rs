@@ -6,7 +6,7 @@
 //!
 //! Whatever is only perhaps so is read in the way that hurts the claim.
 
-use fiftytwo_motion::machine::{Action, Agent, Deed, Look, Machine, Tri, UnitId, UnitKind};
+use fiftytwo_motion::machine::{Action, Agent, Deed, Look, Machine, Tri, UnitKind};
 use fiftytwo_scheme::{Atom, DeviceId, Expr, PartId};
 
 /// The memory of a claim along a run.
@@ -317,9 +317,4 @@ fn any_trip_driven(look: &Look<'_, '_, '_>, breaker: DeviceId) -> bool {
 
 fn charged(look: &Look<'_, '_, '_>, breaker: DeviceId) -> bool {
     look.machine().energy_unit(breaker).is_none() || look.atom(Atom::Charged(breaker)).sure()
-}
-
-/// Units of a device, for scopes.
-pub fn unit_of(machine: &Machine<'_>, breaker: DeviceId) -> Option<UnitId> {
-    machine.device_unit(breaker)
 }

@@ -8,7 +8,7 @@ use crate::cone::Dependencies;
 use crate::margins;
 use crate::monitor::Monitor;
 use crate::patient::{self, Sought};
-use crate::questions::{LOOSE, Question, questions};
+use crate::questions::{Question, questions};
 use crate::report::{Proof, Report, SearchMade, Story, Verdict};
 use crate::search::{Limits, Outcome, Search, Which};
 use crate::space::{ANY_NUMBER, Product, Step};
@@ -194,12 +194,9 @@ fn ask(
         return report;
     }
     let Some(monitor) = &question.monitor else {
-        report.verdict = Verdict::NotAsked;
-        report.because.clone_from(&question.not_asked);
         // A coil that stands nowhere is driven by nothing.
-        if report.because.as_ref().is_some_and(|why| why.contains(LOOSE)) {
-            report.verdict = Verdict::Vacuous;
-        }
+        report.verdict = if question.loose { Verdict::Vacuous } else { Verdict::NotAsked };
+        report.because.clone_from(&question.not_asked);
         return report;
     };
     let asked = Asked {

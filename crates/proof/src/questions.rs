@@ -25,6 +25,8 @@ pub struct Question {
     pub covers: &'static str,
     /// Why it is not searched, or can't be so.
     pub not_asked: Option<String>,
+    /// It speaks of a coil that stands in no circuit.
+    pub loose: bool,
     /// The designer's own claim.
     pub own: bool,
 }
@@ -42,9 +44,6 @@ pub mod names {
     /// Nothing closes after a lockout until a person resets it.
     pub const LOCKED_OUT: &str = "locked out stays out";
 }
-
-/// Said of a coil that is placed nowhere.
-pub(crate) const LOOSE: &str = "stands in no circuit, so nothing drives it";
 
 /// All questions of a scheme, in the order they are reported.
 pub fn questions(scheme: &Scheme) -> Vec<Question> {
@@ -86,6 +85,7 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
             about: claim.name.clone(),
             covers: "the designer's own words, in every state",
             not_asked: Some("claims of this form are not searched yet".to_owned()),
+            loose: false,
             own: true,
         });
     }
@@ -182,6 +182,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
                 "every source, declared or not, in every state"
             },
             not_asked: None,
+            loose: false,
             own: false,
         });
     }
@@ -206,6 +207,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
                 about: need.text.clone(),
                 covers: "this source while no other source stands with its own needs",
                 not_asked: None,
+                loose: false,
                 own: false,
             });
         }
@@ -229,6 +231,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
             covers: "a fresh order given at rest to an open, charged breaker, while it and all \
                      needs stand",
             not_asked: None,
+            loose: false,
             own: false,
         });
     }
@@ -248,6 +251,7 @@ fn no_pumping(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
         covers: "an order counted at the hand, over all sources of the matrix; only turning a \
                  selector away ends it sooner; a closing counts from the release of its latch. Not across a loss of supply",
         not_asked: None,
+        loose: false,
         own: false,
     });
 }
@@ -267,6 +271,7 @@ fn trip_free(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             covers: "a trip that stands, at rest; not a short pulse, not the time it takes, and \
                      nothing where the devices never rest",
             not_asked: None,
+            loose: false,
             own: false,
         });
     }
@@ -289,7 +294,7 @@ fn every_trip(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
         let not_asked = if loose.is_empty() {
             "which coils a trip drives, and how fast, is not searched yet".to_owned()
         } else {
-            format!("{} {LOOSE}", loose.join(" and "))
+            format!("{} stands in no circuit, so nothing drives it", loose.join(" and "))
         };
         questions.push(Question {
             claim: names::EVERY_TRIP.to_owned(),
@@ -304,6 +309,7 @@ fn every_trip(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             about: trip.by.text.clone(),
             covers: "nothing yet",
             not_asked: Some(not_asked),
+            loose: !loose.is_empty(),
             own: false,
         });
     }
@@ -343,6 +349,7 @@ fn locked_out(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             covers: "every closing that begins after the lockout has operated, until a person resets it; \
                      a reset by a coil is none",
             not_asked: None,
+            loose: false,
             own: false,
         });
     }

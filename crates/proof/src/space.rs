@@ -450,12 +450,3 @@ impl TimedSpace for Product<'_, '_> {
         place.phases.len() + place.unsure.len() * 2 + 16
     }
 }
-
-/// A view of how often each unit moves in a story.
-pub fn moves_by_unit(story: &[Step]) -> FxHashMap<UnitId, usize> {
-    let mut counts = FxHashMap::default();
-    for step in story {
-        *counts.entry(step.unit).or_insert(0) += 1;
-    }
-    counts
-}

@@ -5,10 +5,9 @@ use super::eval::Look;
 use super::relay::{GAP, RelayPhase};
 use super::stroke::{Direction, StrokeEvent, StrokePhase, StrokeTable};
 use super::{Action, Agent, Deed, Machine, Tri, UnitId, UnitKind};
-use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{
-    Coil, ConditionId, DeviceId, DeviceKind, LogicId, LogicRule, MayDo, Moves, OrderId, PartId,
-    PartKind, ResetBy, TimeRange, TurnedBy,
+    ConditionId, DeviceId, DeviceKind, LogicId, LogicRule, MayDo, Moves, OrderId, PartId, PartKind,
+    ResetBy, TimeRange, TurnedBy,
 };
 
 impl Look<'_, '_, '_> {
@@ -145,16 +144,9 @@ impl Here<'_, '_, '_, '_> {
             self.push(to, Deed::Turn, Agent::World, operated.or(let_go), Vec::new());
         }
     }
-    /// The only coil of a relay.
-    fn lone_coil(&self, id: DeviceId) -> Option<(PartId, &Coil)> {
-        let scheme = self.machine.scheme;
-        scheme.devices[id].parts.iter().find_map(|part| match &scheme.parts[*part].kind {
-            PartKind::Coil(coil) => Some((*part, coil)),
-            _ => None,
-        })
-    }
     fn relay(&mut self, id: DeviceId) {
-        let Some((part, coil)) = self.lone_coil(id) else { return };
+        let Some(part) = self.machine.lone_coil(id) else { return };
+        let PartKind::Coil(coil) = &self.machine.scheme.parts[part].kind else { return };
         let set = match &self.machine.scheme.devices[id].kind {
             DeviceKind::Timer { set } => Some(set.clone()),
             _ => None,
@@ -633,9 +625,5 @@ impl Machine<'_> {
     /// How many stopwatches there are.
     pub fn clock_count(&self) -> usize {
         self.clocks.len()
-    }
-    /// How many units there are.
-    pub fn unit_index(&self, unit: UnitId) -> usize {
-        unit.index()
     }
 }

@@ -290,6 +290,13 @@ impl<'s> Machine<'s> {
     pub fn device_unit(&self, device: DeviceId) -> Option<UnitId> {
         at(&self.of_device, device)
     }
+    /// The only coil of a relay or timer: the first it has.
+    pub(crate) fn lone_coil(&self, device: DeviceId) -> Option<PartId> {
+        let parts = &self.scheme.devices[device].parts;
+        parts.iter().copied().find(|part| {
+            matches!(self.scheme.parts[*part].kind, fiftytwo_scheme::PartKind::Coil(_))
+        })
+    }
     /// The unit of a breaker's energy.
     pub fn energy_unit(&self, device: DeviceId) -> Option<UnitId> {
         at(&self.of_energy, device)

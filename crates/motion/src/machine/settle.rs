@@ -3,7 +3,7 @@
 use super::eval::{Evaluator, Look};
 use super::relay::RelayPhase;
 use super::{Action, State, UnitKind};
-use fiftytwo_scheme::{DeviceKind, PartKind};
+use fiftytwo_scheme::DeviceKind;
 
 impl Evaluator<'_, '_> {
     /// The state after an action. A relay whose drive goes away while it is under way is marked
@@ -30,11 +30,8 @@ impl Evaluator<'_, '_> {
                 let same = before.state.phase(unit) == phase;
                 match item.kind {
                     UnitKind::Relay(device) => {
+                        let Some(coil) = machine.lone_coil(device) else { continue };
                         let device = &machine.scheme.devices[device];
-                        let coil = device.parts.iter().copied().find(|part| {
-                            matches!(machine.scheme.parts[*part].kind, PartKind::Coil(_))
-                        });
-                        let Some(coil) = coil else { continue };
                         let is_timer = matches!(device.kind, DeviceKind::Timer { .. });
                         if let Some(to) = interrupted(before, &look, coil, phase, same, is_timer) {
                             marked.push((unit, to as u8));

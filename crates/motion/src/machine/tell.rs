@@ -4,8 +4,7 @@ use super::eval::Look;
 use super::relay::RelayPhase;
 use super::stroke::Direction;
 use super::{Action, Agent, Deed, Machine, UnitKind};
-use fiftytwo_scheme::arena::Id;
-use fiftytwo_scheme::{DeviceId, DeviceKind, Expr, LogicRule, MayDo, PartId, PartKind, Span};
+use fiftytwo_scheme::{DeviceId, DeviceKind, LogicRule, MayDo, PartId, PartKind, Span};
 
 /// Tells moves in the designer's words.
 #[derive(Debug)]
@@ -203,10 +202,7 @@ impl<'m, 's> Teller<'m, 's> {
                 self.driven(before, coil)
             }
             (UnitKind::Relay(device), Deed::Begin(None) | Deed::Arrive(None)) => {
-                let coil =
-                    self.machine.scheme.devices[*device].parts.iter().copied().find(|part| {
-                        matches!(self.machine.scheme.parts[*part].kind, PartKind::Coil(_))
-                    });
+                let coil = self.machine.lone_coil(*device);
                 coil.map_or_else(Why::default, |coil| self.not_driven(before, coil))
             }
             (UnitKind::Input(part), Deed::Sense) if action.to == 1 => self.driven(before, *part),
@@ -216,9 +212,7 @@ impl<'m, 's> Teller<'m, 's> {
                 said(&rule.when.text, true)
             }
             (UnitKind::Logic(id), _) => match &self.machine.scheme.logics[*id].rule {
-                LogicRule::When { when, .. } => {
-                    self.because(before, &when.text, &when.expr, action.to == 1)
-                }
+                LogicRule::When { when, .. } => said(&when.text, action.to == 1),
                 LogicRule::Memory { set, clear } => {
                     said(if action.to == 1 { &set.text } else { &clear.text }, true)
                 }
@@ -226,7 +220,7 @@ impl<'m, 's> Teller<'m, 's> {
             (UnitKind::Contact(id), _) => match &self.machine.scheme.parts[*id].kind {
                 PartKind::Contact(contact) => {
                     let statement = &contact.closed_when;
-                    self.because(before, &statement.text, &statement.expr, action.to == 1)
+                    said(&statement.text, action.to == 1)
                 }
                 _ => Why::default(),
             },
@@ -248,9 +242,6 @@ impl<'m, 's> Teller<'m, 's> {
             }
             _ => Why::default(),
         }
-    }
-    fn because(&self, _before: &Look<'_, '_, '_>, text: &str, _expr: &Expr, so: bool) -> Why {
-        said(text, so)
     }
     /// The path that drives a coil, in words.
     pub fn driven(&self, look: &Look<'_, '_, '_>, coil: PartId) -> Why {
@@ -341,10 +332,6 @@ impl<'m, 's> Teller<'m, 's> {
                 &self.machine.units[action.unit].name
             }
         }
-    }
-    /// Index of the unit, for ordering rows.
-    pub fn row(&self, action: &Action) -> usize {
-        action.unit.index()
     }
 }
 
