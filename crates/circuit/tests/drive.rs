@@ -263,6 +263,8 @@ fn an_input_between_its_thresholds_may_be_either() {
         resistance: None,
         on_above: Some(quantity(on, on)),
         off_below: Some(quantity(off, off)),
+        least: None,
+        curve: None,
     };
     assert_eq!(input_on(&drive, &input(80.0, 60.0)), Certainty::Surely);
     assert_eq!(input_on(&drive, &input(120.0, 60.0)), Certainty::Perhaps);
@@ -310,7 +312,8 @@ fn an_input_without_thresholds_is_judged_by_its_connections() {
     let input = bench.input("gas low", "1", "DC1-", None);
     bench.lamp("RED", "DC1+", "2", 0.008);
     let behind = bench.input("behind a lamp", "2", "DC1-", None);
-    let plain = Input { resistance: None, on_above: None, off_below: None };
+    let plain =
+        Input { resistance: None, on_above: None, off_below: None, least: None, curve: None };
     assert_eq!(input_on(&drive_of(&bench, input, &["a"]), &plain), Certainty::Surely);
     assert_eq!(input_on(&drive_of(&bench, input, &[]), &plain), Certainty::Not);
     assert_eq!(input_on(&drive_of(&bench, behind, &[]), &plain), Certainty::Perhaps);

@@ -6,6 +6,8 @@ id_type!(/// A place.
     PlaceId);
 id_type!(/// A supply.
     SupplyId);
+id_type!(/// A curve given as points.
+    CurveId);
 id_type!(/// A cable.
     CableId);
 id_type!(/// A condition of the outside world.

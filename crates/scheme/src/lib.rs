@@ -21,18 +21,20 @@ pub mod testing;
 pub mod text;
 pub mod world;
 
+mod curve;
 mod ids;
 mod model;
 mod reading;
 
 pub use arena::Arena;
 pub use circuits::{Chain, Circuit, DaisyChain, Leg, Node, Step, Strand};
+pub use curve::{Curve, Points};
 pub use device::{Device, DeviceKind, Energy, Logic, LogicRule, ResetBy, TurnedBy};
 pub use finding::{Finding, Severity};
 pub use format::format;
 pub use ids::{
-    CableId, CircuitId, ConditionId, DeviceId, LegId, LogicId, NodeId, OrderId, PartId, PersonId,
-    PlaceId, SupplyId,
+    CableId, CircuitId, ConditionId, CurveId, DeviceId, LegId, LogicId, NodeId, OrderId, PartId,
+    PersonId, PlaceId, SupplyId,
 };
 pub use intent::{
     Act, Claim, ClaimBody, CloseBy, CloseNeed, CoilChoice, Expect, ExpectBody, Matrix, Story,
@@ -40,9 +42,12 @@ pub use intent::{
 };
 pub use model::{Revision, Scheme};
 pub use part::{
-    Coil, Contact, Core, GoesAfter, Input, Lamp, Motor, Part, PartKind, Placement, StrokeOffset,
+    Coil, Contact, ContactRating, Core, Diode, GoesAfter, Input, Lamp, Light, Motor, Part,
+    PartKind, Placement, StrokeOffset, Varistor,
 };
-pub use quantity::{Ampere, Celsius, Farad, Metre, Ohm, Quantity, TimeRange, Volt, Watt, WireSize};
+pub use quantity::{
+    Ampere, Celsius, Farad, Joule, Metre, Ohm, Quantity, TimeRange, Volt, Watt, WireSize,
+};
 pub use reading::{Reading, read_path, read_text, read_texts};
 pub use source::{FileId, Position, SourceFile, Sources, Span};
 pub use statement::{Atom, Expr, Statement};

@@ -2,10 +2,11 @@
 
 use crate::arena::Arena;
 use crate::circuits::{Circuit, DaisyChain, Leg, Node};
+use crate::curve::Curve;
 use crate::device::{Device, Logic};
 use crate::ids::{
-    CableId, CircuitId, ConditionId, DeviceId, LegId, LogicId, NodeId, OrderId, PartId, PersonId,
-    PlaceId, SupplyId,
+    CableId, CircuitId, ConditionId, CurveId, DeviceId, LegId, LogicId, NodeId, OrderId, PartId,
+    PersonId, PlaceId, SupplyId,
 };
 use crate::intent::{Claim, Matrix, Story, Tune, Waiver};
 use crate::part::{Part, PartKind};
@@ -46,6 +47,8 @@ pub struct Scheme {
     pub places: Arena<PlaceId, Place>,
     /// Supplies.
     pub supplies: Arena<SupplyId, Supply>,
+    /// Curves.
+    pub curves: Arena<CurveId, Curve>,
     /// Cables.
     pub cables: Arena<CableId, Cable>,
     /// Conditions of the outside world.

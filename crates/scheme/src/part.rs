@@ -1,7 +1,7 @@
 //! Parts: everything that can stand in a leg. Each has two ends and, once placed, two nodes.
 
-use crate::ids::{CableId, CircuitId, DeviceId, LegId, NodeId, PartId, PlaceId};
-use crate::quantity::{Ampere, Farad, Ohm, Quantity, TimeRange, Volt, Watt};
+use crate::ids::{CableId, CircuitId, CurveId, DeviceId, LegId, NodeId, PartId, PlaceId};
+use crate::quantity::{Ampere, Farad, Joule, Ohm, Quantity, TimeRange, Volt, Watt};
 use crate::source::Span;
 use crate::statement::Statement;
 
@@ -74,8 +74,8 @@ pub enum PartKind {
     Fuse {
         /// Rated current.
         rating: Quantity<Ampere>,
-        /// Curve or type as written.
-        curve: Option<String>,
+        /// Its time-current points.
+        curve: Option<CurveId>,
     },
     /// A resistor.
     Resistor {
@@ -90,15 +90,9 @@ pub enum PartKind {
         capacitance: Quantity<Farad>,
     },
     /// A diode; conducts down the leg.
-    Diode {
-        /// Type as written.
-        curve: Option<String>,
-    },
-    /// A varistor; open below its clamp voltage.
-    Varistor {
-        /// Clamp voltage.
-        clamp: Quantity<Volt>,
-    },
+    Diode(Diode),
+    /// A varistor or another two-way clamp.
+    Varistor(Varistor),
     /// A lamp.
     Lamp(Lamp),
     /// A heater.
@@ -127,12 +121,25 @@ pub struct Contact {
     pub on_close: Option<StrokeOffset>,
     /// The same in an opening stroke, relative to parting.
     pub on_open: Option<StrokeOffset>,
-    /// Rated making current.
-    pub makes: Option<Quantity<Ampere>>,
-    /// Rated continuous current.
-    pub carries: Option<Quantity<Ampere>>,
-    /// Rated breaking current at L/R as declared elsewhere.
-    pub breaks: Option<Quantity<Ampere>>,
+    /// What it may make, one line for each voltage or duration.
+    pub makes: Vec<ContactRating>,
+    /// What it may carry, one line for each duration.
+    pub carries: Vec<ContactRating>,
+    /// What it may break, one line for each voltage and L/R.
+    pub breaks: Vec<ContactRating>,
+}
+
+/// One line of a contact's ratings: a current, and where it holds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ContactRating {
+    /// The current.
+    pub amps: Quantity<Ampere>,
+    /// The voltage it holds at; none: at the voltage of the circuit.
+    pub volts: Option<Quantity<Volt>>,
+    /// The greatest L/R it holds for; none: not said (a resistive load is safe to assume).
+    pub time_constant: Option<TimeRange>,
+    /// How long it may stand; none: for ever (carries), not said (makes).
+    pub lasts: Option<TimeRange>,
 }
 
 /// A time relative to touch or parting, µs: negative is before.
@@ -203,6 +210,32 @@ pub struct Input {
     pub on_above: Option<Quantity<Volt>>,
     /// Off below this voltage.
     pub off_below: Option<Quantity<Volt>>,
+    /// Least current at which it is on.
+    pub least: Option<Quantity<Ampere>>,
+    /// Its volts and amperes; none: its resistance.
+    pub curve: Option<CurveId>,
+}
+
+/// A diode.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Diode {
+    /// Its volts and amperes.
+    pub curve: Option<CurveId>,
+    /// Forward drop.
+    pub drop: Option<Quantity<Volt>>,
+    /// Greatest reverse voltage.
+    pub blocks: Option<Quantity<Volt>>,
+}
+
+/// A varistor or another two-way clamp.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Varistor {
+    /// Clamp voltage: open below it, holds it above.
+    pub clamp: Quantity<Volt>,
+    /// Its volts and amperes; none: the clamp voltage alone.
+    pub curve: Option<CurveId>,
+    /// The energy it may take in one pulse.
+    pub absorbs: Option<Quantity<Joule>>,
 }
 
 /// A motor.
@@ -212,15 +245,37 @@ pub struct Motor {
     pub rating: Quantity<Ampere>,
     /// Starting current.
     pub inrush: Option<Quantity<Ampere>>,
+    /// How long the starting current stands.
+    pub starts_in: Option<TimeRange>,
 }
 
 /// A lamp.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lamp {
-    /// Its current at the supply's nominal voltage.
+    /// Its current at its rated voltage.
     pub current: Quantity<Ampere>,
-    /// Type as written.
-    pub curve: Option<String>,
+    /// Its rated voltage; none: the supply's nominal voltage.
+    pub rated: Option<Quantity<Volt>>,
+    /// What gives the light.
+    pub light: Light,
+    /// Light-emitting diodes: the voltage below which no current flows.
+    pub drop: Option<Quantity<Volt>>,
+    /// Filaments: the resistance when cold.
+    pub cold: Option<Quantity<Ohm>>,
+    /// Its volts and amperes; none: by `light`.
+    pub curve: Option<CurveId>,
+}
+
+/// What gives a lamp's light.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Light {
+    /// Not said: its current is taken to grow with its voltage.
+    #[default]
+    NotSaid,
+    /// A filament: many times its rated current when cold.
+    Filament,
+    /// A light-emitting diode, its own dropping resistor included.
+    Led,
 }
 
 /// Cores of a cable.

@@ -20,6 +20,9 @@ pub enum Metre {}
 /// Degrees Celsius.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Celsius {}
+/// Joules.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Joule {}
 /// Farads.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Farad {}

@@ -50,8 +50,8 @@ pub struct Supply {
     pub plus: NodeId,
     /// Negative pole, or the neutral.
     pub minus: NodeId,
-    /// Ground detector and stray capacitance.
-    pub ground: Option<GroundDetector>,
+    /// Ground detectors and stray capacitance; more than one is a finding.
+    pub grounds: Vec<GroundDetector>,
     /// Where it is written.
     pub span: Span,
 }
@@ -65,6 +65,8 @@ pub struct GroundDetector {
     pub minus: Quantity<Ohm>,
     /// Stray capacitance of the station.
     pub capacitance: Option<Quantity<Farad>>,
+    /// The resistance to ground from which on, downwards, it gives alarm.
+    pub alarms_below: Option<Quantity<Ohm>>,
     /// Where it is written.
     pub span: Span,
 }

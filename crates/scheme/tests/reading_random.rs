@@ -382,7 +382,7 @@ fn random_right_schemes_hold_every_kind_of_thing() {
                 PartKind::Input(_) => "input",
                 PartKind::Core(_) => "core",
                 PartKind::Lamp(_) => "lamp",
-                PartKind::Diode { .. } => "diode",
+                PartKind::Diode(_) => "diode",
                 PartKind::Resistor { .. } => "resistor",
                 _ => "other",
             });

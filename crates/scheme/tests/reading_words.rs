@@ -58,7 +58,7 @@ fn the_title_and_the_outside() {
     assert_eq!((ac.current, ac.grounded), (CurrentKind::Ac, true));
     assert_eq!(scheme.nodes[ac.plus].wire.as_deref(), Some("AC1L"));
     let dc = scheme.supplies.values().find(|one| one.name == "DC1").unwrap();
-    assert!((dc.ground.as_ref().unwrap().minus.lo - 60_000.0).abs() < 1e-6);
+    assert!((dc.grounds.first().unwrap().minus.lo - 60_000.0).abs() < 1e-6);
     let cable = scheme.cables.values().next().unwrap();
     assert_eq!((cable.size, cable.material), (WireSize::Mm2(2.5), Material::Aluminium));
     // A foot is 0.3048 m by definition.

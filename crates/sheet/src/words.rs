@@ -64,8 +64,8 @@ pub fn figure(scheme: &Scheme, id: PartId) -> Figure {
         PartKind::Fuse { .. } => Figure::Fuse,
         PartKind::Resistor { .. } => Figure::Resistor,
         PartKind::Capacitor { .. } => Figure::Capacitor,
-        PartKind::Diode { .. } => Figure::Diode,
-        PartKind::Varistor { .. } => Figure::Varistor,
+        PartKind::Diode(_) => Figure::Diode,
+        PartKind::Varistor(_) => Figure::Varistor,
         PartKind::Lamp(_) => Figure::Lamp(lamp_letter(&part.name)),
         PartKind::Heater { .. } => Figure::Heater,
         PartKind::Terminal => Figure::Terminal,
@@ -173,15 +173,14 @@ fn sayings(scheme: &Scheme, id: PartId, reference: Option<&str>) -> Vec<Line> {
             }
         }
         PartKind::Capacitor { capacitance } => rating = Some(short(&capacitance.written)),
-        PartKind::Diode { curve } => rating.clone_from(curve),
-        PartKind::Varistor { clamp } => rating = Some(short(&clamp.written)),
+        PartKind::Varistor(varistor) => rating = Some(short(&varistor.clamp.written)),
         PartKind::Lamp(lamp) => rating = Some(short(&lamp.current.written)),
         PartKind::Heater { power } => rating = Some(short(&power.written)),
         PartKind::Core(_) => return vec![vec![Piece::plain(&part.name)]],
         PartKind::Terminal | PartKind::Jumper => {
             return vec![vec![Piece::second(&part.name)]];
         }
-        PartKind::Link => {}
+        PartKind::Link | PartKind::Diode(_) => {}
     }
     if part.device.is_none() {
         own.clear();
@@ -235,8 +234,8 @@ pub fn title(scheme: &Scheme, id: PartId) -> String {
         PartKind::Fuse { .. } => "fuse".to_owned(),
         PartKind::Resistor { .. } => "resistor".to_owned(),
         PartKind::Capacitor { .. } => "capacitor".to_owned(),
-        PartKind::Diode { .. } => "diode".to_owned(),
-        PartKind::Varistor { .. } => "varistor".to_owned(),
+        PartKind::Diode(_) => "diode".to_owned(),
+        PartKind::Varistor(_) => "varistor".to_owned(),
         PartKind::Lamp(_) => "lamp".to_owned(),
         PartKind::Heater { .. } => "heater".to_owned(),
         PartKind::Terminal => "terminal".to_owned(),

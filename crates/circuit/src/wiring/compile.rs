@@ -485,11 +485,11 @@ impl<'a> Builder<'a> {
                 let (lo, hi) = resistance.as_ref().map_or((0.0, 0.0), |ohm| (ohm.lo, ohm.hi));
                 EdgeKind::Core { lo: lo.max(LEAST_UNKNOWN), hi: hi.max(LEAST_UNKNOWN) }
             }
-            PartKind::Diode { .. } => {
+            PartKind::Diode(_) => {
                 self.diodes += 1;
                 EdgeKind::Diode(self.diodes - 1)
             }
-            PartKind::Capacitor { .. } | PartKind::Varistor { .. } => EdgeKind::Open,
+            PartKind::Capacitor { .. } | PartKind::Varistor(_) => EdgeKind::Open,
             PartKind::Terminal | PartKind::Jumper => EdgeKind::Wire,
         }
     }

@@ -80,7 +80,7 @@ impl Bench {
             place: self.place,
             plus,
             minus,
-            ground: None,
+            grounds: Vec::new(),
             span,
         });
         let strand = |from, to| Strand { from, to, chain: Chain::default() };
@@ -151,9 +151,9 @@ impl Bench {
             opens_in: None,
             on_close: None,
             on_open: None,
-            makes: None,
-            carries: None,
-            breaks: None,
+            makes: Vec::new(),
+            carries: Vec::new(),
+            breaks: Vec::new(),
         };
         self.part(name, from, to, PartKind::Contact(contact))
     }
@@ -172,7 +172,14 @@ impl Bench {
         self.part(name, from, to, PartKind::Coil(coil(ohm)))
     }
     pub fn lamp(&mut self, name: &str, from: &str, to: &str, ampere: f64) -> PartId {
-        let lamp = Lamp { current: quantity(ampere, ampere), curve: None };
+        let lamp = Lamp {
+            current: quantity(ampere, ampere),
+            rated: None,
+            light: Light::NotSaid,
+            drop: None,
+            cold: None,
+            curve: None,
+        };
         self.part(name, from, to, PartKind::Lamp(lamp))
     }
     pub fn input(&mut self, name: &str, from: &str, to: &str, ohm: Option<f64>) -> PartId {
@@ -180,11 +187,13 @@ impl Bench {
             resistance: ohm.map(|ohm| quantity(ohm, ohm)),
             on_above: None,
             off_below: None,
+            least: None,
+            curve: None,
         };
         self.part(name, from, to, PartKind::Input(input))
     }
     pub fn diode(&mut self, name: &str, from: &str, to: &str) -> PartId {
-        self.part(name, from, to, PartKind::Diode { curve: None })
+        self.part(name, from, to, PartKind::Diode(Diode::default()))
     }
 }
 

@@ -8,7 +8,9 @@ use crate::arena::Id;
 use crate::device::DeviceKind;
 use crate::finding::Finding;
 use crate::ids::{DeviceId, PartId};
-use crate::part::{Coil, Contact, GoesAfter, Input, Motor, Part, PartKind, StrokeOffset};
+use crate::part::{
+    Coil, Contact, ContactRating, GoesAfter, Input, Motor, Part, PartKind, StrokeOffset,
+};
 use crate::quantity::{Ampere, Ohm, Quantity, Volt, Watt};
 use crate::source::Span;
 use crate::text::{self, Kind, Stroke};
@@ -219,9 +221,9 @@ fn contact(desk: &mut Desk, device: DeviceId, line: &Line) {
         opens_in: time(desk, "opens-in"),
         on_close: stroke(desk, device, card.prop("on-close"), Stroke::Closing),
         on_open: stroke(desk, device, card.prop("on-open"), Stroke::Opening),
-        makes: amperes(desk, card.prop("makes")),
-        carries: amperes(desk, card.prop("carries")),
-        breaks: amperes(desk, card.prop("breaks")),
+        makes: rating(desk, card.prop("makes")),
+        carries: rating(desk, card.prop("carries")),
+        breaks: rating(desk, card.prop("breaks")),
     };
     let closed_when = card.prop("closed-when");
     if closed_when.is_none() {
@@ -240,6 +242,12 @@ fn contact(desk: &mut Desk, device: DeviceId, line: &Line) {
             wait(desk, arg, Some(device), Slot::ClosedWhen(id));
         }
     }
+}
+
+fn rating(desk: &mut Desk, arg: Option<&Arg>) -> Vec<ContactRating> {
+    let amps = amperes(desk, arg);
+    let line = |amps| ContactRating { amps, volts: None, time_constant: None, lasts: None };
+    amps.map(line).into_iter().collect()
 }
 
 fn stroke(
@@ -274,6 +282,8 @@ fn input(desk: &mut Desk, device: DeviceId, line: &Line) {
         resistance: ohms(desk, card.prop("resistance")),
         on_above: volts(desk, card.prop("on-above")),
         off_below: volts(desk, card.prop("off-below")),
+        least: None,
+        curve: None,
     };
     if let (Some(on), Some(off)) = (&input.on_above, &input.off_below)
         && off.hi > on.lo
@@ -333,7 +343,8 @@ fn motor(desk: &mut Desk, device: DeviceId, line: &Line) {
     }
     let rating = amperes(desk, value);
     let inrush = amperes(desk, card.prop("inrush"));
-    let motor = Motor { rating: rating.unwrap_or_else(|| Desk::bare_value(0.0)), inrush };
+    let motor =
+        Motor { rating: rating.unwrap_or_else(|| Desk::bare_value(0.0)), inrush, starts_in: None };
     add(desk, device, &name.text, PartKind::Motor(motor), name.span);
 }
 

@@ -8,7 +8,7 @@ use super::parts::{amperes, ohms, volts, watts};
 use super::path::{Weaver, What};
 use crate::finding::Finding;
 use crate::ids::PartId;
-use crate::part::{Core, Lamp, PartKind};
+use crate::part::{Core, Diode, Lamp, Light, PartKind, Varistor};
 use crate::text::{self, Kind};
 
 /// The part a line stands for.
@@ -98,14 +98,10 @@ fn alone(weaver: &mut Weaver<'_>, line: &Line) -> Option<PartId> {
                 .help(format!("write {word} {:?} \"{example}\" with the real value", name.text)),
         );
     }
-    let text_of = |desk: &mut Desk, word: &str| {
-        card.prop(word).and_then(|arg| desk.name(arg)).map(|name| name.text)
-    };
-    let curve = text_of(desk, "curve").or_else(|| text_of(desk, "type"));
     let kind = match word {
         "fuse" => PartKind::Fuse {
             rating: amperes(desk, value).unwrap_or_else(|| Desk::bare_value(0.0)),
-            curve,
+            curve: None,
         },
         "resistor" => PartKind::Resistor {
             resistance: ohms(desk, value).unwrap_or_else(|| Desk::bare_value(0.0)),
@@ -116,13 +112,19 @@ fn alone(weaver: &mut Weaver<'_>, line: &Line) -> Option<PartId> {
                 .and_then(|arg| desk.quantity(arg, Kind::Capacitance, text::farads))
                 .unwrap_or_else(|| Desk::bare_value(0.0)),
         },
-        "diode" => PartKind::Diode { curve },
-        "varistor" => PartKind::Varistor {
+        "diode" => PartKind::Diode(Diode::default()),
+        "varistor" => PartKind::Varistor(Varistor {
             clamp: volts(desk, value).unwrap_or_else(|| Desk::bare_value(0.0)),
-        },
+            curve: None,
+            absorbs: None,
+        }),
         "lamp" => PartKind::Lamp(Lamp {
             current: amperes(desk, value).unwrap_or_else(|| Desk::bare_value(0.0)),
-            curve,
+            rated: None,
+            light: Light::NotSaid,
+            drop: None,
+            cold: None,
+            curve: None,
         }),
         _ => {
             PartKind::Heater { power: watts(desk, value).unwrap_or_else(|| Desk::bare_value(0.0)) }

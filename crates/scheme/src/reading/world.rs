@@ -133,7 +133,7 @@ pub(super) fn supply(desk: &mut Desk, line: &Line) {
         place,
         plus,
         minus,
-        ground: None,
+        grounds: Vec::new(),
         span: name.span,
     };
     let id = desk.scheme.supplies.push(supply);
@@ -173,13 +173,14 @@ pub(super) fn ground(desk: &mut Desk, line: &Line) {
         .prop("capacitance")
         .and_then(|arg| desk.quantity(arg, Kind::Capacitance, text::farads));
     let Some(supply) = super::lookup::supply(desk, &name) else { return };
-    if let Some(first) = desk.scheme.supplies[supply].ground.as_ref().map(|ground| ground.span) {
+    if let Some(first) = desk.scheme.supplies[supply].grounds.first().map(|ground| ground.span) {
         twice(desk, "ground of", &name, Some(first));
         return;
     }
     if let (Some(plus), Some(minus)) = (plus, minus) {
-        let ground = GroundDetector { plus, minus, capacitance, span: name.span };
-        desk.scheme.supplies[supply].ground = Some(ground);
+        let ground =
+            GroundDetector { plus, minus, capacitance, alarms_below: None, span: name.span };
+        desk.scheme.supplies[supply].grounds.push(ground);
     }
 }
 
