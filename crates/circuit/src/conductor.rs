@@ -1,13 +1,14 @@
 //! Resistance of conductors by size, material and temperature.
 //!
-//! **In:** a size (AWG, kcmil, mm²), a material, a temperature. **Out:** ohm per metre.
-//! **Never here:** cables, schemes.
+//! **In:** a size (AWG, kcmil, mm²), a material, a temperature. **Out:** ohm per metre; the
+//! standard sizes from thin to thick. **Never here:** cables, schemes.
 //!
 //! Which value is used for a core, in this order:
-//! 1. AWG 14 to 1/0, copper: the published uncoated stranded value (NEC chapter 9 table 8, d.c.
-//!    at 75 °C), brought to the temperature asked for.
-//! 2. mm² sizes of IEC 60228, copper: the published greatest value of class 1 and 2 (d.c. at
-//!    20 °C), likewise.
+//! 1. AWG and kcmil, copper (18 AWG to 750 kcmil, uncoated) and aluminium (14 AWG to 750 kcmil):
+//!    the published stranded value (NEC chapter 9 table 8, d.c. at 75 °C), brought to the
+//!    temperature asked for.
+//! 2. mm² sizes of IEC 60228, copper (0.5 to 240) and aluminium (10 to 240): the published
+//!    greatest value of class 2 (d.c. at 20 °C), likewise.
 //! 3. Anything else: resistivity over area; times 1.02 for the lay of the strands of an AWG or
 //!    kcmil size, times 1.07 for a mm² size (the published tables lie 1.8 to 2.5 % and 4.4 to 7.4 %
 //!    above a solid wire of the nominal area).
@@ -16,14 +17,10 @@
 //! α20 = 0.00393 / K and 0.017241 Ω mm²/m (the international annealed copper standard, from memory
 //! of IEC 60028); for aluminium 0.00403 / K and 0.028264 Ω mm²/m (from memory of IEC 60889).
 
+mod tables;
+
 use fiftytwo_scheme::{Material, WireSize};
 
-/// Metres in 1000 ft.
-const METRES_PER_KFT: f64 = 304.8;
-/// Temperature of NEC chapter 9 table 8, °C.
-const NEC_CELSIUS: f64 = 75.0;
-/// Temperature of IEC 60228, °C.
-const IEC_CELSIUS: f64 = 20.0;
 /// Lay of the strands of AWG and kcmil conductors.
 const LAY_AWG: f64 = 1.02;
 /// Nominal against metallic area and lay of mm² conductors.
@@ -31,35 +28,6 @@ const LAY_MM2: f64 = 1.07;
 
 /// From one gauge to the next thicker: the 39th root of 92.
 const AWG_STEP: f64 = 1.122_932_196_532_281_4;
-
-/// NEC chapter 9 table 8, uncoated stranded copper, d.c. Ω per 1000 ft at 75 °C.
-#[expect(clippy::approx_constant, reason = "3.14 is a resistance")]
-const NEC_STRANDED: [(i32, f64); 10] = [
-    (14, 3.14),
-    (12, 1.98),
-    (10, 1.24),
-    (8, 0.778),
-    (6, 0.491),
-    (4, 0.308),
-    (3, 0.245),
-    (2, 0.194),
-    (1, 0.154),
-    (0, 0.122),
-];
-
-/// IEC 60228, plain copper, class 1 and 2, greatest d.c. Ω per km at 20 °C.
-const IEC_CLASS_2: [(f64, f64); 10] = [
-    (0.5, 36.0),
-    (0.75, 24.5),
-    (1.0, 18.1),
-    (1.5, 12.1),
-    (2.5, 7.41),
-    (4.0, 4.61),
-    (6.0, 3.08),
-    (10.0, 1.83),
-    (16.0, 1.15),
-    (25.0, 0.727),
-];
 
 /// Resistivity at 20 °C, Ω mm²/m.
 pub fn resistivity_20(material: Material) -> f64 {
@@ -110,26 +78,53 @@ pub fn solid_ohm_per_metre(size: WireSize, material: Material, celsius: f64) -> 
 
 /// Resistance of a cable core, Ω/m, at a conductor temperature in °C.
 pub fn ohm_per_metre(size: WireSize, material: Material, celsius: f64) -> f64 {
-    let (published, at) = match (size, material) {
-        (WireSize::Awg(gauge), Material::Copper) => (
-            NEC_STRANDED
-                .iter()
-                .find(|(size, _)| *size == gauge)
-                .map(|(_, per_kft)| per_kft / METRES_PER_KFT),
-            NEC_CELSIUS,
-        ),
-        (WireSize::Mm2(area), Material::Copper) => (
-            IEC_CLASS_2
-                .iter()
-                .find(|(size, _)| (size - area).abs() < 1e-9)
-                .map(|(_, per_km)| per_km / 1000.0),
-            IEC_CELSIUS,
-        ),
-        _ => (None, IEC_CELSIUS),
-    };
     let lay = if matches!(size, WireSize::Mm2(_)) { LAY_MM2 } else { LAY_AWG };
-    published.map_or_else(
+    tables::published(size, material).map_or_else(
         || solid_ohm_per_metre(size, material, celsius) * lay,
-        |ohm| ohm * temperature_factor(material, at, celsius),
+        |published| {
+            published.ohm_per_metre * temperature_factor(material, published.celsius, celsius)
+        },
     )
+}
+
+/// Whether the resistance of that size is a published value, and not worked out from its area.
+pub fn is_published(size: WireSize, material: Material) -> bool {
+    tables::published(size, material).is_some()
+}
+
+/// In which system conductors are sized.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Sizes {
+    /// AWG and kcmil.
+    Awg,
+    /// Square millimetres.
+    Mm2,
+}
+
+impl Sizes {
+    /// The system a size is written in.
+    pub fn of(size: WireSize) -> Self {
+        match size {
+            WireSize::Awg(_) | WireSize::Kcmil(_) => Self::Awg,
+            WireSize::Mm2(_) => Self::Mm2,
+        }
+    }
+
+    /// The standard sizes of a material, the thinnest first. Copper 18 AWG to 750 kcmil and 0.5 to
+    /// 240 mm²; aluminium from 12 AWG (the thinnest that NEC 310 lets be used, from memory) and
+    /// from 10 mm² (where the table of IEC 60228 begins).
+    pub fn standard(self, material: Material) -> Vec<WireSize> {
+        tables::standard(self, material)
+    }
+}
+
+/// A size as the trade writes it: "8 AWG", "1/0 AWG", "250 kcmil", "2.5 mm2".
+pub fn size_name(size: WireSize) -> String {
+    match size {
+        WireSize::Awg(gauge) if gauge <= 0 => format!("{}/0 AWG", 1 - gauge),
+        WireSize::Awg(gauge) => format!("{gauge} AWG"),
+        WireSize::Kcmil(kcmil) => format!("{kcmil} kcmil"),
+        WireSize::Mm2(area) => format!("{area} mm2"),
+    }
 }

@@ -358,14 +358,11 @@ fn metric_copper_is_the_published_table() {
 #[test]
 fn a_size_outside_the_tables_is_a_little_worse_than_a_solid_wire() {
     for (size, lay) in
-        [(WireSize::Awg(16), 1.02), (WireSize::Kcmil(250.0), 1.02), (WireSize::Mm2(35.0), 1.07)]
+        [(WireSize::Awg(20), 1.02), (WireSize::Kcmil(450.0), 1.02), (WireSize::Mm2(30.0), 1.07)]
     {
         let ratio = ohm_per_metre(size, Copper, 50.0) / solid_ohm_per_metre(size, Copper, 50.0);
         assert!((ratio - lay).abs() < 1e-12, "{size:?}: {ratio}");
     }
-    // IEC 60228 class 2, 35 mm2: 0.524 ohm per km (public table). The rule errs by under 1 %, upwards.
-    let found = ohm_per_metre(WireSize::Mm2(35.0), Copper, 20.0) * 1000.0;
-    assert!((0.524..0.524 * 1.01).contains(&found), "{found}");
 }
 
 #[test]
