@@ -3,7 +3,8 @@
 //! **In:** a checked [`Scheme`](fiftytwo_scheme::Scheme) and the positions of its contacts.
 //! **Out:** for every coil, input, lamp and motor the interval of volts across it over the corners
 //! of supply, temperature and other load ([`Wiring::drive`]); why a part is driven and what bars
-//! it ([`Wiring::path`], [`Wiring::blockers`]); a report on every coil ([`coil_report`]). Beside
+//! it ([`Wiring::path`], [`Wiring::blockers`]); a report on every coil ([`coil_report`]); the whole
+//! scheme with faults put in at one corner ([`Bench`]). Beside
 //! them, what stands on its own: a nodal analysis of any network ([`network`]) and the resistance
 //! of conductors ([`conductor`]).
 //! **Never here:** positions of devices, time, orders, verdicts. Nothing here moves.
@@ -11,6 +12,7 @@
 //! AC circuits are solved in the same way in rms values with coils and motors as resistances: good
 //! for a voltage drop along a cable, silent about phase angles.
 
+pub mod bench;
 pub mod certainty;
 pub mod coils;
 pub mod conductor;
@@ -22,6 +24,7 @@ mod elimination;
 mod positions;
 mod union;
 
+pub use bench::{Bench, BenchFault, Charge, Ends, Fault, Readings, Setup, Warmth};
 pub use certainty::{Certainty, falls_below_dropout, input_on, lit, reaches_pickup};
 pub use coils::{CoilReport, coil_report};
 pub use corner::{Battery, Corner, Heat, Method, Others};

@@ -78,7 +78,7 @@ pub enum Branch {
 impl Branch {
     /// Its two nodes in the order in which a positive current runs through it. Through a source
     /// a delivering current runs from minus to plus, so it counts from plus to minus negative.
-    fn nodes(self) -> (usize, usize) {
+    pub(crate) fn nodes(self) -> (usize, usize) {
         match self {
             Self::Resistor { a, b, .. } | Self::Switch { a, b, .. } => (a, b),
             Self::Source { plus, minus, .. } => (plus, minus),
