@@ -18,6 +18,6 @@ pub mod timeline;
 
 pub use machine::{Action, Agent, ClockId, Deed, Machine, State, Tri, UnitId};
 pub use operating::Operating;
-pub use play::{PlayOptions, play};
+pub use play::{PlayOptions, play, play_seen};
 pub use replay::{Replay, ReplayFault, Scripted, replay};
 pub use timeline::{Event, Outcome, Timeline};

@@ -34,13 +34,24 @@ const TAIL: i64 = 1_000_000;
 /// Plays a story.
 pub fn play(machine: &Machine<'_>, story: &Story, options: PlayOptions) -> Timeline {
     let scope = Scope::whole(machine);
-    let evaluator = Evaluator::new(machine, &scope);
+    play_seen(&Evaluator::new(machine, &scope), story, options, &mut |_, _| {})
+}
+
+/// Plays a story and shows every state it goes through: the first at time 0, then the state after
+/// each act and each move, with its time in µs. Several states may have the same time.
+pub fn play_seen<'m, 's>(
+    evaluator: &Evaluator<'m, 's>,
+    story: &Story,
+    options: PlayOptions,
+    see: &mut dyn FnMut(i64, &Look<'_, 'm, 's>),
+) -> Timeline {
+    let machine = evaluator.machine;
     let mut given = machine.drawn();
     for act in &story.given {
         put(machine, &mut given, act);
     }
-    let start = still(&evaluator, given, options);
-    Player::new(machine, &evaluator, story, options, start).play()
+    let start = still(evaluator, given, options);
+    Player::new(machine, evaluator, story, options, start).play(see)
 }
 
 /// The state in which logic, contacts, inputs and relays have followed what is given, before
@@ -214,11 +225,12 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
         });
         acts.chain(limits).max().unwrap_or(0) + TAIL
     }
-    fn play(mut self) -> Timeline {
+    fn play(mut self, see: &mut dyn FnMut(i64, &Look<'_, 'm, 's>)) -> Timeline {
         let end = self.end();
         let mut at_once = 0;
         let mut stuck = None;
         self.feel_weak_coils();
+        see(self.run.now, &self.run.evaluator.look(&self.run.state));
         loop {
             let act_at = self.dues.last().map(|due| due.at);
             let next = self.next_move();
@@ -244,6 +256,7 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
             }
             self.watch(false);
             self.feel_weak_coils();
+            see(self.run.now, &self.run.evaluator.look(&self.run.state));
         }
         self.judge_until(i64::MAX);
         self.finish(end, stuck)

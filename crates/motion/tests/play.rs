@@ -281,3 +281,35 @@ story "Nothing" { at "10 ms" "DC live" }
     assert!(timeline.stuck.is_some(), "{:#?}", timeline.events.len());
     assert!(!timeline.holds());
 }
+
+#[test]
+fn every_state_of_a_story_is_shown_once_at_its_time() {
+    let scheme = example("quillmere");
+    let machine = Machine::new(&scheme).unwrap();
+    let scope = fiftytwo_motion::machine::Scope::whole(&machine);
+    let evaluator = fiftytwo_motion::machine::Evaluator::new(&machine, &scope);
+    let story = scheme.stories.first().unwrap();
+    let trip = scheme.part_named("52 a2").unwrap();
+    let mut opened = Vec::new();
+    let mut was = None;
+    let mut last = 0;
+    let timeline =
+        fiftytwo_motion::play_seen(&evaluator, story, PlayOptions::default(), &mut |now, look| {
+            assert!(now >= last);
+            last = now;
+            let closed = look.closed(trip).sure();
+            if was == Some(true) && !closed {
+                opened.push(now);
+            }
+            was = Some(closed);
+        });
+    assert_eq!(timeline, play(&machine, story, PlayOptions::default()));
+    let told: Vec<i64> = timeline
+        .events
+        .iter()
+        .filter(|event| event.what.contains("a2") && event.movement == "52 opening")
+        .map(|event| event.time_us)
+        .collect();
+    assert!(!opened.is_empty());
+    assert_eq!(opened, told);
+}
