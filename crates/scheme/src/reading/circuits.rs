@@ -10,29 +10,7 @@ use crate::circuits::{Circuit, DaisyChain, Leg, Strand};
 use crate::finding::Finding;
 use crate::ids::{CircuitId, LegId, NodeId, PartId, SupplyId};
 use crate::part::{Part, PartKind};
-
-/// The words of a leg. A branch has an error of its own there.
-pub(super) const STEPS: &[&str] = &[
-    "contact",
-    "coil",
-    "input",
-    "motor",
-    "element",
-    "power",
-    "link",
-    "wire",
-    "core",
-    "fuse",
-    "resistor",
-    "capacitor",
-    "diode",
-    "varistor",
-    "lamp",
-    "heater",
-    "terminal",
-    "parallel",
-    "branch",
-];
+use crate::text::OF_CHAIN;
 
 /// Reads all circuits; gives back the routes for walking their places.
 pub(super) fn all(desk: &mut Desk, lines: &[&Line]) -> Vec<Route> {
@@ -119,7 +97,7 @@ fn leg(
     supply: Option<SupplyId>,
 ) -> Option<(LegId, Route)> {
     let desk = &mut *weaver.desk;
-    let card = Card::open(desk, line, &Words { props: &["from", "to"], lines: STEPS });
+    let card = Card::open(desk, line, &Words { props: &["from", "to"], lines: OF_CHAIN });
     let name = card.name(desk, 0, "The leg's name")?;
     card.no_more(desk, 1);
     let circuit = weaver.circuit;

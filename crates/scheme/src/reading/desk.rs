@@ -5,7 +5,7 @@ use super::names::{Table, capital, suggestion};
 use super::statements::Pending;
 use crate::finding::Finding;
 use crate::ids::{
-    CableId, CircuitId, ConditionId, DeviceId, NodeId, OrderId, PartId, PlaceId, SupplyId,
+    CableId, CircuitId, ConditionId, CurveId, DeviceId, NodeId, OrderId, PartId, PlaceId, SupplyId,
 };
 use crate::model::Scheme;
 use crate::quantity::{Quantity, TimeRange};
@@ -77,6 +77,10 @@ pub(super) struct Desk {
     pub places: Table<PlaceId>,
     /// Supplies by name.
     pub supplies: Table<SupplyId>,
+    /// Curves by name.
+    pub curves: Table<CurveId>,
+    /// Curves that some part follows.
+    pub curves_used: BTreeSet<CurveId>,
     /// Cables by name.
     pub cables: Table<CableId>,
     /// Conditions by name.
@@ -238,7 +242,7 @@ impl Desk {
 
     /// Reports an unknown name once.
     pub fn unknown(&mut self, sort: &'static str, id: &'static str, name: &Name, known: &[String]) {
-        let from_library = matches!(sort, "type" | "pattern") && self.library_missing;
+        let from_library = matches!(sort, "type" | "pattern" | "curve") && self.library_missing;
         if self.first_time(sort, &name.text) && !from_library {
             let help = suggestion(&name.text, known.iter().map(String::as_str), sort);
             self.report(

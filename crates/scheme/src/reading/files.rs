@@ -247,7 +247,7 @@ fn out_of_place(line: &Line, role: Role) -> Option<Finding> {
     let (allowed, what, id): (&[&str], _, _) = match role {
         Role::Scheme => return None,
         Role::Library => {
-            (&["type", "pattern", "use", "note"], "A file that is used", "library-word")
+            (&["type", "pattern", "curve", "use", "note"], "A file that is used", "library-word")
         }
         Role::Stories => (&["story", "note"], "The file stories.kdl", "stories-word"),
     };

@@ -7,18 +7,21 @@
 
 mod card;
 mod circuits;
+mod curves;
 mod desk;
 mod devices;
 mod files;
 mod frame;
 mod hanging;
 mod intent;
+mod loads;
 mod lookup;
 mod names;
 mod notes;
 mod parts;
 mod path;
 mod patterns;
+mod ratings;
 mod standing;
 mod statements;
 mod stories;
@@ -29,6 +32,7 @@ mod world;
 use crate::finding::{Finding, Severity};
 use crate::model::Scheme;
 use crate::source::{FileId, Sources, Span};
+use crate::text::{ANYWHERE, TOP};
 use desk::Desk;
 use devices::{KINDS, Shared, Types};
 use files::Pile;
@@ -71,39 +75,6 @@ pub fn read_texts(scheme: (&str, &str), stories: (&str, &str)) -> Reading {
     understand(files::from_texts(scheme, stories))
 }
 
-/// The words a text may carry outside all braces.
-const TOP: &[&str] = &[
-    "scheme",
-    "place",
-    "supply",
-    "ground",
-    "cable",
-    "use",
-    "type",
-    "pattern",
-    "apply",
-    "note",
-    "condition",
-    "order",
-    "person",
-    "breaker",
-    "handle",
-    "button",
-    "relay",
-    "timer",
-    "lockout",
-    "latch",
-    "overload",
-    "sensor",
-    "ied",
-    "circuit",
-    "matrix",
-    "claim",
-    "waive",
-    "tune",
-    "story",
-];
-
 /// From the lines of all files to a scheme.
 fn understand(pile: Pile) -> Reading {
     let Pile { sources, mut findings, slips, lines, broken, library_missing } = pile;
@@ -124,8 +95,9 @@ fn understand(pile: Pile) -> Reading {
 fn rounds(desk: &mut Desk, lines: &[Line]) {
     let of = |word: &'static str| lines.iter().filter(move |line| line.word == word);
     for line in lines {
-        if !TOP.contains(&line.word.as_str()) {
-            card::unknown_word(desk, "", line, TOP, &[]);
+        let word = line.word.as_str();
+        if !TOP.contains(&word) && !ANYWHERE.contains(&word) {
+            card::unknown_word(desk, "", line, TOP, ANYWHERE);
         }
     }
     title(desk, lines);
@@ -136,6 +108,7 @@ fn rounds(desk: &mut Desk, lines: &[Line]) {
     of("place").for_each(|line| world::place(desk, line));
     of("supply").for_each(|line| world::supply(desk, line));
     of("ground").for_each(|line| world::ground(desk, line));
+    of("curve").for_each(|line| curves::curve(desk, line));
     of("cable").for_each(|line| world::cable(desk, line));
     of("condition").for_each(|line| world::condition(desk, line));
     of("order").for_each(|line| world::order(desk, line));
@@ -157,6 +130,8 @@ fn rounds(desk: &mut Desk, lines: &[Line]) {
     circuits::report_points(desk);
     walk::all(desk, &routes);
     wiring::check(desk, &routes);
+
+    curves::report_unused(desk);
 
     let book = statements::Book::of(desk);
     statements::settle(desk, &book);

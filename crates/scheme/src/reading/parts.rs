@@ -1,16 +1,16 @@
 //! Parts as devices declare them: coils, contacts, inputs, motors, and their screws.
 
 use super::card::{Card, Words};
+use super::curves::{Sort, curve_or, followed, positive, positive_time};
 use super::desk::{CoilVolts, Desk, Name, Percent, Thing};
 use super::frame::{Arg, Line};
+use super::ratings::ratings;
 use super::statements::{Slot, nothing, wait};
 use crate::arena::Id;
 use crate::device::DeviceKind;
 use crate::finding::Finding;
 use crate::ids::{DeviceId, PartId};
-use crate::part::{
-    Coil, Contact, ContactRating, GoesAfter, Input, Motor, Part, PartKind, StrokeOffset,
-};
+use crate::part::{Coil, Contact, GoesAfter, Input, Motor, Part, PartKind, StrokeOffset};
 use crate::quantity::{Ampere, Ohm, Quantity, Volt, Watt};
 use crate::source::Span;
 use crate::text::{self, Kind, Stroke};
@@ -201,7 +201,7 @@ const CONTACT: Words = Words {
         "carries",
         "breaks",
     ],
-    lines: &[],
+    lines: &["makes", "carries", "breaks"],
 };
 
 fn contact(desk: &mut Desk, device: DeviceId, line: &Line) {
@@ -221,9 +221,9 @@ fn contact(desk: &mut Desk, device: DeviceId, line: &Line) {
         opens_in: time(desk, "opens-in"),
         on_close: stroke(desk, device, card.prop("on-close"), Stroke::Closing),
         on_open: stroke(desk, device, card.prop("on-open"), Stroke::Opening),
-        makes: rating(desk, card.prop("makes")),
-        carries: rating(desk, card.prop("carries")),
-        breaks: rating(desk, card.prop("breaks")),
+        makes: ratings(desk, &card, "makes"),
+        carries: ratings(desk, &card, "carries"),
+        breaks: ratings(desk, &card, "breaks"),
     };
     let closed_when = card.prop("closed-when");
     if closed_when.is_none() {
@@ -242,12 +242,6 @@ fn contact(desk: &mut Desk, device: DeviceId, line: &Line) {
             wait(desk, arg, Some(device), Slot::ClosedWhen(id));
         }
     }
-}
-
-fn rating(desk: &mut Desk, arg: Option<&Arg>) -> Vec<ContactRating> {
-    let amps = amperes(desk, arg);
-    let line = |amps| ContactRating { amps, volts: None, time_constant: None, lasts: None };
-    amps.map(line).into_iter().collect()
 }
 
 fn stroke(
@@ -272,19 +266,26 @@ fn stroke(
     desk.quantity(arg, Kind::Time, |text| text::stroke_offset(text, stroke, frequency))
 }
 
+const INPUT: Words = Words {
+    props: &["resistance", "on-above", "off-below", "least", "curve", "shows", "watches"],
+    lines: &[],
+};
+
 fn input(desk: &mut Desk, device: DeviceId, line: &Line) {
-    let words =
-        Words { props: &["resistance", "on-above", "off-below", "shows", "watches"], lines: &[] };
-    let card = Card::open(desk, line, &words);
+    let card = Card::open(desk, line, &INPUT);
     let Some(name) = own_name(desk, &card, "The input's name") else { return };
     super::world::take_notes(desk, &card);
     let input = Input {
         resistance: ohms(desk, card.prop("resistance")),
         on_above: volts(desk, card.prop("on-above")),
         off_below: volts(desk, card.prop("off-below")),
-        least: None,
-        curve: None,
+        least: card.prop("least").and_then(|arg| {
+            let found = amperes(desk, Some(arg));
+            positive(desk, arg, "The least current of an input", found)
+        }),
+        curve: followed(desk, card.prop("curve"), Sort::VoltsAmps, &name.text),
     };
+    curve_or(desk, &card, &["resistance"], &name.text);
     if let (Some(on), Some(off)) = (&input.on_above, &input.off_below)
         && off.hi > on.lo
     {
@@ -330,7 +331,8 @@ fn named_or(desk: &mut Desk, card: &Card<'_>, usual: &str) -> Option<(Name, Opti
 }
 
 fn motor(desk: &mut Desk, device: DeviceId, line: &Line) {
-    let card = Card::open(desk, line, &Words { props: &["rating", "inrush"], lines: &[] });
+    let card =
+        Card::open(desk, line, &Words { props: &["rating", "inrush", "starts-in"], lines: &[] });
     super::world::take_notes(desk, &card);
     let Some((name, value)) = named_or(desk, &card, "motor") else { return };
     let value = value.and_then(|index| line.args.get(index)).or(card.prop("rating"));
@@ -343,8 +345,34 @@ fn motor(desk: &mut Desk, device: DeviceId, line: &Line) {
     }
     let rating = amperes(desk, value);
     let inrush = amperes(desk, card.prop("inrush"));
-    let motor =
-        Motor { rating: rating.unwrap_or_else(|| Desk::bare_value(0.0)), inrush, starts_in: None };
+    let starts_in = card.prop("starts-in").and_then(|arg| {
+        let found = desk.time(arg);
+        positive_time(desk, arg, "The time a motor starts in", found)
+    });
+    if let (Some(arg), None) = (card.prop("starts-in"), card.prop("inrush")) {
+        let message = "It is not said what the motor draws while it starts.";
+        desk.report(
+            Finding::error("motor-inrush", message)
+                .at(arg.span, "starts-in without inrush")
+                .help("add inrush=\"18 A\" with the real starting current"),
+        );
+    }
+    if let (Some(inrush), Some(rating), Some(arg)) = (&inrush, &rating, card.prop("inrush"))
+        && inrush.hi < rating.lo
+    {
+        let message = format!(
+            "The motor would draw {} while it starts and {} while it runs.",
+            inrush.written, rating.written
+        );
+        desk.report(
+            Finding::error("motor-inrush", message)
+                .at(arg.span, "less than running")
+                .why("a motor draws most while it stands still")
+                .help("is the unit right?"),
+        );
+    }
+    let rating = rating.unwrap_or_else(|| Desk::bare_value(0.0));
+    let motor = Motor { rating, inrush, starts_in };
     add(desk, device, &name.text, PartKind::Motor(motor), name.span);
 }
 

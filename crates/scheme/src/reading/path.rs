@@ -1,7 +1,6 @@
 //! The parts of a feed, a return or a leg, one under the other, and the nodes between them.
 
 use super::card::{Card, Words, unknown_word};
-use super::circuits::STEPS;
 use super::desk::{Desk, Name, Thing};
 use super::frame::Line;
 use super::lookup;
@@ -12,6 +11,7 @@ use crate::finding::Finding;
 use crate::ids::{CableId, CircuitId, LegId, NodeId, PartId, PlaceId, SupplyId};
 use crate::part::Placement;
 use crate::source::Span;
+use crate::text::OF_CHAIN;
 
 /// A chain with every node between its parts, lost parts included.
 #[derive(Debug, Clone, Default)]
@@ -209,7 +209,7 @@ impl Weaver<'_> {
         let mut steps = Vec::new();
         for line in lines.iter().filter(|line| !matches!(line.word.as_str(), "from" | "to")) {
             // Other words were reported when the card was opened.
-            if STEPS.contains(&line.word.as_str()) || line.word == "note" {
+            if OF_CHAIN.contains(&line.word.as_str()) || line.word == "note" {
                 steps.push(line);
             }
         }
@@ -264,11 +264,11 @@ impl Weaver<'_> {
                     );
                     items.extend(self.items(&line.lines, "branch"));
                 }
-                word if STEPS.contains(&word) => {
+                word if OF_CHAIN.contains(&word) => {
                     let what = standing::part(self, line);
                     items.push(Item::Thing { what, span: line.span });
                 }
-                _ => unknown_word(self.desk, context, line, STEPS, &[]),
+                _ => unknown_word(self.desk, context, line, OF_CHAIN, &[]),
             }
         }
         items

@@ -1,14 +1,16 @@
 //! The lines of a leg one by one: parts of devices, parts that stand alone, cores.
 
 use super::card::{Card, Words};
+use super::curves::{Sort, followed};
 use super::desk::{Desk, Name};
 use super::frame::{Arg, Form, Line};
+use super::loads;
 use super::lookup;
-use super::parts::{amperes, ohms, volts, watts};
+use super::parts::{amperes, ohms, watts};
 use super::path::{Weaver, What};
 use crate::finding::Finding;
 use crate::ids::PartId;
-use crate::part::{Core, Diode, Lamp, Light, PartKind, Varistor};
+use crate::part::{Core, PartKind};
 use crate::text::{self, Kind};
 
 /// The part a line stands for.
@@ -64,8 +66,10 @@ fn block(weaver: &mut Weaver<'_>, line: &Line, kind: PartKind) -> Option<PartId>
 fn words(word: &str) -> Words {
     let props: &'static [&'static str] = match word {
         "resistor" => &["power"],
-        "lamp" => &["curve", "shows", "watches"],
-        "fuse" | "diode" => &["type", "curve"],
+        "lamp" => loads::LAMP,
+        "fuse" => &["type", "curve"],
+        "diode" => loads::DIODE,
+        "varistor" => loads::VARISTOR,
         _ => &[],
     };
     Words { props, lines: &[] }
@@ -101,7 +105,7 @@ fn alone(weaver: &mut Weaver<'_>, line: &Line) -> Option<PartId> {
     let kind = match word {
         "fuse" => PartKind::Fuse {
             rating: amperes(desk, value).unwrap_or_else(|| Desk::bare_value(0.0)),
-            curve: None,
+            curve: followed(desk, card.prop("curve"), Sort::AmpsSeconds, &name.text),
         },
         "resistor" => PartKind::Resistor {
             resistance: ohms(desk, value).unwrap_or_else(|| Desk::bare_value(0.0)),
@@ -112,20 +116,9 @@ fn alone(weaver: &mut Weaver<'_>, line: &Line) -> Option<PartId> {
                 .and_then(|arg| desk.quantity(arg, Kind::Capacitance, text::farads))
                 .unwrap_or_else(|| Desk::bare_value(0.0)),
         },
-        "diode" => PartKind::Diode(Diode::default()),
-        "varistor" => PartKind::Varistor(Varistor {
-            clamp: volts(desk, value).unwrap_or_else(|| Desk::bare_value(0.0)),
-            curve: None,
-            absorbs: None,
-        }),
-        "lamp" => PartKind::Lamp(Lamp {
-            current: amperes(desk, value).unwrap_or_else(|| Desk::bare_value(0.0)),
-            rated: None,
-            light: Light::NotSaid,
-            drop: None,
-            cold: None,
-            curve: None,
-        }),
+        "diode" => PartKind::Diode(loads::diode(desk, &card, &name)),
+        "varistor" => PartKind::Varistor(loads::varistor(desk, &card, &name, value)),
+        "lamp" => PartKind::Lamp(loads::lamp(desk, &card, &name, value)),
         _ => {
             PartKind::Heater { power: watts(desk, value).unwrap_or_else(|| Desk::bare_value(0.0)) }
         }

@@ -1,6 +1,7 @@
 //! The title, where things are, and what the outside may do.
 
 use super::card::{Card, Words, usable};
+use super::curves::positive;
 use super::desk::{Desk, Name, no_time};
 use super::frame::{Form, Line};
 use super::names::listed;
@@ -152,8 +153,8 @@ fn pole(desk: &mut Desk, wire: &str, place: PlaceId, span: Span) -> NodeId {
 
 /// `ground SUPPLY`.
 pub(super) fn ground(desk: &mut Desk, line: &Line) {
-    let card =
-        Card::open(desk, line, &Words { props: &["plus", "minus", "capacitance"], lines: &[] });
+    let words = Words { props: &["plus", "minus", "capacitance", "alarms-below"], lines: &[] };
+    let card = Card::open(desk, line, &words);
     let Some(name) = card.subject(desk, 0, "The supply's name") else { return };
     card.no_more(desk, 1);
     take_notes(desk, &card);
@@ -172,14 +173,13 @@ pub(super) fn ground(desk: &mut Desk, line: &Line) {
     let capacitance = card
         .prop("capacitance")
         .and_then(|arg| desk.quantity(arg, Kind::Capacitance, text::farads));
+    let alarms_below = card.prop("alarms-below").and_then(|arg| {
+        let found = desk.quantity(arg, Kind::Resistance, text::ohms);
+        positive(desk, arg, "The resistance a detector alarms below", found)
+    });
     let Some(supply) = super::lookup::supply(desk, &name) else { return };
-    if let Some(first) = desk.scheme.supplies[supply].grounds.first().map(|ground| ground.span) {
-        twice(desk, "ground of", &name, Some(first));
-        return;
-    }
     if let (Some(plus), Some(minus)) = (plus, minus) {
-        let ground =
-            GroundDetector { plus, minus, capacitance, alarms_below: None, span: name.span };
+        let ground = GroundDetector { plus, minus, capacitance, alarms_below, span: name.span };
         desk.scheme.supplies[supply].grounds.push(ground);
     }
 }

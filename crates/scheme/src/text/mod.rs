@@ -23,8 +23,8 @@ pub(crate) use document::examine;
 pub use document::{MAX_BYTES, MAX_DEPTH, decode, document, slips, touches};
 pub use phrase::{Raw, reserved_word, statement};
 pub use quantity::{
-    Kind, Stroke, amperes, celsius, count, duration, farads, instant, metres, ohms, stroke_offset,
-    supply_voltage, unquoted, volts, volts_or_percent, watts, wire_size,
+    Kind, Stroke, amperes, celsius, count, duration, farads, instant, joules, metres, ohms,
+    stroke_offset, supply_voltage, unquoted, volts, volts_or_percent, watts, wire_size,
 };
 pub use spelling::Spelling;
-pub(crate) use vocabulary::{home, is_property};
+pub(crate) use vocabulary::{ANYWHERE, OF_CHAIN, TOP, home, is_property};

@@ -1,11 +1,12 @@
 //! Which word may stand where: enough to say which brace is missing, and no more.
 
 /// Words that stand at the top of a file.
-const TOP: &[&str] = &[
+pub(crate) const TOP: &[&str] = &[
     "scheme",
     "place",
     "supply",
     "ground",
+    "curve",
     "cable",
     "use",
     "type",
@@ -50,7 +51,8 @@ const OF_DEVICE: &[&str] = &[
 ];
 const OF_CIRCUIT: &[&str] = &["feed", "return", "leg", "jumper", "chain"];
 const CHAINS: &[&str] = &["feed", "return", "leg", "parallel", "branch"];
-const OF_CHAIN: &[&str] = &[
+/// Words that stand in a feed, a return, a leg or a branch.
+pub(crate) const OF_CHAIN: &[&str] = &[
     "contact",
     "coil",
     "input",
@@ -74,7 +76,7 @@ const OF_CHAIN: &[&str] = &[
 const OF_MATRIX: &[&str] = &["close-by", "close-needs", "trip-by"];
 const OF_STORY: &[&str] = &["given", "at", "expect"];
 /// Words that may stand in many places.
-const ANYWHERE: &[&str] = &["note", "apply"];
+pub(crate) const ANYWHERE: &[&str] = &["note", "apply"];
 /// Properties: with `=` in the line of their statement, or alone in its braces.
 const PROPERTIES: &[&str] = &[
     "revision",
@@ -89,6 +91,7 @@ const PROPERTIES: &[&str] = &[
     "plus",
     "minus",
     "capacitance",
+    "alarms-below",
     "from",
     "to",
     "length",
@@ -136,9 +139,11 @@ const PROPERTIES: &[&str] = &[
     "breaks",
     "on-above",
     "off-below",
+    "least",
     "shows",
     "watches",
     "inrush",
+    "starts-in",
     "burden",
     "supply",
     "circuit",
@@ -146,6 +151,12 @@ const PROPERTIES: &[&str] = &[
     "label",
     "into",
     "curve",
+    "light",
+    "drop",
+    "cold",
+    "blocks",
+    "absorbs",
+    "volts",
     "power",
     "needs",
     "longer-than",
@@ -172,6 +183,7 @@ fn children(parent: &str) -> Option<Vec<&'static [&'static str]>> {
         "story" => vec![OF_STORY],
         "scheme" => vec![&["revision"]],
         "cable" => vec![&["core"]],
+        "curve" => vec![&["point"]],
         "condition" => vec![&["becomes"]],
         "person" => vec![&["may"]],
         "pattern" => return None,
@@ -187,7 +199,7 @@ pub(super) fn is_known(word: &str) -> bool {
     [TOP, OF_DEVICE, OF_CIRCUIT, OF_CHAIN, OF_MATRIX, OF_STORY, ANYWHERE]
         .iter()
         .any(|words| words.contains(&word))
-        || ["becomes", "may"].contains(&word)
+        || ["becomes", "may", "point"].contains(&word)
 }
 
 /// Whether `word` is a property.
@@ -218,13 +230,14 @@ pub(super) fn may_hold(parent: &str, word: &str) -> bool {
 
 /// Where a word of the language stands, such as "in a circuit"; none for other words.
 pub(crate) fn home(word: &str) -> Option<&'static str> {
-    let homes: [(&[&str], &str); 10] = [
+    let homes: [(&[&str], &str); 11] = [
         (TOP, "outside all braces"),
         (OF_CIRCUIT, "in a circuit"),
         (OF_MATRIX, "in a matrix"),
         (OF_STORY, "in a story"),
         (&["becomes"], "in a condition"),
         (&["may"], "in a person"),
+        (&["point"], "in a curve"),
         (
             &["contact", "coil", "input", "motor", "element", "power", "link"],
             "in a device or a leg",

@@ -1,6 +1,6 @@
 //! Quantities as written on a print: "41 ohm", "105 to 140 V", "18 A typical", "22 ohm at 75 C".
 //!
-//! Units: mV V kV, mA A kA, mohm ohm kohm Mohm, W kW, ft m km, C F K, pF nF uF mF,
+//! Units: mV V kV, mA A kA, mohm ohm kohm Mohm, W kW, mJ J kJ, ft m km, C F K, pF nF uF mF,
 //! ms s min h cycles, AWG kcmil mm2, and % where a base is known. Ω, µ, ° and ² are read as
 //! on paper. A space before the unit may be left out.
 
@@ -11,7 +11,7 @@ mod time;
 mod units;
 
 use super::Spelling;
-use crate::quantity::{Ampere, Celsius, Farad, Metre, Ohm, Quantity, Volt, Watt};
+use crate::quantity::{Ampere, Celsius, Farad, Joule, Metre, Ohm, Quantity, Volt, Watt};
 use read::Parsed;
 pub use special::{supply_voltage, wire_size};
 pub use time::{duration, instant, stroke_offset};
@@ -27,6 +27,8 @@ pub enum Kind {
     Resistance,
     /// W, kW.
     Power,
+    /// J, kJ, mJ.
+    Energy,
     /// ft, m, km.
     Length,
     /// C, F, K.
@@ -101,6 +103,14 @@ pub fn ohms(text: &str) -> Result<Quantity<Ohm>, Spelling> {
 /// As [`volts`].
 pub fn watts(text: &str) -> Result<Quantity<Watt>, Spelling> {
     simple(text, Kind::Power)
+}
+
+/// An energy in J, not negative.
+///
+/// # Errors
+/// As [`volts`].
+pub fn joules(text: &str) -> Result<Quantity<Joule>, Spelling> {
+    simple(text, Kind::Energy)
 }
 
 /// A length in m, not negative; a foot is 0.3048 m.

@@ -27,6 +27,7 @@ const RESISTANCE: &[Unit] = &[
     unit("Mohm", 1e6, 1.0),
 ];
 const POWER: &[Unit] = &[unit("W", 1.0, 1.0), unit("kW", 1e3, 1.0)];
+const ENERGY: &[Unit] = &[unit("J", 1.0, 1.0), unit("kJ", 1e3, 1.0), unit("mJ", 1.0, 1e3)];
 // The international foot is 0.3048 m by definition.
 const LENGTH: &[Unit] = &[unit("ft", 3048.0, 1e4), unit("m", 1.0, 1.0), unit("km", 1e3, 1.0)];
 const TEMPERATURE: &[Unit] = &[
@@ -68,6 +69,9 @@ const INSTEAD: &[(&str, &str)] = &[
     ("watt", "W"),
     ("watts", "W"),
     ("va", "W"),
+    ("joule", "J"),
+    ("joules", "J"),
+    ("ws", "J"),
     ("foot", "ft"),
     ("feet", "ft"),
     ("metre", "m"),
@@ -111,6 +115,7 @@ pub(super) const ALL: &[Kind] = &[
     Kind::Current,
     Kind::Resistance,
     Kind::Power,
+    Kind::Energy,
     Kind::Length,
     Kind::Temperature,
     Kind::Capacitance,
@@ -125,6 +130,7 @@ impl Kind {
             Self::Current => CURRENT,
             Self::Resistance => RESISTANCE,
             Self::Power => POWER,
+            Self::Energy => ENERGY,
             Self::Length => LENGTH,
             Self::Temperature => TEMPERATURE,
             Self::Capacitance => CAPACITANCE,
@@ -139,6 +145,7 @@ impl Kind {
             Self::Current => "a current",
             Self::Resistance => "a resistance",
             Self::Power => "a power",
+            Self::Energy => "an energy",
             Self::Length => "a length",
             Self::Temperature => "a temperature",
             Self::Capacitance => "a capacitance",
@@ -153,6 +160,7 @@ impl Kind {
             Self::Current => "15 A",
             Self::Resistance => "41 ohm",
             Self::Power => "150 W",
+            Self::Energy => "20 J",
             Self::Length => "1150 ft",
             Self::Temperature => "-30 to 50 C",
             Self::Capacitance => "10 uF",
@@ -214,9 +222,10 @@ pub(super) fn wrong_unit(name: &str, kind: Kind) -> Spelling {
             "\"{name}\" is the unit of {}, but {noun} belongs here",
             other.noun()
         )),
-        None => {
-            Spelling::new(format!("\"{name}\" is not a unit of {}", noun.trim_start_matches("a ")))
-        }
+        None => Spelling::new(format!(
+            "\"{name}\" is not a unit of {}",
+            noun.trim_start_matches("an ").trim_start_matches("a ")
+        )),
     }
     .help(format!("{} is written in {}: \"{}\"", capital(noun), kind.choice(), kind.example()))
 }
