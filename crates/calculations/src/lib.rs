@@ -1,8 +1,76 @@
 //! What a senior checker computes by hand, or doesn't for want of time.
 //!
-//! **In:** a checked [`Scheme`](fiftytwo_scheme::Scheme). **Out:** for every coil, contact, lamp,
+//! **In:** a checked [`Scheme`]. **Out:** for every coil, contact, lamp,
 //! input, fuse, conductor and wire its worst case, its margin, the corner that causes it, and a
 //! finding with a cure where something falls short: typed data, of which the terminal, JSON and
 //! the papers are views.
 //! **Never here:** how a network is solved (that is `circuit`), how a run goes (`motion`), verdicts
 //! over every run (`proof`), printing.
+//!
+//! A topic is one module: a function from a [`Study`] to its own result, which serialises and lists
+//! its findings. Add the module, its field in [`Calculations`] and its line in
+//! [`Calculations::findings`].
+
+pub mod rest;
+
+use fiftytwo_circuit::Bench;
+use fiftytwo_motion::Machine;
+use fiftytwo_scheme::{Finding, Scheme};
+pub use rest::{RestPosition, rest_positions};
+use serde::Serialize;
+
+/// What every topic starts from, made once.
+#[derive(Debug)]
+pub struct Study<'a, 's> {
+    /// The machine, with the scheme and its wiring.
+    pub machine: &'a Machine<'s>,
+    /// The scheme on the test bench.
+    pub bench: Bench<'s>,
+    /// Where everything stands when nothing moves.
+    pub rest: Vec<RestPosition>,
+}
+
+impl<'a, 's> Study<'a, 's> {
+    /// Prepares a study.
+    pub fn new(machine: &'a Machine<'s>) -> Self {
+        Self { machine, bench: Bench::new(machine.scheme), rest: rest_positions(machine) }
+    }
+    /// The scheme.
+    pub fn scheme(&self) -> &'s Scheme {
+        self.machine.scheme
+    }
+}
+
+/// Every topic's result.
+#[derive(Debug, Clone, Serialize)]
+pub struct Calculations {
+    /// Where everything stands when nothing moves.
+    pub rest: Vec<RestPosition>,
+    /// Typical data in use where nothing is declared, in words.
+    pub typical: Vec<String>,
+}
+
+impl Calculations {
+    /// The findings of all topics, in a fixed order.
+    pub fn findings(&self) -> Vec<Finding> {
+        Vec::new()
+    }
+}
+
+/// Calculates everything.
+///
+/// # Errors
+/// Findings where the wiring can't be solved at all or a breaker's contacts can't be represented.
+pub fn calculate(scheme: &Scheme) -> Result<Calculations, Vec<Finding>> {
+    Ok(calculate_on(&Machine::new(scheme)?))
+}
+
+/// Calculates everything for a machine that is there already.
+pub fn calculate_on(machine: &Machine<'_>) -> Calculations {
+    let study = Study::new(machine);
+    let assumed = study.bench.assumed();
+    Calculations {
+        typical: assumed.iter().map(|it| format!("{}: {}", it.name, it.words)).collect(),
+        rest: study.rest,
+    }
+}
