@@ -11,6 +11,8 @@
 //! its findings. Add the module, its field in [`Calculations`] and its line in
 //! [`Calculations::findings`].
 
+pub mod grounds;
+pub mod meter;
 pub mod rest;
 
 use fiftytwo_circuit::Bench;

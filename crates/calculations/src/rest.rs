@@ -40,6 +40,9 @@ pub struct RestPosition {
     pub stays: bool,
     /// Devices that stand elsewhere than drawn, in words ("27C picked up").
     pub devices: Vec<String>,
+    /// The machine's state.
+    #[serde(skip)]
+    pub state: State,
     /// By part: whether it is closed (contacts, links, fuses).
     #[serde(skip)]
     pub closed: Vec<bool>,
@@ -259,6 +262,7 @@ impl Settler<'_, '_, '_> {
             rests,
             stays,
             devices,
+            state: end.clone(),
             closed,
             live: scheme
                 .supplies

@@ -298,6 +298,14 @@ impl<'s> Bench<'s> {
     pub fn solve<'b>(&'b self, setup: &Setup) -> Result<Readings<'b>, BenchFault> {
         solve::solve(self, setup)
     }
+    /// The network of a setup, for who solves a family of faults himself: node i is the scheme's
+    /// node i; after them come the grounds of direct and of alternating current.
+    ///
+    /// # Errors
+    /// [`BenchFault::Unusable`].
+    pub fn network(&self, setup: &Setup) -> Result<crate::network::Network, BenchFault> {
+        solve::network(self, setup)
+    }
     fn is_ac(&self, node: NodeId) -> bool {
         self.supply_of(node)
             .is_some_and(|supply| self.scheme.supplies[supply].current == CurrentKind::Ac)

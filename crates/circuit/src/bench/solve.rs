@@ -25,7 +25,11 @@ struct Builder<'a, 's> {
     ends: Vec<Option<(usize, usize)>>,
 }
 
-pub(super) fn solve<'b>(bench: &'b Bench<'b>, setup: &Setup) -> Result<Readings<'b>, BenchFault> {
+/// The network of a setup, before it is solved.
+fn built<'a, 's>(
+    bench: &'a Bench<'s>,
+    setup: &'a Setup,
+) -> Result<Builder<'a, 's>, BenchFault> {
     let mut builder = Builder {
         bench,
         setup,
@@ -43,7 +47,21 @@ pub(super) fn solve<'b>(bench: &'b Bench<'b>, setup: &Setup) -> Result<Readings<
     builder.wires();
     builder.parts();
     builder.faults()?;
-    let Builder { branches, nodes, ends, .. } = builder;
+    Ok(builder)
+}
+
+/// The bare network: the scheme's nodes, then ground of direct, then of alternating current.
+pub(super) fn network(bench: &Bench<'_>, setup: &Setup) -> Result<Network, BenchFault> {
+    let Builder { branches, nodes, .. } = built(bench, setup)?;
+    let mut network = Network::new(nodes);
+    for (branch, _) in &branches {
+        network.add(*branch);
+    }
+    Ok(network)
+}
+
+pub(super) fn solve<'b>(bench: &'b Bench<'b>, setup: &Setup) -> Result<Readings<'b>, BenchFault> {
+    let Builder { branches, nodes, ends, .. } = built(bench, setup)?;
     let islands = islands(bench, setup, &branches, nodes)?;
     let mut network = Network::new(nodes);
     for (branch, _) in &branches {

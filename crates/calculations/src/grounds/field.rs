@@ -1,0 +1,432 @@
+//! One network solved once for a whole family of faults.
+//!
+//! **In:** what joins, conducts and bends between nodes, and which node is ground; then any few
+//! things added at a time (a ground, two grounds, a pole held). **Out:** every node's volts to
+//! ground.
+//! **Never here:** parts, names, corners.
+//!
+//! The matrix `Z` of volts at every node per ampere into every other is made once. With it a thing
+//! added between two nodes costs one division, several cost a small system of their own size
+//! (Thevenin equivalents and superposition). Parts whose characteristic bends stand on one straight
+//! piece each; where an addition pushes one off its piece, the change of piece is one more
+//! addition, until all fit: no answer is given by a piece that does not hold.
+
+use super::joined::Joined;
+
+/// Between two nodes: `siemens * (v_a - v_b) + amps` amperes from `a` to `b`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Link {
+    /// First node.
+    pub a: usize,
+    /// Second node.
+    pub b: usize,
+    /// Conductance, S.
+    pub siemens: f64,
+    /// Current without any voltage, A.
+    pub amps: f64,
+}
+
+/// One straight piece of a characteristic: `siemens * v + amps` up to `until` volts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Piece {
+    /// The piece ends here, V (infinite for the last).
+    pub until: f64,
+    /// Slope, S.
+    pub siemens: f64,
+    /// Current where the piece, drawn out, crosses zero volts, A.
+    pub amps: f64,
+}
+
+/// A part whose current is not in proportion to its voltage.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bend {
+    /// First node.
+    pub a: usize,
+    /// Second node.
+    pub b: usize,
+    /// Its pieces by growing voltage from `a` to `b`.
+    pub pieces: Vec<Piece>,
+}
+
+/// What a field is made of.
+#[derive(Debug, Clone, Default)]
+pub struct Parts {
+    /// How many nodes.
+    pub nodes: usize,
+    /// The ground node.
+    pub ground: usize,
+    /// First node, second node, and how far the first lies above the second, V: closed contacts
+    /// (0 V) and supplies without resistance.
+    pub joins: Vec<(usize, usize, f64)>,
+    /// Conductances and supplies with resistance.
+    pub links: Vec<Link>,
+    /// Characteristics that bend.
+    pub bends: Vec<Bend>,
+}
+
+/// Something added between two nodes: `v_a - v_b = ohm * i + volt` with `i` from `a` to `b`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Added {
+    /// First node.
+    pub a: usize,
+    /// Second node.
+    pub b: usize,
+    /// Its resistance, ohm (0: ideal).
+    pub ohm: f64,
+    /// Its voltage, V.
+    pub volt: f64,
+}
+
+/// Why there is no answer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FieldFault {
+    /// A supply without resistance is shorted or stands against another.
+    Shorted,
+    /// No pieces were found that all hold.
+    Unsettled,
+    /// What is added contradicts itself or what is there: an ideal short of an ideal supply.
+    Contradiction,
+}
+
+/// A solved network.
+#[derive(Debug, Clone)]
+pub struct Field {
+    /// By node: the row it belongs to and how far it lies above it, V.
+    places: Vec<(Row, f64)>,
+    rows: usize,
+    /// By row: volts to ground.
+    base: Vec<f64>,
+    /// Volts at a row per ampere into another, ohm; row by row.
+    impedance: Vec<f64>,
+    bends: Vec<Bend>,
+    /// The piece each bend stands on.
+    stands: Vec<usize>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Row {
+    Ground,
+    At(usize),
+    /// Nothing joins it to ground.
+    Floats,
+}
+
+/// A piece's end is passed by more than this before it counts, V.
+const KEEPS: f64 = 1e-9;
+/// The same once many changes have not led to rest: then rounding decided, V.
+const KEEPS_AT_LAST: f64 = 1e-6;
+/// More changes of pieces than this: given up.
+const MOST_CHANGES: usize = 400;
+
+/// What some additions make of a field.
+#[derive(Debug, Clone)]
+pub struct Changed<'f> {
+    field: &'f Field,
+    added: Vec<Added>,
+    amps: Vec<f64>,
+}
+
+impl Field {
+    /// Solves a network.
+    ///
+    /// # Errors
+    /// [`FieldFault::Shorted`], [`FieldFault::Unsettled`].
+    pub fn new(parts: Parts) -> Result<Self, FieldFault> {
+        let first: Vec<usize> = parts.bends.iter().map(Bend::at_zero).collect();
+        let field = Self::on(&parts, first)?;
+        let settled = field.settle(&[])?;
+        if settled == field.stands { Ok(field) } else { Self::on(&parts, settled) }
+    }
+
+    fn on(parts: &Parts, stands: Vec<usize>) -> Result<Self, FieldFault> {
+        let mut joined = Joined::new(parts.nodes);
+        for &(a, b, volt) in &parts.joins {
+            if !joined.join(a, b, volt) {
+                return Err(FieldFault::Shorted);
+            }
+        }
+        let bent = parts.bends.iter().zip(&stands).map(|(bend, &piece)| {
+            let piece = bend.piece(piece);
+            Link { a: bend.a, b: bend.b, siemens: piece.siemens, amps: piece.amps }
+        });
+        let links: Vec<Link> = parts.links.iter().copied().chain(bent).collect();
+        let roots: Vec<(usize, f64)> = (0..parts.nodes).map(|node| joined.find(node)).collect();
+        let mut hangs = Joined::new(parts.nodes);
+        for link in links.iter().filter(|link| link.siemens > 0.0) {
+            hangs.join(roots[link.a].0, roots[link.b].0, 0.0);
+        }
+        let (ground, lift) = roots[parts.ground];
+        let held = hangs.find(ground).0;
+        let mut row_of = vec![Row::Floats; parts.nodes];
+        let mut rows = 0;
+        for node in 0..parts.nodes {
+            let root = roots[node].0;
+            if root == ground {
+                row_of[node] = Row::Ground;
+            } else if hangs.find(root).0 == held {
+                if row_of[root] == Row::Floats {
+                    row_of[root] = Row::At(rows);
+                    rows += 1;
+                }
+                row_of[node] = row_of[root];
+            }
+        }
+        let places: Vec<(Row, f64)> = (0..parts.nodes)
+            .map(|node| {
+                let above = roots[node].1;
+                (row_of[node], if row_of[node] == Row::Ground { above - lift } else { above })
+            })
+            .collect();
+        let mut matrix = vec![0.0; rows * rows];
+        let mut into = vec![0.0; rows];
+        for link in &links {
+            let ((a, above_a), (b, above_b)) = (places[link.a], places[link.b]);
+            let flows = link.siemens * (above_a - above_b) + link.amps;
+            if let Row::At(a) = a {
+                matrix[a * rows + a] += link.siemens;
+                into[a] -= flows;
+            }
+            if let Row::At(b) = b {
+                matrix[b * rows + b] += link.siemens;
+                into[b] += flows;
+            }
+            if let (Row::At(a), Row::At(b)) = (a, b) {
+                matrix[a * rows + b] -= link.siemens;
+                matrix[b * rows + a] -= link.siemens;
+            }
+        }
+        let impedance = inverse(matrix, rows).ok_or(FieldFault::Unsettled)?;
+        let base = (0..rows)
+            .map(|row| {
+                let row = &impedance[row * rows..(row + 1) * rows];
+                row.iter().zip(&into).map(|(ohm, amps)| ohm * amps).sum()
+            })
+            .collect();
+        Ok(Self { places, rows, base, impedance, bends: parts.bends.clone(), stands })
+    }
+
+    /// The potential of a node, V above ground; none: nothing joins it to ground.
+    pub fn potential(&self, node: usize) -> Option<f64> {
+        let (row, above) = self.places[node];
+        match row {
+            Row::Ground => Some(above),
+            Row::At(row) => Some(self.base[row] + above),
+            Row::Floats => None,
+        }
+    }
+    /// Whether two nodes are one point, up to a fixed voltage.
+    pub fn same(&self, a: usize, b: usize) -> bool {
+        self.places[a].0 == self.places[b].0 && self.places[a].0 != Row::Floats
+    }
+    /// A number of the point a node belongs to; none: it floats or is ground.
+    pub fn row(&self, node: usize) -> Option<usize> {
+        match self.places[node].0 {
+            Row::At(row) => Some(row),
+            _ => None,
+        }
+    }
+    /// Volts at one node per ampere into another, ohm (0 for ground and what floats).
+    pub fn ohm(&self, at: usize, into: usize) -> f64 {
+        match (self.places[at].0, self.places[into].0) {
+            (Row::At(at), Row::At(into)) => self.impedance[at * self.rows + into],
+            _ => 0.0,
+        }
+    }
+    /// With things added; every characteristic stands on a piece that holds.
+    ///
+    /// # Errors
+    /// [`FieldFault::Contradiction`], [`FieldFault::Unsettled`].
+    pub fn with(&self, added: &[Added]) -> Result<Changed<'_>, FieldFault> {
+        let stands = if self.bends.is_empty() { Vec::new() } else { self.settle(added)? };
+        self.changed(added, &stands)
+    }
+
+    /// The pieces that hold with things added.
+    fn settle(&self, added: &[Added]) -> Result<Vec<usize>, FieldFault> {
+        let mut stands = self.stands.clone();
+        for change in 0..MOST_CHANGES {
+            let keeps = if change < MOST_CHANGES / 2 { KEEPS } else { KEEPS_AT_LAST };
+            let changed = self.changed(added, &stands)?;
+            // Moving only the first that does not fit, by one piece, ends in a passive network
+            // (least-index rule of complementary pivoting).
+            let wrong = self.bends.iter().enumerate().find_map(|(index, bend)| {
+                let volt = changed.between(bend.a, bend.b)?;
+                let stands = stands[index];
+                if volt > bend.piece(stands).until + keeps {
+                    Some((index, stands + 1))
+                } else if stands > 0 && volt < bend.piece(stands - 1).until - keeps {
+                    Some((index, stands - 1))
+                } else {
+                    None
+                }
+            });
+            match wrong {
+                None => return Ok(stands),
+                Some((index, piece)) => stands[index] = piece,
+            }
+        }
+        Err(FieldFault::Unsettled)
+    }
+
+    fn changed(&self, added: &[Added], stands: &[usize]) -> Result<Changed<'_>, FieldFault> {
+        let mut added: Vec<Added> = added.to_vec();
+        for (index, bend) in self.bends.iter().enumerate() {
+            let (old, new) = (self.stands[index], stands.get(index).copied());
+            let Some(new) = new.filter(|new| *new != old) else { continue };
+            let (old, new) = (bend.piece(old), bend.piece(new));
+            let siemens = new.siemens - old.siemens;
+            let amps = new.amps - old.amps;
+            // i = siemens v + amps, written as v = i / siemens - amps / siemens.
+            added.push(Added { a: bend.a, b: bend.b, ohm: siemens.recip(), volt: -amps / siemens });
+        }
+        let count = added.len();
+        let mut system = vec![0.0; count * count];
+        let mut right = vec![0.0; count];
+        for (row, one) in added.iter().enumerate() {
+            for (column, other) in added.iter().enumerate() {
+                system[row * count + column] = self.ohm(one.a, other.a) - self.ohm(one.a, other.b)
+                    - self.ohm(one.b, other.a)
+                    + self.ohm(one.b, other.b);
+            }
+            system[row * count + row] += one.ohm;
+            match (self.potential(one.a), self.potential(one.b)) {
+                (Some(a), Some(b)) => right[row] = a - b - one.volt,
+                // An end floats: no current finds a way back.
+                _ => {
+                    for other in 0..count {
+                        system[row * count + other] = 0.0;
+                        system[other * count + row] = 0.0;
+                    }
+                    system[row * count + row] = 1.0;
+                    right[row] = 0.0;
+                }
+            }
+        }
+        let amps = solve(system, right).ok_or(FieldFault::Contradiction)?;
+        Ok(Changed { field: self, added, amps })
+    }
+}
+
+impl Changed<'_> {
+    /// The potential of a node, V above ground; none: nothing joins it to ground.
+    pub fn potential(&self, node: usize) -> Option<f64> {
+        let base = self.field.potential(node)?;
+        let shift: f64 = self
+            .added
+            .iter()
+            .zip(&self.amps)
+            .map(|(added, amps)| {
+                (self.field.ohm(node, added.a) - self.field.ohm(node, added.b)) * amps
+            })
+            .sum();
+        Some(base - shift)
+    }
+    /// Volts from one node to another.
+    pub fn between(&self, a: usize, b: usize) -> Option<f64> {
+        Some(self.potential(a)? - self.potential(b)?)
+    }
+    /// The current through something added, A from its first node to its second.
+    pub fn amps(&self, added: usize) -> f64 {
+        self.amps.get(added).copied().unwrap_or(0.0)
+    }
+    /// Volts at one node per ampere into itself with the additions, ohm: what a capacitance there
+    /// discharges through.
+    pub fn ohm_at(&self, node: usize) -> f64 {
+        let probe = |at: usize| {
+            self.added
+                .iter()
+                .map(|added| self.field.ohm(added.a, at) - self.field.ohm(added.b, at))
+                .collect::<Vec<f64>>()
+        };
+        let count = self.added.len();
+        let mut system = vec![0.0; count * count];
+        for (row, one) in self.added.iter().enumerate() {
+            for (column, other) in self.added.iter().enumerate() {
+                system[row * count + column] = self.field.ohm(one.a, other.a)
+                    - self.field.ohm(one.a, other.b)
+                    - self.field.ohm(one.b, other.a)
+                    + self.field.ohm(one.b, other.b);
+            }
+            system[row * count + row] += one.ohm;
+        }
+        let seen = probe(node);
+        let taken = solve(system, seen.clone()).unwrap_or_default();
+        let less: f64 = taken.iter().zip(&seen).map(|(amps, ohm)| amps * ohm).sum();
+        self.field.ohm(node, node) - less
+    }
+}
+
+impl Bend {
+    fn piece(&self, index: usize) -> Piece {
+        const NOTHING: Piece = Piece { until: f64::INFINITY, siemens: 0.0, amps: 0.0 };
+        self.pieces.get(index).or(self.pieces.last()).copied().unwrap_or(NOTHING)
+    }
+    fn at_zero(&self) -> usize {
+        self.pieces.iter().position(|piece| piece.until >= 0.0).unwrap_or(0)
+    }
+}
+
+/// The inverse of a symmetric positive definite matrix; none if it is none.
+fn inverse(mut matrix: Vec<f64>, rows: usize) -> Option<Vec<f64>> {
+    // Gauss-Jordan in place, pivots down the diagonal: stable for a positive definite matrix.
+    let mut pivot_row = vec![0.0; rows];
+    for pivot in 0..rows {
+        let value = matrix[pivot * rows + pivot];
+        if !(value > 0.0 && value.is_finite()) {
+            return None;
+        }
+        let one = value.recip();
+        matrix[pivot * rows + pivot] = 1.0;
+        for column in 0..rows {
+            matrix[pivot * rows + column] *= one;
+        }
+        pivot_row.copy_from_slice(&matrix[pivot * rows..(pivot + 1) * rows]);
+        for row in (0..rows).filter(|row| *row != pivot) {
+            let line = &mut matrix[row * rows..(row + 1) * rows];
+            let factor = line[pivot];
+            if factor == 0.0 {
+                continue;
+            }
+            line[pivot] = 0.0;
+            for (entry, pivot) in line.iter_mut().zip(&pivot_row) {
+                *entry -= factor * pivot;
+            }
+        }
+    }
+    Some(matrix)
+}
+
+/// Solves a small system; none where it contradicts itself.
+fn solve(mut system: Vec<f64>, mut right: Vec<f64>) -> Option<Vec<f64>> {
+    let count = right.len();
+    for pivot in 0..count {
+        let best = (pivot..count).max_by(|a, b| {
+            system[a * count + pivot].abs().total_cmp(&system[b * count + pivot].abs())
+        })?;
+        let scale = (0..count).map(|row| system[row * count + row].abs()).fold(0.0, f64::max);
+        if system[best * count + pivot].abs() <= 1e-13 * scale
+            || system[best * count + pivot] == 0.0
+        {
+            return None;
+        }
+        if best != pivot {
+            for column in 0..count {
+                system.swap(best * count + column, pivot * count + column);
+            }
+            right.swap(best, pivot);
+        }
+        for row in pivot + 1..count {
+            let factor = system[row * count + pivot] / system[pivot * count + pivot];
+            for column in pivot..count {
+                system[row * count + column] -= factor * system[pivot * count + column];
+            }
+            right[row] -= factor * right[pivot];
+        }
+    }
+    for row in (0..count).rev() {
+        let known: f64 =
+            (row + 1..count).map(|column| system[row * count + column] * right[column]).sum();
+        right[row] = (right[row] - known) / system[row * count + row];
+    }
+    Some(right)
+}
