@@ -1,15 +1,17 @@
 //! One network solved once for a whole family of faults.
 //!
-//! **In:** what joins, conducts and bends between nodes, and which node is ground; then any few
-//! things added at a time (a ground, two grounds, a pole held). **Out:** every node's volts to
-//! ground.
+//! **In:** what joins, conducts and bends between nodes, and which node counts as 0 V; then any
+//! few things added at a time (a ground, two grounds, a pole held). **Out:** every node's volts.
 //! **Never here:** parts, names, corners.
 //!
 //! The matrix `Z` of volts at every node per ampere into every other is made once. With it a thing
 //! added between two nodes costs one division, several cost a small system of their own size
-//! (Thevenin equivalents and superposition). Parts whose characteristic bends stand on one straight
-//! piece each; where an addition pushes one off its piece, the change of piece is one more
-//! addition, until all fit: no answer is given by a piece that does not hold.
+//! (Thevenin equivalents and superposition). Count from a pole of the supply and not from ground:
+//! behind a detector's kilohms every difference of a few ohms would be lost in rounding.
+//!
+//! Parts whose characteristic bends stand on one straight piece each. `Z` has each on its flattest
+//! piece; standing on another is one more addition, so that conductance is only ever added and
+//! nothing cancels. No answer is given by a piece that does not hold.
 
 use super::joined::Joined;
 
@@ -53,8 +55,8 @@ pub struct Bend {
 pub struct Parts {
     /// How many nodes.
     pub nodes: usize,
-    /// The ground node.
-    pub ground: usize,
+    /// The node that counts as 0 V.
+    pub reference: usize,
     /// First node, second node, and how far the first lies above the second, V: closed contacts
     /// (0 V) and supplies without resistance.
     pub joins: Vec<(usize, usize, f64)>,
@@ -94,20 +96,21 @@ pub struct Field {
     /// By node: the row it belongs to and how far it lies above it, V.
     places: Vec<(Row, f64)>,
     rows: usize,
-    /// By row: volts to ground.
+    /// By row: volts with every bend on its flattest piece.
     base: Vec<f64>,
     /// Volts at a row per ampere into another, ohm; row by row.
     impedance: Vec<f64>,
     bends: Vec<Bend>,
-    /// The piece each bend stands on.
+    /// The flattest piece of each bend, and the one it stands on when nothing is added.
+    flattest: Vec<usize>,
     stands: Vec<usize>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Row {
-    Ground,
+    Reference,
     At(usize),
-    /// Nothing joins it to ground.
+    /// Nothing joins it to the reference.
     Floats,
 }
 
@@ -132,20 +135,20 @@ impl Field {
     /// # Errors
     /// [`FieldFault::Shorted`], [`FieldFault::Unsettled`].
     pub fn new(parts: Parts) -> Result<Self, FieldFault> {
-        let first: Vec<usize> = parts.bends.iter().map(Bend::at_zero).collect();
-        let field = Self::on(&parts, first)?;
-        let settled = field.settle(&[])?;
-        if settled == field.stands { Ok(field) } else { Self::on(&parts, settled) }
+        let mut field = Self::on_flattest(&parts)?;
+        field.stands = field.settle(&[])?;
+        Ok(field)
     }
 
-    fn on(parts: &Parts, stands: Vec<usize>) -> Result<Self, FieldFault> {
+    fn on_flattest(parts: &Parts) -> Result<Self, FieldFault> {
         let mut joined = Joined::new(parts.nodes);
         for &(a, b, volt) in &parts.joins {
             if !joined.join(a, b, volt) {
                 return Err(FieldFault::Shorted);
             }
         }
-        let bent = parts.bends.iter().zip(&stands).map(|(bend, &piece)| {
+        let flattest: Vec<usize> = parts.bends.iter().map(Bend::flattest).collect();
+        let bent = parts.bends.iter().zip(&flattest).map(|(bend, &piece)| {
             let piece = bend.piece(piece);
             Link { a: bend.a, b: bend.b, siemens: piece.siemens, amps: piece.amps }
         });
@@ -155,14 +158,14 @@ impl Field {
         for link in links.iter().filter(|link| link.siemens > 0.0) {
             hangs.join(roots[link.a].0, roots[link.b].0, 0.0);
         }
-        let (ground, lift) = roots[parts.ground];
-        let held = hangs.find(ground).0;
+        let (zero, lift) = roots[parts.reference];
+        let held = hangs.find(zero).0;
         let mut row_of = vec![Row::Floats; parts.nodes];
         let mut rows = 0;
         for node in 0..parts.nodes {
             let root = roots[node].0;
-            if root == ground {
-                row_of[node] = Row::Ground;
+            if root == zero {
+                row_of[node] = Row::Reference;
             } else if hangs.find(root).0 == held {
                 if row_of[root] == Row::Floats {
                     row_of[root] = Row::At(rows);
@@ -174,7 +177,7 @@ impl Field {
         let places: Vec<(Row, f64)> = (0..parts.nodes)
             .map(|node| {
                 let above = roots[node].1;
-                (row_of[node], if row_of[node] == Row::Ground { above - lift } else { above })
+                (row_of[node], if row_of[node] == Row::Reference { above - lift } else { above })
             })
             .collect();
         let mut matrix = vec![0.0; rows * rows];
@@ -202,31 +205,37 @@ impl Field {
                 row.iter().zip(&into).map(|(ohm, amps)| ohm * amps).sum()
             })
             .collect();
-        Ok(Self { places, rows, base, impedance, bends: parts.bends.clone(), stands })
+        let stands = flattest.clone();
+        Ok(Self { places, rows, base, impedance, bends: parts.bends.clone(), flattest, stands })
     }
 
-    /// The potential of a node, V above ground; none: nothing joins it to ground.
-    pub fn potential(&self, node: usize) -> Option<f64> {
+    /// The potential with every bend on its flattest piece, V.
+    fn flat(&self, node: usize) -> Option<f64> {
         let (row, above) = self.places[node];
         match row {
-            Row::Ground => Some(above),
+            Row::Reference => Some(above),
             Row::At(row) => Some(self.base[row] + above),
             Row::Floats => None,
         }
     }
     /// Whether two nodes are one point, up to a fixed voltage.
     pub fn same(&self, a: usize, b: usize) -> bool {
-        self.places[a].0 == self.places[b].0 && self.places[a].0 != Row::Floats
+        self.places[a].0 == self.places[b].0 && self.holds(a)
     }
-    /// A number of the point a node belongs to; none: it floats or is ground.
+    /// Whether anything joins a node to the reference.
+    pub fn holds(&self, node: usize) -> bool {
+        self.places[node].0 != Row::Floats
+    }
+    /// A number of the point a node belongs to; none: it floats or is the reference.
     pub fn row(&self, node: usize) -> Option<usize> {
         match self.places[node].0 {
             Row::At(row) => Some(row),
             _ => None,
         }
     }
-    /// Volts at one node per ampere into another, ohm (0 for ground and what floats).
-    pub fn ohm(&self, at: usize, into: usize) -> f64 {
+    /// Volts at one node per ampere into another, with every bend on its flattest piece, ohm (0
+    /// for the reference and what floats).
+    fn ohm(&self, at: usize, into: usize) -> f64 {
         match (self.places[at].0, self.places[into].0) {
             (Row::At(at), Row::At(into)) => self.impedance[at * self.rows + into],
             _ => 0.0,
@@ -239,6 +248,12 @@ impl Field {
     pub fn with(&self, added: &[Added]) -> Result<Changed<'_>, FieldFault> {
         let stands = if self.bends.is_empty() { Vec::new() } else { self.settle(added)? };
         self.changed(added, &stands)
+    }
+
+    /// Volts across one thing added per ampere through another, ohm.
+    fn mutual(&self, one: &Added, other: &Added) -> f64 {
+        (self.ohm(one.a, other.a) - self.ohm(one.b, other.a))
+            - (self.ohm(one.a, other.b) - self.ohm(one.b, other.b))
     }
 
     /// The pieces that hold with things added.
@@ -271,8 +286,10 @@ impl Field {
     fn changed(&self, added: &[Added], stands: &[usize]) -> Result<Changed<'_>, FieldFault> {
         let mut added: Vec<Added> = added.to_vec();
         for (index, bend) in self.bends.iter().enumerate() {
-            let (old, new) = (self.stands[index], stands.get(index).copied());
-            let Some(new) = new.filter(|new| *new != old) else { continue };
+            let (old, new) = (self.flattest[index], stands[index]);
+            if old == new {
+                continue;
+            }
             let (old, new) = (bend.piece(old), bend.piece(new));
             let siemens = new.siemens - old.siemens;
             let amps = new.amps - old.amps;
@@ -284,12 +301,10 @@ impl Field {
         let mut right = vec![0.0; count];
         for (row, one) in added.iter().enumerate() {
             for (column, other) in added.iter().enumerate() {
-                system[row * count + column] = self.ohm(one.a, other.a) - self.ohm(one.a, other.b)
-                    - self.ohm(one.b, other.a)
-                    + self.ohm(one.b, other.b);
+                system[row * count + column] = self.mutual(one, other);
             }
             system[row * count + row] += one.ohm;
-            match (self.potential(one.a), self.potential(one.b)) {
+            match (self.flat(one.a), self.flat(one.b)) {
                 (Some(a), Some(b)) => right[row] = a - b - one.volt,
                 // An end floats: no current finds a way back.
                 _ => {
@@ -308,9 +323,9 @@ impl Field {
 }
 
 impl Changed<'_> {
-    /// The potential of a node, V above ground; none: nothing joins it to ground.
+    /// The potential of a node, V above the reference; none: nothing joins the two.
     pub fn potential(&self, node: usize) -> Option<f64> {
-        let base = self.field.potential(node)?;
+        let base = self.field.flat(node)?;
         let shift: f64 = self
             .added
             .iter()
@@ -329,27 +344,19 @@ impl Changed<'_> {
     pub fn amps(&self, added: usize) -> f64 {
         self.amps.get(added).copied().unwrap_or(0.0)
     }
-    /// Volts at one node per ampere into itself with the additions, ohm: what a capacitance there
-    /// discharges through.
+    /// Volts at a node per ampere into it, with the additions, ohm: what a capacitance between the
+    /// node and the reference discharges through.
     pub fn ohm_at(&self, node: usize) -> f64 {
-        let probe = |at: usize| {
-            self.added
-                .iter()
-                .map(|added| self.field.ohm(added.a, at) - self.field.ohm(added.b, at))
-                .collect::<Vec<f64>>()
-        };
         let count = self.added.len();
         let mut system = vec![0.0; count * count];
         for (row, one) in self.added.iter().enumerate() {
             for (column, other) in self.added.iter().enumerate() {
-                system[row * count + column] = self.field.ohm(one.a, other.a)
-                    - self.field.ohm(one.a, other.b)
-                    - self.field.ohm(one.b, other.a)
-                    + self.field.ohm(one.b, other.b);
+                system[row * count + column] = self.field.mutual(one, other);
             }
             system[row * count + row] += one.ohm;
         }
-        let seen = probe(node);
+        let probe = |added: &Added| self.field.ohm(added.a, node) - self.field.ohm(added.b, node);
+        let seen: Vec<f64> = self.added.iter().map(probe).collect();
         let taken = solve(system, seen.clone()).unwrap_or_default();
         let less: f64 = taken.iter().zip(&seen).map(|(amps, ohm)| amps * ohm).sum();
         self.field.ohm(node, node) - less
@@ -361,8 +368,9 @@ impl Bend {
         const NOTHING: Piece = Piece { until: f64::INFINITY, siemens: 0.0, amps: 0.0 };
         self.pieces.get(index).or(self.pieces.last()).copied().unwrap_or(NOTHING)
     }
-    fn at_zero(&self) -> usize {
-        self.pieces.iter().position(|piece| piece.until >= 0.0).unwrap_or(0)
+    fn flattest(&self) -> usize {
+        let slopes = self.pieces.iter().enumerate();
+        slopes.min_by(|a, b| a.1.siemens.total_cmp(&b.1.siemens)).map_or(0, |(index, _)| index)
     }
 }
 
@@ -403,10 +411,10 @@ fn solve(mut system: Vec<f64>, mut right: Vec<f64>) -> Option<Vec<f64>> {
         let best = (pivot..count).max_by(|a, b| {
             system[a * count + pivot].abs().total_cmp(&system[b * count + pivot].abs())
         })?;
-        let scale = (0..count).map(|row| system[row * count + row].abs()).fold(0.0, f64::max);
-        if system[best * count + pivot].abs() <= 1e-13 * scale
-            || system[best * count + pivot] == 0.0
-        {
+        // Points that are one have equal numbers to the last digit, so what contradicts itself
+        // comes out as exactly zero.
+        let value = system[best * count + pivot];
+        if value == 0.0 || !value.is_finite() {
             return None;
         }
         if best != pivot {

@@ -67,7 +67,8 @@ fn a_ground_behind_a_contact_lifts_a_coil() {
         let solved = network.solve().unwrap().voltage(3, 2).unwrap();
         assert_printed(solved, &case["volts"], &case["name"]);
         let field = battery_and_coil(volt, legs, coil);
-        assert!(field.potential(3).is_some_and(|at| (at + volt / 2.0).abs() < 1e-9));
+        let alone = field.with(&[]).unwrap();
+        assert!(alone.between(0, 3).is_some_and(|at| (at - volt / 2.0).abs() < 1e-9));
         let grounded = field.with(&[Added { a: 3, b: 0, ohm: 0.0, volt: 0.0 }]).unwrap();
         let found = grounded.between(3, 2).unwrap();
         assert_printed(found, &case["volts"], &case["name"]);
@@ -82,7 +83,7 @@ fn resistor(a: usize, b: usize, ohm: f64) -> Link {
 fn battery_and_coil(volt: f64, legs: Legs, coil: f64) -> Field {
     Field::new(Parts {
         nodes: 4,
-        ground: 0,
+        reference: 2,
         joins: vec![(1, 2, volt)],
         links: vec![
             resistor(1, 0, legs.plus),
@@ -169,7 +170,7 @@ fn what_stands_above_a_threshold_ends_on_it() {
 fn the_field_solves_published_networks() {
     let mut checked = 0;
     for case in list(&checks("networks"), "networks") {
-        let mut parts = Parts { nodes: 10, ground: 0, ..Parts::default() };
+        let mut parts = Parts { nodes: 10, reference: 0, ..Parts::default() };
         for branch in list(case, "branches") {
             let (a, b) = (index(&branch[1]), index(&branch[2]));
             match branch[0].as_str().unwrap() {
@@ -193,7 +194,8 @@ fn the_field_solves_published_networks() {
         for value in list(case, "exact").iter().filter(|value| value[0] == "volt") {
             let (over, under) = value[3].as_str().unwrap().split_once('/').unwrap();
             let exact = over.parse::<f64>().unwrap() / under.parse::<f64>().unwrap();
-            let at = |node: &Value| field.potential(index(node)).unwrap();
+            let alone = field.with(&[]).unwrap();
+            let at = |node: &Value| alone.potential(index(node)).unwrap();
             let found = at(&value[1]) - at(&value[2]);
             assert!((found - exact).abs() < 1e-9 * exact.abs().max(1.0), "{case}: {found}");
             checked += 1;
@@ -244,7 +246,7 @@ fn additions_agree_with_a_full_matrix_solved_anew() {
             .map(|_| diode(1 + random(nodes as u64 - 1), 3 + random(nodes as u64 - 3)))
             .filter(|bend| bend.a != bend.b)
             .collect();
-        let parts = Parts { nodes, ground: 0, joins: Vec::new(), links, bends };
+        let parts = Parts { nodes, reference: 2, joins: Vec::new(), links, bends };
         let field = Field::new(parts.clone()).unwrap();
         let (a, b) = (3 + random(nodes as u64 - 3), 1 + random(nodes as u64 - 1));
         let ohm = [1.0, 1e3, 5e3, 20e3][random(4)];
@@ -266,7 +268,7 @@ fn additions_agree_with_a_full_matrix_solved_anew() {
     assert!(compared > 3000, "{compared}");
 }
 
-/// Every node but ground as an unknown, Gaussian elimination, every state of the diodes tried.
+/// Every node but one as an unknown, Gaussian elimination, every state of the diodes tried.
 fn full_matrix(parts: &Parts, added: &[Added]) -> Vec<f64> {
     for states in 0..1_usize << parts.bends.len() {
         let mut links = parts.links.clone();
@@ -275,7 +277,7 @@ fn full_matrix(parts: &Parts, added: &[Added]) -> Vec<f64> {
             let piece = bend.pieces[states >> index & 1];
             links.push(Link { a: bend.a, b: bend.b, siemens: piece.siemens, amps: piece.amps });
         }
-        let volts = eliminate(parts.nodes, &links);
+        let volts = eliminate(parts.nodes, parts.reference, &links);
         let fits = parts.bends.iter().enumerate().all(|(index, bend)| {
             let forward = volts[bend.a] - volts[bend.b];
             if states >> index & 1 == 1 { forward > -1e-9 } else { forward < 1e-9 }
@@ -287,7 +289,7 @@ fn full_matrix(parts: &Parts, added: &[Added]) -> Vec<f64> {
     panic!("no state of the diodes fits")
 }
 
-fn eliminate(nodes: usize, links: &[Link]) -> Vec<f64> {
+fn eliminate(nodes: usize, reference: usize, links: &[Link]) -> Vec<f64> {
     let mut rows = vec![vec![0.0; nodes + 1]; nodes];
     for link in links {
         for (from, to, sign) in [(link.a, link.b, 1.0), (link.b, link.a, -1.0)] {
@@ -296,8 +298,8 @@ fn eliminate(nodes: usize, links: &[Link]) -> Vec<f64> {
             rows[from][nodes] -= sign * link.amps;
         }
     }
-    rows[0] = vec![0.0; nodes + 1];
-    rows[0][0] = 1.0;
+    rows[reference] = vec![0.0; nodes + 1];
+    rows[reference][reference] = 1.0;
     for pivot in 0..nodes {
         let best = (pivot..nodes)
             .max_by(|a, b| rows[*a][pivot].abs().total_cmp(&rows[*b][pivot].abs()))
@@ -318,15 +320,15 @@ fn eliminate(nodes: usize, links: &[Link]) -> Vec<f64> {
 #[test]
 fn a_capacitance_discharges_through_legs_and_ground_side_by_side() {
     let field = battery_and_coil(125.0, Legs { plus: 10e3, minus: 10e3 }, 2000.0);
-    assert!((field.with(&[]).unwrap().ohm_at(2) - 5e3).abs() < 1e-6);
+    assert!((field.with(&[]).unwrap().ohm_at(0) - 5e3).abs() < 1e-6);
     let grounded = field.with(&[Added { a: 3, b: 0, ohm: 0.0, volt: 0.0 }]).unwrap();
     let expected = 1.0 / (1.0 / 5e3 + 1.0 / 2e3);
-    assert!((grounded.ohm_at(2) - expected).abs() < 1e-6);
+    assert!((grounded.ohm_at(0) - expected).abs() < 1e-6);
 }
 
 #[test]
 fn an_ideal_supply_that_is_shorted_has_no_answer() {
-    let mut parts = Parts { nodes: 3, ground: 0, ..Parts::default() };
+    let mut parts = Parts { nodes: 3, reference: 0, ..Parts::default() };
     parts.joins = vec![(1, 2, 125.0), (1, 2, 0.0)];
     assert_eq!(Field::new(parts).unwrap_err(), FieldFault::Shorted);
     let field = battery_and_coil(125.0, Legs { plus: 10e3, minus: 10e3 }, 2000.0);
@@ -337,11 +339,11 @@ fn an_ideal_supply_that_is_shorted_has_no_answer() {
 /// Ground on a wire that nothing holds moves nothing.
 #[test]
 fn what_floats_moves_nothing_and_has_no_number() {
-    let mut parts = Parts { nodes: 5, ground: 0, ..Parts::default() };
+    let mut parts = Parts { nodes: 5, reference: 2, ..Parts::default() };
     parts.joins = vec![(1, 2, 125.0)];
     parts.links = vec![resistor(1, 0, 1e4), resistor(2, 0, 1e4), resistor(3, 4, 10.0)];
     let field = Field::new(parts).unwrap();
-    assert_eq!(field.potential(3), None);
     let grounded = field.with(&[Added { a: 3, b: 0, ohm: 0.0, volt: 0.0 }]).unwrap();
-    assert!((grounded.potential(1).unwrap() - 62.5).abs() < 1e-9);
+    assert_eq!(grounded.potential(3), None);
+    assert!((grounded.potential(0).unwrap() - 62.5).abs() < 1e-9);
 }
