@@ -34,7 +34,10 @@ impl Legs {
     /// Both detectors at once: each leg beside the other's.
     #[must_use]
     pub fn beside(self, other: Self) -> Self {
-        Self { plus: side_by_side(self.plus, other.plus), minus: side_by_side(self.minus, other.minus) }
+        Self {
+            plus: side_by_side(self.plus, other.plus),
+            minus: side_by_side(self.minus, other.minus),
+        }
     }
     /// How `volt` between the poles divides about ground.
     pub fn divide(self, volt: f64) -> Divided {

@@ -41,7 +41,8 @@ impl Discharge {
         if threshold <= 0.0 {
             return Above::From(0.0);
         }
-        let (first, last) = if self.tau > 0.0 { (self.first, self.last) } else { (self.last, self.last) };
+        let (first, last) =
+            if self.tau > 0.0 { (self.first, self.last) } else { (self.last, self.last) };
         // Seen from the side where it begins, so that it falls through `threshold`, if at all.
         let sign = if first < 0.0 { -1.0 } else { 1.0 };
         let (first, last) = (sign * first, sign * last);

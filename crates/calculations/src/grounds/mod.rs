@@ -1,7 +1,7 @@
 //! Grounds on a floating supply.
 pub mod bridge;
 pub mod discharge;
-pub(crate) mod field;
+pub mod field;
 mod joined;
 
 #[cfg(test)]

@@ -85,11 +85,7 @@ fn battery_and_coil(volt: f64, legs: Legs, coil: f64) -> Field {
         nodes: 4,
         reference: 2,
         joins: vec![(1, 2, volt)],
-        links: vec![
-            resistor(1, 0, legs.plus),
-            resistor(2, 0, legs.minus),
-            resistor(3, 2, coil),
-        ],
+        links: vec![resistor(1, 0, legs.plus), resistor(2, 0, legs.minus), resistor(3, 2, coil)],
         bends: Vec::new(),
     })
     .unwrap()

@@ -63,7 +63,10 @@ impl fmt::Display for ReadingFault {
         let example = "write it as \"TB3-7=62\", \"TB3-7=62 V to ground\" or \"TB3-7=62 V to CN\"";
         match self {
             Self::NoEquals(written) => {
-                write!(f, "the reading \"{written}\" has no = between the point and its volts: {example}")
+                write!(
+                    f,
+                    "the reading \"{written}\" has no = between the point and its volts: {example}"
+                )
             }
             Self::NoPoint(written) => {
                 write!(f, "the reading \"{written}\" names no point before the =: {example}")
@@ -75,7 +78,10 @@ impl fmt::Display for ReadingFault {
                 write!(f, "the reading \"{written}\" has \"{found}\" where volts belong: {example}")
             }
             Self::Unit { written, found } => {
-                write!(f, "the reading \"{written}\" has the unit \"{found}\": only V, mV and kV are read")
+                write!(
+                    f,
+                    "the reading \"{written}\" has the unit \"{found}\": only V, mV and kV are read"
+                )
             }
             Self::NoOther(written) => {
                 write!(f, "the reading \"{written}\" says \"to\" but not to what: {example}")
@@ -111,9 +117,10 @@ impl ReadingTaken {
             .unwrap_or(amount.len());
         let (number, unit) = amount.split_at(digits);
         let (number, unit) = (number.trim(), unit.trim());
-        let volts: f64 = number.parse().ok().filter(|volts: &f64| volts.is_finite()).ok_or_else(
-            || ReadingFault::NoVolts { written: whole(), found: amount.trim().to_owned() },
-        )?;
+        let volts: f64 =
+            number.parse().ok().filter(|volts: &f64| volts.is_finite()).ok_or_else(|| {
+                ReadingFault::NoVolts { written: whole(), found: amount.trim().to_owned() }
+            })?;
         let scale = match unit {
             "" | "V" | "v" | "volt" | "volts" => 1.0,
             "mV" => 1e-3,

@@ -26,10 +26,7 @@ struct Builder<'a, 's> {
 }
 
 /// The network of a setup, before it is solved.
-fn built<'a, 's>(
-    bench: &'a Bench<'s>,
-    setup: &'a Setup,
-) -> Result<Builder<'a, 's>, BenchFault> {
+fn built<'a, 's>(bench: &'a Bench<'s>, setup: &'a Setup) -> Result<Builder<'a, 's>, BenchFault> {
     let mut builder = Builder {
         bench,
         setup,
