@@ -4,9 +4,9 @@
 //! **Out:** for every coil, input, lamp and motor the interval of volts across it over the corners
 //! of supply, temperature and other load ([`Wiring::drive`]); why a part is driven and what bars
 //! it ([`Wiring::path`], [`Wiring::blockers`]); a report on every coil ([`coil_report`]); the whole
-//! scheme with faults put in at one corner ([`Bench`]). Beside
-//! them, what stands on its own: a nodal analysis of any network ([`network`]) and the resistance
-//! of conductors ([`conductor`]).
+//! scheme with faults put in at one corner ([`Bench`]). Beside them, what stands on its own: a
+//! nodal analysis of any network ([`network`]), the characteristics of non-linear parts
+//! ([`curve`]), typical values ([`typical`]) and the resistance of conductors ([`conductor`]).
 //! **Never here:** positions of devices, time, orders, verdicts. Nothing here moves.
 //!
 //! AC circuits are solved in the same way in rms values with coils and motors as resistances: good
@@ -17,7 +17,9 @@ pub mod certainty;
 pub mod coils;
 pub mod conductor;
 pub mod corner;
+pub mod curve;
 pub mod network;
+pub mod typical;
 pub mod wiring;
 
 mod elimination;
@@ -28,6 +30,8 @@ pub use bench::{Bench, BenchFault, Charge, Ends, Fault, Readings, Setup, Warmth}
 pub use certainty::{Certainty, falls_below_dropout, input_on, lit, reaches_pickup};
 pub use coils::{CoilReport, coil_report};
 pub use corner::{Battery, Corner, Heat, Method, Others};
+pub use curve::{Characteristic, Conducts, CurveFault, Filament, PartCurve, part_curve};
 pub use network::{Branch, Network, NetworkError, Solution};
 pub use positions::{MOST_SUPPLIES, MOST_SWITCHES, Positions, Supplies};
+pub use typical::{Mark, Typical};
 pub use wiring::{AtCorner, Drive, MOST_WAYS, SectionId, Way, Ways, Wiring};

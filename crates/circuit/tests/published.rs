@@ -115,7 +115,7 @@ fn power_balances(network: &Network, what: &str) {
             Branch::Resistor { ohm, .. } => ohm * current * current,
             Branch::Source { volt, ohm, .. } => (volt + ohm * current) * current,
             Branch::Current { from, to, ampere } => solution.voltage(from, to).unwrap() * ampere,
-            Branch::Switch { .. } | Branch::Diode { .. } => 0.0,
+            Branch::Switch { .. } | Branch::Diode { .. } | Branch::Curve { .. } => 0.0,
         };
         taken += power;
         largest = largest.max(power.abs());

@@ -204,12 +204,7 @@ proptest! {
         let mut known = vec![true; random.nodes];
         let mut largest = 0.0_f64;
         for (branch, data) in random.branches.iter().enumerate() {
-            let (a, b) = match *data {
-                Branch::Resistor { a, b, .. } | Branch::Switch { a, b, .. } => (a, b),
-                Branch::Source { plus, minus, .. } => (plus, minus),
-                Branch::Current { from, to, .. } => (from, to),
-                Branch::Diode { anode, cathode } => (anode, cathode),
-            };
+            let (a, b) = data.nodes();
             match solution.current(branch) {
                 Some(current) => {
                     sums[a] -= current;

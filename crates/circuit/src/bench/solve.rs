@@ -137,7 +137,7 @@ fn told(branches: &[(Branch, Meaning)], error: NetworkError) -> BenchFault {
             }
         }
         NetworkError::Invalid { branch } => BenchFault::Unusable(part(branch)),
-        NetworkError::Unsettled => BenchFault::Unsettled(None),
+        NetworkError::Unsettled { branch } => BenchFault::Unsettled(part(branch)),
         NetworkError::Stranded { .. } => BenchFault::Unusable(None),
     }
 }
