@@ -80,6 +80,51 @@ impl Maker<'_> {
             self.phrases.push(format!("DC{supply} live"));
         }
         self.cores = vec![0; self.places * self.supplies];
+        self.curves();
+    }
+
+    /// Some ground detectors, and the curves that parts may follow.
+    fn curves(&mut self) {
+        for supply in 0..self.supplies {
+            for _ in 0..self.below(3) {
+                let alarm = if self.chance() { " alarms-below=\"20 kohm\"" } else { "" };
+                self.line(&format!(
+                    "ground \"DC{supply}\" plus=\"50 kohm\" minus=\"60 kohm\"{alarm}"
+                ));
+            }
+        }
+        self.line("curve \"light\" { point \"20 V\" \"0 mA\"; point \"125 V\" \"8 mA\" }");
+        self.line("curve \"melting\" {");
+        let mut time = 64;
+        for index in 1..=(2 + self.below(3)) {
+            self.line(&format!(
+                "    point \"{} A\" \"{time} to {} s typical\"",
+                15 * index,
+                time * 2
+            ));
+            time /= 2 + self.below(2);
+        }
+        self.line("}");
+    }
+
+    /// The ratings of a contact, in its line or in its braces.
+    fn ratings(&mut self) -> String {
+        match self.below(4) {
+            0 | 1 => String::new(),
+            2 => " makes=\"30 A\" carries=\"10 A\" breaks=\"2 A\"".to_owned(),
+            _ => {
+                let mut lines = String::from(" breaks=\"1 A\" {");
+                let _ = write!(lines, " carries \"10 A\"; carries \"30 A\" lasts=\"0.5 s\";");
+                for volts in 1..=(1 + self.below(3)) {
+                    let _ = write!(
+                        lines,
+                        " breaks \"0.3 A\" volts=\"{} V\" time-constant=\"40 ms\";",
+                        50 * volts
+                    );
+                }
+                lines + " }"
+            }
+        }
     }
 
     fn world(&mut self) {
@@ -117,7 +162,8 @@ impl Maker<'_> {
     }
 
     fn contact(&mut self, device: &str, name: &str, when: &str, place: usize) {
-        self.line(&format!("    contact \"{name}\" closed-when=\"{when}\""));
+        let ratings = self.ratings();
+        self.line(&format!("    contact \"{name}\" closed-when=\"{when}\"{ratings}"));
         self.contacts.push((device.to_owned(), name.to_owned(), place));
     }
 
@@ -185,9 +231,12 @@ impl Maker<'_> {
             5 => {
                 let when = self.statement(&[]);
                 self.line(&format!("ied {at} {{"));
-                self.line(
-                    "    input \"in\" resistance=\"40 kohm\" on-above=\"80 V\" off-below=\"60 V\"",
-                );
+                let law = if self.chance() {
+                    "curve=\"light\" least=\"1.5 mA\""
+                } else {
+                    "resistance=\"40 kohm\""
+                };
+                self.line(&format!("    input \"in\" {law} on-above=\"80 V\" off-below=\"60 V\""));
                 self.line(&format!("    logic \"ready\" when=\"{when}\" on-delay=\"10 to 20 ms\""));
                 let when = self.statement(&["in".to_owned(), "ready".to_owned()]);
                 self.contact(&name, "out", &when, place);
@@ -218,7 +267,10 @@ impl Maker<'_> {
 
     fn circuit(&mut self, supply: usize) {
         self.line(&format!("circuit \"C{supply}\" supply=\"DC{supply}\" {{"));
-        self.line(&format!("    feed {{ fuse \"F{supply}1\" \"10 A\"; wire \"P{supply}\" }}"));
+        let curve = if self.chance() { " curve=\"melting\"" } else { "" };
+        self.line(&format!(
+            "    feed {{ fuse \"F{supply}1\" \"10 A\"{curve}; wire \"P{supply}\" }}"
+        ));
         self.line(&format!("    return {{ wire \"N{supply}\"; fuse \"F{supply}2\" \"10 A\" }}"));
         let legs = 1 + self.below(4);
         let mut taps: Vec<String> = Vec::new();
@@ -272,11 +324,15 @@ impl Maker<'_> {
             None => {
                 self.alone += 1;
                 let number = self.alone;
-                let line = match self.below(2) {
-                    0 => format!("        resistor \"R{number}\" \"2.7 kohm\""),
-                    _ => format!("        lamp \"H{number}\" \"8 mA\""),
+                let line = match self.below(7) {
+                    0 | 1 => format!("resistor \"R{number}\" \"2.7 kohm\""),
+                    2 => format!("lamp \"H{number}\" \"8 mA\""),
+                    3 => format!("lamp \"H{number}\" \"8 mA\" light=\"LED\" drop=\"2 V\""),
+                    4 => format!("lamp \"H{number}\" \"8 mA\" light=\"filament\" cold=\"800 ohm\""),
+                    5 => format!("lamp \"H{number}\" \"8 mA\" light=\"LED\" curve=\"light\""),
+                    _ => format!("varistor \"H{number}\" \"250 V\" absorbs=\"20 J\""),
                 };
-                self.line(&line);
+                self.line(&format!("        {line}"));
             }
         }
         self.walk(supply, here, 0);
@@ -304,6 +360,7 @@ impl Maker<'_> {
                 let (device, name, _) = self.contacts.remove(index);
                 format!("contact \"{device}\" \"{name}\"")
             }
+            None if self.chance() => format!("diode \"V{number}\" drop=\"0.7 V\" blocks=\"600 V\""),
             None => format!("diode \"V{number}\""),
         };
         self.line("        parallel {");

@@ -2,8 +2,8 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot read its own example must fail")]
 
 use fiftytwo_scheme::text::{
-    Kind, Spelling, Stroke, amperes, celsius, count, duration, farads, instant, metres, ohms,
-    stroke_offset, supply_voltage, unquoted, volts, volts_or_percent, watts, wire_size,
+    Kind, Spelling, Stroke, amperes, celsius, count, duration, farads, instant, joules, metres,
+    ohms, stroke_offset, supply_voltage, unquoted, volts, volts_or_percent, watts, wire_size,
 };
 use fiftytwo_scheme::{CurrentKind, WireSize};
 
@@ -21,6 +21,8 @@ fn a_quantity_reads_as_on_a_print() {
     assert_eq!(bounds(&ohms("1 Mohm").unwrap()), (1e6, 1e6));
     assert_eq!(bounds(&amperes("8 mA").unwrap()), (0.008, 0.008));
     assert_eq!(bounds(&farads("10 uF").unwrap()), (1e-5, 1e-5));
+    assert_eq!(bounds(&joules("20 J").unwrap()), (20.0, 20.0));
+    assert_eq!(bounds(&joules("0.4 kJ").unwrap()), (400.0, 400.0));
     assert_eq!(bounds(&watts("1.5 kW").unwrap()), (1500.0, 1500.0));
     assert_eq!(bounds(&volts("0.5 to 1.2 kV").unwrap()), (500.0, 1200.0));
     assert_eq!(bounds(&ohms("900 ohm to 1.2 kohm").unwrap()), (900.0, 1200.0));

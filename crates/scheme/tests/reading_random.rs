@@ -4,8 +4,8 @@
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::testing::scheme_text;
 use fiftytwo_scheme::{
-    Atom, Chain, CoilChoice, DeviceKind, Expr, PartKind, Reading, Scheme, Severity, Statement,
-    Step, format, read_text,
+    Atom, Chain, CoilChoice, DeviceKind, Expr, PartKind, Points, Reading, Scheme, Severity,
+    Statement, Step, format, read_text,
 };
 use proptest::prelude::*;
 
@@ -166,6 +166,21 @@ fn is_whole(scheme: &Scheme) {
                 );
             }
             _ => {}
+        }
+        let follows = match &part.kind {
+            PartKind::Fuse { curve, .. } => *curve,
+            PartKind::Lamp(lamp) => lamp.curve,
+            PartKind::Diode(diode) => diode.curve,
+            PartKind::Varistor(varistor) => varistor.curve,
+            PartKind::Input(input) => input.curve,
+            _ => None,
+        };
+        if let Some(curve) = follows {
+            let is_fuse = matches!(part.kind, PartKind::Fuse { .. });
+            match &scheme.curves[curve].points {
+                Points::VoltsAmps(points) => assert!(!is_fuse && points.len() > 1),
+                Points::AmpsSeconds(points) => assert!(is_fuse && points.len() > 1),
+            }
         }
         part.shows.iter().for_each(said);
         if let Some(at) = part.at {

@@ -2,8 +2,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test fails by panicking")]
 
 use fiftytwo_scheme::{
-    Atom, ClaimBody, Coil, CurrentKind, DeviceKind, LogicRule, Material, Moves, Part, PartKind,
-    Scheme, Severity, WireSize, read_path,
+    Atom, ClaimBody, Coil, CurrentKind, DeviceKind, Light, LogicRule, Material, Moves, Part,
+    PartKind, Points, Scheme, Severity, WireSize, read_path,
 };
 
 fn scheme() -> Scheme {
@@ -175,4 +175,66 @@ fn own_claims_and_stories() {
     assert!(matches!(acts[2], (Atom::Condition(_, 1), true)));
     assert!(matches!(acts[4], (Atom::Live(_), false)));
     assert_eq!(story.steps[2].held, Some(20_000));
+}
+
+#[test]
+fn curves_are_volts_and_amperes_or_currents_and_times() {
+    let scheme = scheme();
+    let [lamp, fuse] = scheme.curves.values().collect::<Vec<_>>()[..] else { panic!("not two") };
+    // Typical is what any of its points is.
+    assert!(lamp.typical && !fuse.typical && lamp.span.is_some());
+    let Points::VoltsAmps(points) = &lamp.points else { panic!("no volts") };
+    assert_eq!(points, &[(20.0, 0.0), (125.0, 0.008), (140.0, 0.009)]);
+    let Points::AmpsSeconds(points) = &fuse.points else { panic!("no times") };
+    assert_eq!(points, &[(12.0, 20.0, 100.0), (60.0, 0.05, 0.2)]);
+    let PartKind::Fuse { curve, .. } = &part(&scheme, "F4").kind else { panic!("no fuse") };
+    assert_eq!(scheme.curves[curve.unwrap()].name, "fuse 6 A");
+    let PartKind::Input(input) = &part(&scheme, "21 lit").kind else { panic!("no input") };
+    assert_eq!(scheme.curves[input.curve.unwrap()].name, "lamp");
+    assert!((input.least.as_ref().unwrap().lo - 0.0015).abs() < 1e-12);
+}
+
+#[test]
+fn a_contact_has_a_rating_for_each_voltage_and_time() {
+    let scheme = scheme();
+    let PartKind::Contact(contact) = &part(&scheme, "21 strong").kind else { panic!("no contact") };
+    // The one in the contact's line says nothing of voltage.
+    let [bare, made] = contact.makes.as_slice() else { panic!("not two") };
+    assert!(bare.volts.is_none() && (bare.amps.lo - 30.0).abs() < 1e-12);
+    assert!((made.volts.as_ref().unwrap().lo - 125.0).abs() < 1e-12);
+    assert_eq!(made.lasts.as_ref().unwrap().hi, 200_000);
+    let carried: Vec<f64> = contact.carries.iter().map(|rating| rating.amps.lo).collect();
+    assert_eq!(carried, [10.0, 30.0]);
+    assert_eq!(contact.breaks.len(), 3);
+    let inductive = contact.breaks[1].time_constant.as_ref().unwrap();
+    assert_eq!((inductive.lo, inductive.hi), (40_000, 40_000));
+    assert!(contact.breaks[2].time_constant.is_none());
+}
+
+#[test]
+fn lamps_diodes_varistors_motors_and_detectors() {
+    let scheme = scheme();
+    let lamp = |name: &str| match &part(&scheme, name).kind {
+        PartKind::Lamp(lamp) => lamp.clone(),
+        _ => panic!("no lamp"),
+    };
+    let (old, new, known) = (lamp("OLD"), lamp("NEW"), lamp("KNOWN"));
+    assert_eq!((old.light, new.light), (Light::Filament, Light::Led));
+    assert!((old.cold.as_ref().unwrap().lo - 70.0).abs() < 1e-12);
+    assert!((old.rated.as_ref().unwrap().lo - 24.0).abs() < 1e-12);
+    assert!((new.drop.as_ref().unwrap().lo - 2.0).abs() < 1e-12);
+    assert!(known.curve.is_some() && known.rated.is_none());
+    assert_eq!(lamp("LATE").light, Light::NotSaid);
+    let PartKind::Diode(diode) = &part(&scheme, "V3").kind else { panic!("no diode") };
+    assert!((diode.drop.as_ref().unwrap().hi - 0.9).abs() < 1e-12);
+    assert!((diode.blocks.as_ref().unwrap().lo - 1000.0).abs() < 1e-12);
+    let PartKind::Varistor(varistor) = &part(&scheme, "V4").kind else { panic!("no varistor") };
+    assert!((varistor.absorbs.as_ref().unwrap().lo - 20.0).abs() < 1e-12);
+    assert!(varistor.curve.is_some());
+    let PartKind::Motor(motor) = &part(&scheme, "M motor").kind else { panic!("no motor") };
+    assert_eq!(motor.starts_in.as_ref().unwrap().lo, 300_000);
+    let dc = scheme.supplies.values().find(|one| one.name == "DC1").unwrap();
+    let [first, second] = dc.grounds.as_slice() else { panic!("not two detectors") };
+    assert!(first.alarms_below.is_none());
+    assert!((second.alarms_below.as_ref().unwrap().lo - 20_000.0).abs() < 1e-9);
 }

@@ -2,7 +2,7 @@
 
 use super::desk::{Desk, Name};
 use super::frame::{Arg, Form, Line, Prop};
-use super::names::{article, capital, listed, nearest};
+use super::names::{article, listed, nearest};
 use crate::finding::Finding;
 use crate::text;
 
@@ -204,11 +204,9 @@ pub(super) fn stray(desk: &mut Desk, word: &str, arg: &Arg) {
 
 fn unknown_property(desk: &mut Desk, line: &Line, prop: &Prop, words: &Words) {
     let name = prop.name.as_str();
-    let mut finding = Finding::error(
-        "property-unknown",
-        format!("{} {} has no {name:?}.", capital(article(&line.word)), line.word),
-    )
-    .at(prop.span, "unknown here");
+    let mut finding =
+        Finding::error("property-unknown", format!("{name:?} is no property of {}.", line.word))
+            .at(prop.span, "unknown here");
     let all = words.props.iter().chain(words.lines).copied();
     finding = match nearest(name, all) {
         Some(near) => finding.help(format!("did you mean {near}?")),

@@ -40,6 +40,9 @@ impl Sort {
     }
 }
 
+/// The greatest slope a curve may have, S: what is steeper is a short circuit to every calculation.
+const STEEPEST: f64 = 1e3;
+
 /// One point as written: its first value, and the least and greatest of its second.
 struct Point {
     sort: Sort,
@@ -106,7 +109,7 @@ fn point(desk: &mut Desk, line: &Line) -> Option<Point> {
     let card = Card::open(desk, line, &Words { props: &[], lines: &[] });
     super::world::take_notes(desk, &card);
     card.no_more(desk, 2);
-    let [first, second] = line.args.get(..2)? else {
+    let (Some(first), Some(second)) = (line.args.first(), line.args.get(1)) else {
         return missing(desk, line);
     };
     if text::amperes(&first.text).is_ok() {
@@ -125,6 +128,15 @@ fn point(desk: &mut Desk, line: &Line) -> Option<Point> {
     let (volts, amps) = (volts?, amps?);
     single(desk, first, &volts)?;
     single(desk, second, &amps)?;
+    if volts.lo <= 0.0 && amps.lo > 0.0 {
+        let message = format!("{} would flow without any voltage.", amps.written);
+        desk.report(
+            Finding::error("curve-point", message)
+                .at(second.span, "no current flows at 0 V")
+                .help("leave the point out: every curve begins at 0 V and 0 A by itself"),
+        );
+        return None;
+    }
     Some(Point {
         sort: Sort::VoltsAmps,
         at: volts.lo,
@@ -210,6 +222,19 @@ fn in_order(desk: &mut Desk, curve: &str, sort: Sort, pair: &[Point]) {
                     .at(after.span, "less current at more volts")
                     .and_at(before.span, "the point before")
                     .why("a part whose current falls as its voltage grows has no one operating point"),
+            );
+        }
+        Sort::VoltsAmps if after.least - before.least > STEEPEST * (after.at - before.at) => {
+            let message = format!(
+                "The curve {curve:?} rises by more than 1 A in 1 mV, from {} to {}.",
+                before.written.0, after.written.0
+            );
+            desk.report(
+                Finding::error("curve-steep", message)
+                    .at(after.span, "as good as a short circuit")
+                    .and_at(before.span, "the point before")
+                    .why("beside such a piece no voltage can be told from its neighbours")
+                    .help("are the units right?"),
             );
         }
         Sort::AmpsSeconds if after.least > before.least || after.greatest > before.greatest => {

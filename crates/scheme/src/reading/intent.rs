@@ -4,7 +4,7 @@ use super::card::{Card, Words};
 use super::desk::{Desk, Name, Thing, owned};
 use super::frame::{Arg, Line};
 use super::lookup;
-use super::names::listed;
+use super::names::{listed, suggestion};
 use super::statements::Book;
 use super::world::{take_notes, twice};
 use crate::device::DeviceKind;
@@ -13,7 +13,7 @@ use crate::ids::{DeviceId, PartId};
 use crate::intent::{
     Claim, ClaimBody, CloseBy, CloseNeed, CoilChoice, Matrix, TripBy, Tune, Waiver,
 };
-use crate::part::PartKind;
+use crate::part::{Part, PartKind};
 use crate::quantity::TimeRange;
 use crate::statement::{Atom, Expr, Statement};
 use crate::text::{self, Raw};
@@ -445,11 +445,8 @@ pub(super) fn waive(desk: &mut Desk, line: &Line) {
     take_notes(desk, &card);
     known_claim(desk, &name);
     let for_name = card.prop("for").and_then(|arg| desk.name(arg));
-    if let Some(who) = &for_name
-        && desk.things.get(&who.text).is_none()
-    {
-        let known = owned(desk.things.names());
-        desk.unknown("device or part", "device-unknown", who, &known);
+    if let Some(who) = &for_name {
+        waived_for(desk, &name.text, who);
     }
     let because = card.prop("because").and_then(|arg| desk.name(arg)).map(|name| name.text);
     if card.prop("because").is_none()
@@ -471,6 +468,60 @@ pub(super) fn waive(desk: &mut Desk, line: &Line) {
         because: because.unwrap_or_default(),
         span: name.span,
     });
+}
+
+/// Reports a `for` that the claim never speaks of: such a line would leave nothing out.
+fn waived_for(desk: &mut Desk, claim: &str, who: &Name) {
+    let scheme = &desk.scheme;
+    let breakers = scheme.matrices.iter().map(|matrix| &scheme.devices[matrix.breaker].name);
+    let of_kind = |wanted: fn(&DeviceKind) -> bool| {
+        scheme.devices.values().filter(move |device| wanted(&device.kind))
+    };
+    let (sort, known): (_, Vec<String>) = match claim {
+        "permissives" => ("need or source of closing", closing(&scheme.matrices)),
+        "no pumping" | "trip-free" => ("breaker with a matrix", breakers.cloned().collect()),
+        "every trip trips" => {
+            let trips = scheme.matrices.iter().flat_map(|matrix| &matrix.trip_by);
+            ("source of a trip", trips.map(|trip| trip.by.text.clone()).collect())
+        }
+        "locked out stays out" => {
+            let lockouts = of_kind(|kind| matches!(kind, DeviceKind::Lockout { .. }));
+            ("lockout", lockouts.map(|device| device.name.clone()).collect())
+        }
+        "monitors are honest" => {
+            let shows = |part: &&Part| matches!(part.kind, PartKind::Lamp(_) | PartKind::Input(_));
+            let parts = scheme.parts.values().filter(shows);
+            ("lamp or input", parts.map(|part| part.name.clone()).collect())
+        }
+        own if scheme.claims.iter().any(|claim| claim.name == own) => {
+            ("claim", vec![own.to_owned()])
+        }
+        _ => ("device or part", owned(desk.things.names())),
+    };
+    if known.contains(&who.text) {
+        return;
+    }
+    let message = format!("{claim:?} says nothing of {:?}.", who.text);
+    let help = suggestion(&who.text, known.iter().map(String::as_str), sort);
+    desk.report(
+        Finding::error("waive-for", message)
+            .at(who.span, format!("no {sort}"))
+            .why("such a line would leave nothing out")
+            .help(help),
+    );
+}
+
+/// What the claim "permissives" is asked about, in the words of the matrices.
+fn closing(matrices: &[Matrix]) -> Vec<String> {
+    let mut said: Vec<String> = Vec::new();
+    for matrix in matrices {
+        said.extend(matrix.close_needs.iter().map(|need| need.need.text.clone()));
+        for source in &matrix.close_by {
+            said.push(source.by.text.clone());
+            said.extend(source.needs.iter().map(|need| need.text.clone()));
+        }
+    }
+    said
 }
 
 /// `tune CLAIM`.

@@ -56,6 +56,10 @@ fn rating(desk: &mut Desk, word: &'static str, line: &Line) -> Option<ContactRat
         .and_then(|(arg, volts)| positive(desk, arg, "The voltage of a rating", Some(volts)));
     let mut time = |word: &str| card.prop(word).and_then(|arg| desk.time(arg));
     let (time_constant, lasts) = (time("time-constant"), time("lasts"));
+    // What can't be read is not the same as what is not said.
+    let understood = (card.prop("volts").is_none() || at.is_some())
+        && (card.prop("time-constant").is_none() || time_constant.is_some())
+        && (card.prop("lasts").is_none() || lasts.is_some());
     let Some(arg) = line.args.first() else {
         desk.report(
             Finding::error("value-missing", format!("{word:?} has no current."))
@@ -65,7 +69,7 @@ fn rating(desk: &mut Desk, word: &'static str, line: &Line) -> Option<ContactRat
         return None;
     };
     let amps = current(desk, word, arg)?;
-    Some(ContactRating { amps, volts: at, time_constant, lasts })
+    understood.then_some(ContactRating { amps, volts: at, time_constant, lasts })
 }
 
 fn current(

@@ -391,7 +391,7 @@ impl Book {
             }
         };
         desk.report(
-            Finding::error("statement-unknown", format!("{phrase:?} is nothing known."))
+            Finding::error("statement-unknown", format!("{phrase:?} names nothing that is known."))
                 .at(at, "no known name")
                 .help(help),
         );
