@@ -13,7 +13,11 @@
 
 pub mod grounds;
 pub mod meter;
+pub mod monitors;
 pub mod rest;
+pub mod shown;
+
+mod words;
 
 use fiftytwo_circuit::Bench;
 use fiftytwo_motion::Machine;
@@ -48,6 +52,8 @@ impl<'a, 's> Study<'a, 's> {
 pub struct Calculations {
     /// Where everything stands when nothing moves.
     pub rest: Vec<RestPosition>,
+    /// Monitors of coils, and resistors.
+    pub monitors: monitors::Monitors,
     /// Typical data in use where nothing is declared, in words.
     pub typical: Vec<String>,
 }
@@ -55,7 +61,7 @@ pub struct Calculations {
 impl Calculations {
     /// The findings of all topics, in a fixed order.
     pub fn findings(&self) -> Vec<Finding> {
-        Vec::new()
+        self.monitors.findings.clone()
     }
 }
 
@@ -73,6 +79,7 @@ pub fn calculate_on(machine: &Machine<'_>) -> Calculations {
     let assumed = study.bench.assumed();
     Calculations {
         typical: assumed.iter().map(|it| format!("{}: {}", it.name, it.words)).collect(),
+        monitors: monitors::monitors(&study),
         rest: study.rest,
     }
 }

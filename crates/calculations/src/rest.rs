@@ -11,13 +11,13 @@
 //! devices leave by themselves (a breaker that trips on low gas) says so.
 
 use fiftytwo_circuit::{Bench, Setup};
-use fiftytwo_motion::machine::{Evaluator, Scope, UnitKind};
+use fiftytwo_motion::machine::{Evaluator, RelayPhase, Scope, UnitKind};
 use fiftytwo_motion::patient::{Pace, follow};
 use fiftytwo_motion::play::still;
 use fiftytwo_motion::{Machine, PlayOptions, State};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{
-    Atom, ConditionId, DeviceId, DeviceKind, Expr, PartId, PartKind, Scheme, SupplyId,
+    Atom, ConditionId, DeviceId, DeviceKind, Expr, Part, PartId, PartKind, Scheme, SupplyId,
 };
 use serde::Serialize;
 
@@ -74,6 +74,26 @@ impl RestPosition {
     /// Whether a part is closed.
     pub fn is_closed(&self, part: PartId) -> bool {
         self.closed.get(part.index()).copied().unwrap_or(false)
+    }
+    /// Which parts would be closed if a device stood in another position and nothing else had
+    /// followed yet: a relay picked up whose order has just ended.
+    pub fn closed_with(&self, machine: &Machine<'_>, device: DeviceId, position: u8) -> Vec<bool> {
+        let mut state = self.state.clone();
+        if let Some(unit) = machine.device_unit(device) {
+            let phase = match machine.units[unit].kind {
+                UnitKind::Relay(_) if position == 1 => RelayPhase::Picked as u8,
+                UnitKind::Stroke(_) if position == 1 => {
+                    machine.stroke(device).map_or(0, |table| table.closed)
+                }
+                _ => position,
+            };
+            state.set(unit, phase);
+        }
+        let scope = Scope::whole(machine);
+        let evaluator = Evaluator::new(machine, &scope);
+        let look = evaluator.look(&state);
+        let parts = machine.scheme.parts.iter();
+        parts.map(|(id, part)| switches(part) && look.closed(id).sure()).collect()
     }
     /// Nothing is off its healthy place.
     pub fn is_healthy(&self) -> bool {
@@ -272,6 +292,10 @@ impl Settler<'_, '_, '_> {
             unsure,
         }
     }
+}
+
+fn switches(part: &Part) -> bool {
+    matches!(part.kind, PartKind::Contact(_) | PartKind::Link | PartKind::Fuse { .. })
 }
 
 fn name(scheme: &Scheme, breaker: Option<(DeviceId, bool)>, change: Change) -> String {

@@ -8,7 +8,7 @@
 mod common;
 
 use common::{Bench as ByHand, quantity};
-use fiftytwo_circuit::bench::{Bench, BenchFault, Charge, Ends, Fault, Warmth};
+use fiftytwo_circuit::bench::{Bench, BenchFault, Charge, Ends, Fault, Setup, Warmth};
 use fiftytwo_circuit::{Battery, Heat, Wiring};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{GroundDetector, Light, PartId, PartKind, Scheme, read_path};
@@ -18,7 +18,7 @@ fn near(value: Option<f64>, expected: f64) {
     assert!((value - expected).abs() < 1e-4 * expected.abs().max(1e-3), "{value} not {expected}");
 }
 
-/// A lamp of 24 V, 35 mA with 2900 ohm in front of a trip coil of 125 V, 6 A, in which a contact is
+/// A lamp of 24 V, 35 mA, taken as a resistance, with 2900 ohm in front of a trip coil of 125 V, 6 A, in which a contact is
 /// open.
 fn lamp_string() -> ByHand {
     let mut by_hand = ByHand::new();
@@ -27,7 +27,6 @@ fn lamp_string() -> ByHand {
     let lamp = by_hand.lamp("RED", "1", "2", 0.035);
     if let PartKind::Lamp(lamp) = &mut by_hand.scheme.parts[lamp].kind {
         lamp.rated = Some(quantity(24.0, 24.0));
-        lamp.light = Light::Filament;
     }
     by_hand.contact("trip", "DC+", "2");
     by_hand.coil("TC", "2", "DC-", Some(125.0 / 6.0));
@@ -60,6 +59,43 @@ fn a_lamp_with_its_resistor_in_front_of_a_trip_coil() {
             near(readings.across(coil), 4.128);
         }
     }
+}
+
+#[test]
+fn a_filament_draws_ten_times_its_current_while_it_warms_up() {
+    let mut by_hand = ByHand::new();
+    by_hand.supply("DC", 24.0, 24.0, 24.0, 0.0);
+    let lamp = by_hand.lamp("RED", "DC+", "DC-", 0.035);
+    if let PartKind::Lamp(lamp) = &mut by_hand.scheme.parts[lamp].kind {
+        lamp.light = Light::Filament;
+        lamp.cold = Some(quantity(70.0, 70.0));
+    }
+    let bench = Bench::new(&by_hand.scheme);
+    let setup = bench.setup();
+    near(bench.solve(&setup).unwrap().amps(lamp), 0.035);
+    let cold = bench.solve(&Setup { filaments_cold: true, ..setup }).unwrap();
+    near(cold.amps(lamp), 24.0 / 70.0);
+}
+
+#[test]
+fn a_diode_has_its_drop_one_way_and_nothing_the_other() {
+    let mut by_hand = ByHand::new();
+    by_hand.supply("DC", 10.0, 10.0, 10.0, 0.0);
+    let mut diode = |name, from, to| {
+        let id = by_hand.diode(name, from, to);
+        if let PartKind::Diode(diode) = &mut by_hand.scheme.parts[id].kind {
+            diode.drop = Some(quantity(0.7, 0.7));
+        }
+        id
+    };
+    let (down, up) = (diode("V1", "DC+", "1"), diode("V2", "2", "DC+"));
+    by_hand.resistor("R1", "1", "DC-", 1000.0);
+    by_hand.resistor("R2", "2", "DC-", 1000.0);
+    let bench = Bench::new(&by_hand.scheme);
+    let readings = bench.solve(&bench.setup()).unwrap();
+    near(readings.amps(down), 9.3e-3);
+    assert!(readings.amps(up).unwrap().abs() < 1e-12);
+    assert!(bench.assumed().is_empty(), "the drop is declared");
 }
 
 #[test]

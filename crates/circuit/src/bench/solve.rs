@@ -19,19 +19,22 @@ enum Meaning {
 struct Builder<'a, 's> {
     bench: &'a Bench<'s>,
     setup: &'a Setup,
-    branches: Vec<(Branch, Meaning)>,
-    nodes: usize,
+    network: Network,
+    /// By branch of the network.
+    meanings: Vec<Meaning>,
     /// Ends of each placed part, loose ends at nodes of their own.
     ends: Vec<Option<(usize, usize)>>,
 }
 
 /// The network of a setup, before it is solved.
 fn built<'a, 's>(bench: &'a Bench<'s>, setup: &'a Setup) -> Result<Builder<'a, 's>, BenchFault> {
+    let loose = |fault: &&Fault| matches!(fault, Fault::Loose { .. });
+    let nodes = bench.scheme.nodes.len() + 2 + setup.faults.iter().filter(loose).count();
     let mut builder = Builder {
         bench,
         setup,
-        branches: Vec::new(),
-        nodes: bench.scheme.nodes.len() + 2,
+        network: Network::new(nodes),
+        meanings: Vec::new(),
         ends: bench
             .scheme
             .parts
@@ -42,32 +45,23 @@ fn built<'a, 's>(bench: &'a Bench<'s>, setup: &'a Setup) -> Result<Builder<'a, '
     builder.loose_ends()?;
     builder.supplies();
     builder.wires();
-    builder.parts();
+    builder.parts()?;
     builder.faults()?;
     Ok(builder)
 }
 
 /// The bare network: the scheme's nodes, then ground of direct, then of alternating current.
 pub(super) fn network(bench: &Bench<'_>, setup: &Setup) -> Result<Network, BenchFault> {
-    let Builder { branches, nodes, .. } = built(bench, setup)?;
-    let mut network = Network::new(nodes);
-    for (branch, _) in &branches {
-        network.add(*branch);
-    }
-    Ok(network)
+    Ok(built(bench, setup)?.network)
 }
 
 pub(super) fn solve<'b>(bench: &'b Bench<'b>, setup: &Setup) -> Result<Readings<'b>, BenchFault> {
-    let Builder { branches, nodes, ends, .. } = built(bench, setup)?;
-    let islands = islands(bench, setup, &branches, nodes)?;
-    let mut network = Network::new(nodes);
-    for (branch, _) in &branches {
-        network.add(*branch);
-    }
-    let solution = network.solve().map_err(|error| told(&branches, error))?;
+    let Builder { network, meanings, ends, .. } = built(bench, setup)?;
+    let islands = islands(bench, setup, &network)?;
+    let solution = network.solve().map_err(|error| told(&meanings, error))?;
     let mut amps = vec![0.0; bench.scheme.parts.len()].into_iter().map(Some).collect::<Vec<_>>();
     let mut drawn = vec![None; bench.scheme.supplies.len()];
-    for (index, (_, meaning)) in branches.iter().enumerate() {
+    for (index, meaning) in meanings.iter().enumerate() {
         match meaning {
             Meaning::Part(part) => amps[part.index()] = solution.current(index),
             // A delivering source has a negative current.
@@ -77,22 +71,18 @@ pub(super) fn solve<'b>(bench: &'b Bench<'b>, setup: &Setup) -> Result<Readings<
             Meaning::Other => {}
         }
     }
-    let potentials = (0..nodes).map(|node| solution.potential(node)).collect();
+    let potentials = (0..network.nodes()).map(|node| solution.potential(node)).collect();
     Ok(Readings { bench, potentials, islands, ends, amps, drawn })
 }
 
 /// Which nodes hang together, and whether direct and alternating current are kept apart.
-fn islands(
-    bench: &Bench<'_>,
-    setup: &Setup,
-    branches: &[(Branch, Meaning)],
-    nodes: usize,
-) -> Result<Vec<usize>, BenchFault> {
+fn islands(bench: &Bench<'_>, setup: &Setup, network: &Network) -> Result<Vec<usize>, BenchFault> {
     let scheme = bench.scheme;
+    let nodes = network.nodes();
     let lives = |id: &SupplyId| setup.lives(*id);
     let mut ideal = Union::new(nodes);
     let mut union = Union::new(nodes);
-    for (branch, _) in branches {
+    for branch in network.branches() {
         let (a, b) = branch.nodes();
         union.join(a, b, 0.0);
         if matches!(branch, Branch::Switch { closed: true, .. } | Branch::Resistor { ohm: 0.0, .. })
@@ -120,8 +110,8 @@ fn islands(
     Ok((0..nodes).map(|node| union.root(node)).collect())
 }
 
-fn told(branches: &[(Branch, Meaning)], error: NetworkError) -> BenchFault {
-    let meaning = |branch: usize| branches.get(branch).map(|(_, meaning)| *meaning);
+fn told(meanings: &[Meaning], error: NetworkError) -> BenchFault {
+    let meaning = |branch: usize| meanings.get(branch).copied();
     let part = |branch: usize| match meaning(branch) {
         Some(Meaning::Part(part)) => Some(part),
         _ => None,
@@ -157,7 +147,8 @@ impl Builder<'_, '_> {
     }
 
     fn add(&mut self, branch: Branch, meaning: Meaning) {
-        self.branches.push((branch, meaning));
+        self.network.add(branch);
+        self.meanings.push(meaning);
     }
 
     fn join(&mut self, a: usize, b: usize, meaning: Meaning) {
@@ -165,9 +156,9 @@ impl Builder<'_, '_> {
     }
 
     fn loose_ends(&mut self) -> Result<(), BenchFault> {
+        let mut end = self.bench.scheme.nodes.len() + 2;
         for fault in &self.setup.faults {
             if let Fault::Loose { part, upper } = *fault {
-                let end = self.nodes;
                 let ends = self.ends.get_mut(part.index()).and_then(Option::as_mut);
                 let ends = ends.ok_or(BenchFault::Unusable(None))?;
                 if upper {
@@ -175,7 +166,7 @@ impl Builder<'_, '_> {
                 } else {
                     ends.1 = end;
                 }
-                self.nodes += 1;
+                end += 1;
             }
         }
         Ok(())
@@ -215,7 +206,7 @@ impl Builder<'_, '_> {
         }
     }
 
-    fn parts(&mut self) {
+    fn parts(&mut self) -> Result<(), BenchFault> {
         let setup = self.setup;
         let scheme = self.bench.scheme;
         let open = |part| setup.faults.contains(&Fault::Open(part));
@@ -235,14 +226,15 @@ impl Builder<'_, '_> {
                 Law::Switch | Law::Open => continue,
                 Law::Conductor(range) => range.at(conductors),
                 Law::Load(range) => range.at(coils),
-                Law::Filament { cold, .. } if setup.filaments_cold => *cold,
-                Law::Filament { hot, .. } => hot.at(coils),
                 Law::Motor { starts, .. } if setup.motors_start => starts.at(coils),
                 Law::Motor { runs, .. } => runs.at(coils),
-                Law::Diode => {
-                    self.add(Branch::Diode { anode: a, cathode: b }, meaning);
+                Law::Curve(curves) => {
+                    let curve =
+                        self.network.characteristic(curves.at(coils, setup.filaments_cold).clone());
+                    self.add(Branch::Curve { a, b, curve }, meaning);
                     continue;
                 }
+                Law::Unusable => return Err(BenchFault::Unusable(Some(id))),
             };
             if ohm > 0.0 {
                 self.add(Branch::Resistor { a, b, ohm }, meaning);
@@ -250,6 +242,7 @@ impl Builder<'_, '_> {
                 self.join(a, b, meaning);
             }
         }
+        Ok(())
     }
 
     fn faults(&mut self) -> Result<(), BenchFault> {
@@ -258,14 +251,10 @@ impl Builder<'_, '_> {
             match *fault {
                 Fault::Ground { at, ohm } if known(at) && ohm >= 0.0 => {
                     let ground = self.ground(self.bench.is_ac(at));
-                    self.branches
-                        .push((Branch::Resistor { a: at.index(), b: ground, ohm }, Meaning::Other));
+                    self.add(Branch::Resistor { a: at.index(), b: ground, ohm }, Meaning::Other);
                 }
                 Fault::Joined(a, b) if known(a) && known(b) => {
-                    self.branches.push((
-                        Branch::Switch { a: a.index(), b: b.index(), closed: true },
-                        Meaning::Other,
-                    ));
+                    self.join(a.index(), b.index(), Meaning::Other);
                 }
                 Fault::Ground { .. } | Fault::Joined(..) => {
                     return Err(BenchFault::Unusable(None));

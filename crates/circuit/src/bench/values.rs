@@ -5,8 +5,10 @@
 
 use super::Warmth;
 use crate::conductor;
+use crate::corner::Heat;
+use crate::curve::{Characteristic, Filament, part_curve};
 use fiftytwo_scheme::{
-    Ampere, Core, CurrentKind, DeviceKind, Lamp, Material, Ohm, Part, PartId, PartKind, Placement,
+    Ampere, Core, CurrentKind, DeviceKind, Light, Material, Ohm, Part, PartId, PartKind, Placement,
     Quantity, Scheme,
 };
 
@@ -65,14 +67,35 @@ pub(super) enum Law {
     Conductor(Range),
     /// A load.
     Load(Range),
-    /// A filament: its resistance when it glows and when it has not warmed up.
-    Filament { hot: Range, cold: f64 },
     /// A motor: running and starting.
     Motor { runs: Range, starts: Range },
-    /// Lets current down the leg.
-    Diode,
+    /// A part given by volts and amperes.
+    Curve(Box<Curves>),
+    /// Its values make no characteristic.
+    Unusable,
     /// No direct current.
     Open,
+}
+
+/// The characteristic of a part at both ends of its tolerance.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Curves {
+    cold: Characteristic,
+    room: Characteristic,
+    hot: Characteristic,
+    /// The filament has not warmed up; none: it has no filament.
+    inrush: Option<Characteristic>,
+}
+
+impl Curves {
+    pub(super) fn at(&self, warmth: Warmth, filaments_cold: bool) -> &Characteristic {
+        match (&self.inrush, warmth) {
+            (Some(inrush), _) if filaments_cold => inrush,
+            (_, Warmth::Cold) => &self.cold,
+            (_, Warmth::Room) => &self.room,
+            (_, Warmth::Hot) => &self.hot,
+        }
+    }
 }
 
 /// The law of one part.
@@ -99,6 +122,7 @@ pub(super) fn law(scheme: &Scheme, id: PartId, part: &Part, assumed: &mut Vec<As
                 typical(range, format!("{least} to {most} A at {nominal} V, {class}"))
             }
         },
+        PartKind::Input(input) if input.curve.is_some() => curves(scheme, id, nominal, assumed),
         PartKind::Input(input) => match &input.resistance {
             Some(ohm) if ohm.hi > 0.0 => Law::Load(Range::of(ohm)),
             _ => typical(
@@ -106,7 +130,14 @@ pub(super) fn law(scheme: &Scheme, id: PartId, part: &Part, assumed: &mut Vec<As
                 format!("1 to 4 mA at {nominal} V, typical opto input (manuals of line relays)"),
             ),
         },
-        PartKind::Lamp(lamp) => of_lamp(lamp, nominal),
+        PartKind::Lamp(lamp) if lamp.light == Light::NotSaid && lamp.curve.is_none() => {
+            let rated = lamp.rated.as_ref().map_or(nominal, Quantity::middle);
+            let amps = &lamp.current;
+            Law::Load(Range::by_amps(rated, amps.hi, amps.middle(), amps.lo))
+        }
+        PartKind::Lamp(_) | PartKind::Diode(_) | PartKind::Varistor(_) => {
+            curves(scheme, id, nominal, assumed)
+        }
         PartKind::Motor(motor) => {
             let amps =
                 |amps: &Quantity<Ampere>| Range::by_amps(nominal, amps.hi, amps.middle(), amps.lo);
@@ -132,18 +163,32 @@ pub(super) fn law(scheme: &Scheme, id: PartId, part: &Part, assumed: &mut Vec<As
             Law::Conductor(Range::of(ohm))
         }
         PartKind::Resistor { .. } | PartKind::Element { .. } => Law::Wire,
-        PartKind::Diode(_) => Law::Diode,
-        PartKind::Capacitor { .. } | PartKind::Varistor(_) => Law::Open,
+        PartKind::Capacitor { .. } => Law::Open,
     }
 }
 
-fn of_lamp(lamp: &Lamp, nominal: f64) -> Law {
-    let rated = lamp.rated.as_ref().map_or(nominal, Quantity::middle);
-    let hot = Range::by_amps(rated, lamp.current.hi, lamp.current.middle(), lamp.current.lo);
-    match &lamp.cold {
-        Some(cold) => Law::Filament { hot, cold: cold.lo.max(LEAST) },
-        None => Law::Load(hot),
-    }
+/// A lamp with a light of its own sort, a diode, a varistor, an input with a curve.
+fn curves(scheme: &Scheme, id: PartId, nominal: f64, assumed: &mut Vec<Assumed>) -> Law {
+    let of = |heat, filament| part_curve(scheme, id, nominal, heat, filament);
+    let ends = (
+        of(Heat::Cold, Filament::AtRest),
+        of(Heat::Each, Filament::AtRest),
+        of(Heat::Hot, Filament::AtRest),
+    );
+    let (Ok(Some(cold)), Ok(Some(room)), Ok(Some(hot))) = ends else { return Law::Unusable };
+    let part = &scheme.parts[id];
+    assumed.extend(room.typical.iter().map(|typical| Assumed {
+        part: id,
+        name: part.name.clone(),
+        words: typical.to_string(),
+    }));
+    let filament = matches!(&part.kind, PartKind::Lamp(lamp) if lamp.light == Light::Filament);
+    let inrush = match of(Heat::Cold, Filament::Cold) {
+        Ok(inrush) if filament => inrush.map(|inrush| inrush.curve),
+        Ok(_) => None,
+        Err(_) => return Law::Unusable,
+    };
+    Law::Curve(Box::new(Curves { cold: cold.curve, room: room.curve, hot: hot.curve, inrush }))
 }
 
 /// Greatest, middle and least current at nominal voltage, A, and the class.

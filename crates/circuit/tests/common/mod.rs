@@ -1,11 +1,7 @@
 //! A scheme built by hand, part by part, for tests that need no text.
-#![allow(dead_code, unused_imports, reason = "each test file uses its own share")]
-
-mod junctions;
+#![allow(dead_code, reason = "each test file uses its own share")]
 
 use fiftytwo_scheme::*;
-
-pub use junctions::junction;
 
 pub struct Bench {
     pub scheme: Scheme,

@@ -1,0 +1,147 @@
+//! What falls short, in the designer's words, with a cure in numbers.
+
+use super::find::Situation;
+use super::teller::Teller;
+use super::{CoilMonitors, Monitors};
+use crate::Study;
+use crate::words::{list, standard_watt, watts};
+use fiftytwo_scheme::{DeviceKind, Finding, PartKind, Scheme, Severity};
+
+/// All findings about monitors.
+pub(super) fn of(
+    study: &Study<'_, '_>,
+    monitors: &Monitors,
+    situations: &[Situation],
+) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for coil in &monitors.coils {
+        Teller { study, coil, situations }.tell(&mut findings);
+    }
+    watches(study, monitors, &mut findings);
+    resistors(study, monitors, &mut findings);
+    unwatched(study.scheme(), monitors, &mut findings);
+    findings
+}
+
+/// What the designer says is watched but is not.
+fn watches(study: &Study<'_, '_>, monitors: &Monitors, findings: &mut Vec<Finding>) {
+    let scheme = study.scheme();
+    for (_, part) in scheme.placed() {
+        let Some(coil) = part.watches else { continue };
+        let coil_name = &scheme.parts[coil].name;
+        let found = monitors.coils.iter().find(|it| it.id == coil);
+        let monitor =
+            found.and_then(|it| it.monitors.iter().find(|monitor| monitor.part == part.name));
+        if monitor.is_some_and(|monitor| !monitor.shows_break.is_empty())
+            || found.is_some_and(|found| indirect(scheme, part, found))
+        {
+            continue;
+        }
+        let why = match monitor {
+            Some(_) => {
+                "its current runs through the coil, but a break does not surely change what it shows"
+            }
+            None => "in no rest position does its current run through the coil",
+        };
+        findings.push(
+            Finding::new(
+                "watches-nothing",
+                Severity::Finding,
+                format!(
+                    "{} watches {coil_name} in name only: it shows the same with the coil broken",
+                    part.name
+                ),
+            )
+            .at(part.span, "declared here")
+            .why(why)
+            .help(format!(
+                "connect it across the contacts in front of {coil_name} so that 1 to 10 mA run \
+                 through the coil, or take out watches"
+            ))
+            .device(&part.name)
+            .device(coil_name),
+        );
+    }
+}
+
+/// An input behind a contact of a relay that is itself a monitor of the coil.
+fn indirect(scheme: &Scheme, part: &fiftytwo_scheme::Part, coil: &CoilMonitors) -> bool {
+    let Some(leg) = part.at.and_then(|at| at.leg) else { return false };
+    let devices = coil.monitors.iter().filter_map(|monitor| {
+        let id = scheme.part_named(&monitor.part)?;
+        (!monitor.shows_break.is_empty()).then_some(scheme.parts[id].device).flatten()
+    });
+    devices.into_iter().any(|device| {
+        scheme.placed().any(|(_, other)| {
+            other.device == Some(device)
+                && matches!(other.kind, PartKind::Contact(_))
+                && other.at.is_some_and(|at| at.leg == Some(leg))
+        })
+    })
+}
+
+fn resistors(study: &Study<'_, '_>, monitors: &Monitors, findings: &mut Vec<Finding>) {
+    let scheme = study.scheme();
+    for row in &monitors.resistors {
+        let part = &scheme.parts[row.id];
+        let shorted = match &row.shorted[..] {
+            [] => String::new(),
+            names => format!(" with {} shorted", list(names)),
+        };
+        let enough = watts(standard_watt(2.0 * row.worst));
+        match row.rated {
+            Some(rated) if row.worst > rated => findings.push(
+                Finding::new(
+                    "resistor-power",
+                    Severity::Finding,
+                    format!(
+                        "{} takes {}{shorted}; it is rated {}",
+                        row.resistor,
+                        watts(row.worst),
+                        watts(rated)
+                    ),
+                )
+                .at(part.span, watts(row.worst))
+                .why(format!("with {}, the supply at its highest", row.position))
+                .help(format!("a resistor of {enough} (twice its load)"))
+                .device(&row.resistor),
+            ),
+            None if row.worst > 0.25 => findings.push(
+                Finding::note(
+                    "resistor-power-unsaid",
+                    format!(
+                        "{} takes {}{shorted} and says no power",
+                        row.resistor,
+                        watts(row.worst)
+                    ),
+                )
+                .at(part.span, watts(row.worst))
+                .help(format!("write power=\"{enough}\" (twice its load)"))
+                .device(&row.resistor),
+            ),
+            _ => {}
+        }
+    }
+}
+
+fn unwatched(scheme: &Scheme, monitors: &Monitors, findings: &mut Vec<Finding>) {
+    for name in &monitors.unwatched {
+        let Some(id) = scheme.part_named(name) else { continue };
+        let part = &scheme.parts[id];
+        let trips = matches!(&part.kind, PartKind::Coil(coil) if coil.drives_to == 0);
+        let breaker = part.device.is_some_and(|device| {
+            matches!(scheme.devices[device].kind, DeviceKind::Breaker { .. })
+        });
+        if trips && breaker {
+            findings.push(
+                Finding::note(
+                    "coil-unwatched",
+                    format!("nothing watches {name}: a break shows only when it is to trip"),
+                )
+                .at(part.span, "no lamp, input or relay leads current through it")
+                .help("a lamp with its resistor or an input, 1 to 10 mA, across the trip contacts")
+                .device(name),
+            );
+        }
+    }
+}

@@ -1,0 +1,341 @@
+//! Monitors: what lamps, inputs and relays do to the coil their current runs through, and what
+//! they see of its path.
+//!
+//! **In:** a [`Study`]. **Out:** for each coil with monitors: the volts they leave on it at the
+//! corner of most current, healthy and with each of them shorted, against pickup and dropout; the
+//! share of its path in which a break shows; whether a burnt lamp looks like a break. For each
+//! resistor its power. Findings with a cure in ohms or watts.
+//! **Never here:** the volts of a coil that is driven (that is the report on coils), time.
+//!
+//! A lamp, an input or another coil is a monitor of a coil in a rest position where a break of the
+//! coil takes more than half of its current away, and a break of all such takes more than half of
+//! the coil's. What the designer declares (`watches`) plays no part in finding them; it is checked
+//! against what was found.
+
+mod coverage;
+mod cures;
+mod find;
+mod findings;
+mod loads;
+mod resistors;
+mod teller;
+
+use crate::Study;
+use crate::shown::{Shown, Thresholds};
+use fiftytwo_circuit::certainty::RELEASE_SHARE;
+use fiftytwo_circuit::{BenchFault, Ends, Fault};
+use fiftytwo_scheme::{Coil, Finding, PartId, PartKind, Scheme};
+use find::Situation;
+use serde::Serialize;
+
+pub use coverage::{Coverage, Uncovered};
+pub use loads::Load;
+pub use resistors::ResistorRow;
+
+/// A monitor leaves at most this share of the pickup voltage on its coil (common practice, no
+/// source).
+pub const MOST_SHARE: f64 = 0.2;
+/// A breaker or relay coil that says no pickup: surely not below this share of its rated voltage
+/// (specifications of breakers, from memory).
+const TYPICAL_PICKUP: f64 = 0.2;
+
+/// What was found about monitors.
+#[derive(Debug, Clone, Serialize)]
+pub struct Monitors {
+    /// Every coil with monitors, in source order.
+    pub coils: Vec<CoilMonitors>,
+    /// Coils of breakers that nothing watches.
+    pub unwatched: Vec<String>,
+    /// Every placed resistor.
+    pub resistors: Vec<ResistorRow>,
+    /// Findings, each with its cure.
+    #[serde(skip)]
+    pub findings: Vec<Finding>,
+}
+
+/// A coil and what runs through it while it is not driven.
+#[derive(Debug, Clone, Serialize)]
+pub struct CoilMonitors {
+    /// The coil.
+    pub coil: String,
+    /// Its circuit.
+    pub circuit: String,
+    /// What watches it, in words: "one input and one lamp".
+    pub form: String,
+    /// It surely does not operate below, V.
+    pub pickup_from: f64,
+    /// It surely lets go below, V.
+    pub releases_below: f64,
+    /// Values of the two that are not declared, in words.
+    pub typical: Vec<String>,
+    /// Its monitors.
+    pub monitors: Vec<Monitor>,
+    /// What they leave on it.
+    pub loads: Vec<Load>,
+    /// What they see of its path.
+    pub coverage: Vec<Coverage>,
+    /// Whether a burnt lamp looks like a broken path.
+    pub burnt: Vec<Burnt>,
+    #[serde(skip)]
+    id: PartId,
+}
+
+/// A lamp, an input or a relay whose current runs through a coil.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Monitor {
+    /// Its name.
+    pub part: String,
+    /// "lamp", "input" or "relay".
+    pub kind: &'static str,
+    /// The designer declared that it watches this coil.
+    pub declared: bool,
+    /// Rest positions in which its current runs through the coil.
+    pub positions: Vec<String>,
+    /// Those in which a break of the coil surely shows on it.
+    pub shows_break: Vec<String>,
+    /// Those in which it is on, but not surely at the low end of the supply.
+    pub weak: Vec<Weak>,
+}
+
+/// A monitor that the low end of the supply may drop.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Weak {
+    /// The rest position.
+    pub position: String,
+    /// What it gets then, V (lamps: A).
+    pub gets: f64,
+    /// What it surely needs, V (lamps: A).
+    pub needs: f64,
+    /// The most that may stand in series with it for that, ohm more (negative: less) than now.
+    pub more_ohm: Option<f64>,
+}
+
+/// Whether a burnt lamp can be told from a broken coil path.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Burnt {
+    /// The lamp.
+    pub lamp: String,
+    /// The rest position.
+    pub position: String,
+    /// Monitors that show the difference; empty: it looks like a broken path.
+    pub told_apart_by: Vec<String>,
+}
+
+/// Calculates everything about monitors.
+pub fn monitors(study: &Study<'_, '_>) -> Monitors {
+    let mut findings = Vec::new();
+    let situations = match find::situations(study) {
+        Ok(situations) => situations,
+        Err(fault) => {
+            findings.push(fault.finding(study.scheme()));
+            Vec::new()
+        }
+    };
+    let scheme = study.scheme();
+    let mut coils = Vec::new();
+    for (id, _, coil) in scheme.coils() {
+        let mine: Vec<&Situation> = situations.iter().filter(|it| it.coil == id).collect();
+        if mine.iter().all(|situation| situation.monitors.is_empty()) {
+            continue;
+        }
+        match of_coil(study, id, coil, &mine) {
+            Ok(found) => coils.push(found),
+            Err(fault) => findings.push(fault.finding(scheme)),
+        }
+    }
+    let resistors = match resistors::rows(study, &situations) {
+        Ok(rows) => rows,
+        Err(fault) => {
+            findings.push(fault.finding(scheme));
+            Vec::new()
+        }
+    };
+    let unwatched = find::breaker_coils(scheme)
+        .filter(|id| !coils.iter().any(|coil| coil.id == *id))
+        .map(|id| scheme.parts[id].name.clone())
+        .collect();
+    let mut result = Monitors { coils, unwatched, resistors, findings };
+    let told = findings::of(study, &result, &situations);
+    result.findings.extend(told);
+    result
+}
+
+fn of_coil(
+    study: &Study<'_, '_>,
+    id: PartId,
+    coil: &Coil,
+    situations: &[&Situation],
+) -> Result<CoilMonitors, BenchFault> {
+    let scheme = study.scheme();
+    let part = &scheme.parts[id];
+    let (levels, typical) = Levels::of(scheme, id, coil);
+    let mut loads = Vec::new();
+    for situation in situations.iter().filter(|it| !it.monitors.is_empty()) {
+        loads.extend(loads::of(study, situation, &levels)?);
+    }
+    let at_rest: Vec<&Situation> =
+        situations.iter().copied().filter(|situation| !situation.held).collect();
+    let mut coverage = Vec::new();
+    for situation in at_rest.iter().filter(|situation| situation.healthy) {
+        coverage.push(coverage::of(study, situation)?);
+    }
+    let mut all: Vec<PartId> =
+        at_rest.iter().flat_map(|situation| situation.monitors.iter().copied()).collect();
+    all.sort_unstable();
+    all.dedup();
+    let mut monitors = Vec::new();
+    for monitor in all {
+        monitors.push(of_monitor(study, id, monitor, &at_rest)?);
+    }
+    let mut burnt = Vec::new();
+    for situation in at_rest.iter().filter(|situation| situation.healthy) {
+        burnt.extend(burnt_lamps(study, situation)?);
+    }
+    let circuit = part.at.map(|at| scheme.circuits[at.circuit].name.clone()).unwrap_or_default();
+    Ok(CoilMonitors {
+        coil: part.name.clone(),
+        circuit,
+        form: form(&monitors),
+        pickup_from: levels.pickup_from,
+        releases_below: levels.releases_below,
+        typical,
+        monitors,
+        loads,
+        coverage,
+        burnt,
+        id,
+    })
+}
+
+/// The two voltages that a monitor must stay below.
+#[derive(Debug, Clone, Copy)]
+struct Levels {
+    pickup_from: f64,
+    releases_below: f64,
+}
+
+impl Levels {
+    fn of(scheme: &Scheme, id: PartId, coil: &Coil) -> (Self, Vec<String>) {
+        let nominal = scheme.parts[id]
+            .at
+            .map_or(0.0, |at| scheme.supplies[scheme.circuits[at.circuit].supply].nominal.middle());
+        let name = &scheme.parts[id].name;
+        let rated = coil.rated.as_ref().map_or(nominal, |rated| rated.lo);
+        let mut typical = Vec::new();
+        let pickup_from = coil.pickup.as_ref().map_or_else(
+            || {
+                typical.push(format!(
+                    "{name} says no pickup: taken to stay below 20 % of {} (from memory)",
+                    crate::words::volts(rated)
+                ));
+                rated * TYPICAL_PICKUP
+            },
+            |pickup| pickup.lo,
+        );
+        let releases_below = coil.dropout.as_ref().map_or_else(
+            || {
+                typical.push(format!(
+                    "{name} says no dropout: taken to let go below 5 % of {} (from memory of IEC \
+                     61810-1)",
+                    crate::words::volts(rated)
+                ));
+                rated * RELEASE_SHARE
+            },
+            |dropout| dropout.lo,
+        );
+        (Self { pickup_from, releases_below }, typical)
+    }
+}
+
+fn form(monitors: &[Monitor]) -> String {
+    let parts = ["input", "lamp", "relay"].into_iter().filter_map(|kind| {
+        let number = monitors.iter().filter(|monitor| monitor.kind == kind).count();
+        match number {
+            0 => None,
+            1 => Some(format!("one {kind}")),
+            2 => Some(format!("two {kind}s")),
+            many => Some(format!("{many} {kind}s")),
+        }
+    });
+    crate::words::list(&parts.collect::<Vec<_>>())
+}
+
+fn of_monitor(
+    study: &Study<'_, '_>,
+    coil: PartId,
+    monitor: PartId,
+    situations: &[&Situation],
+) -> Result<Monitor, BenchFault> {
+    let scheme = study.scheme();
+    let part = &scheme.parts[monitor];
+    let mut told = Monitor {
+        part: part.name.clone(),
+        kind: kind_of(&part.kind),
+        declared: part.watches == Some(coil),
+        positions: Vec::new(),
+        shows_break: Vec::new(),
+        weak: Vec::new(),
+    };
+    let Some(thresholds) = Thresholds::of(scheme, part) else { return Ok(told) };
+    for situation in situations.iter().filter(|it| it.monitors.contains(&monitor)) {
+        let position = situation.name.clone();
+        let nominal = study.bench.solve(&situation.setup)?;
+        let dark = thresholds.shown(&nominal, monitor) == Shown::Off;
+        if find::shows(study, situation, monitor, Fault::Open(coil))? {
+            told.shows_break.push(position.clone());
+        }
+        if !dark {
+            let low = situation.setup.clone().at(Ends::LEAST);
+            let readings = study.bench.solve(&low)?;
+            if thresholds.shown(&readings, monitor) != Shown::On {
+                let gets = if thresholds.by_current {
+                    readings.amps(monitor)
+                } else {
+                    readings.across(monitor)
+                };
+                told.weak.push(Weak {
+                    position: position.clone(),
+                    gets: gets.unwrap_or(0.0).abs(),
+                    needs: thresholds.on,
+                    more_ohm: cures::room(study, &low, monitor, &thresholds)?,
+                });
+            }
+        }
+        told.positions.push(position);
+    }
+    Ok(told)
+}
+
+fn kind_of(kind: &PartKind) -> &'static str {
+    match kind {
+        PartKind::Lamp(_) => "lamp",
+        PartKind::Input(_) => "input",
+        _ => "relay",
+    }
+}
+
+/// For each lamp that is lit: which other monitors show a broken coil but not a burnt lamp.
+fn burnt_lamps(study: &Study<'_, '_>, situation: &Situation) -> Result<Vec<Burnt>, BenchFault> {
+    let scheme = study.scheme();
+    let is_lamp = |part: &PartId| matches!(scheme.parts[*part].kind, PartKind::Lamp(_));
+    let mut found = Vec::new();
+    for &lamp in situation.monitors.iter().filter(|part| is_lamp(part)) {
+        if !find::shows(study, situation, lamp, Fault::Open(situation.coil))? {
+            continue;
+        }
+        let mut told_apart_by = Vec::new();
+        for &other in situation.monitors.iter().filter(|part| **part != lamp) {
+            let by_coil = find::shows(study, situation, other, Fault::Open(situation.coil))?;
+            let by_lamp = find::shows(study, situation, other, Fault::Open(lamp))?;
+            if by_coil != by_lamp {
+                told_apart_by.push(scheme.parts[other].name.clone());
+            }
+        }
+        found.push(Burnt {
+            lamp: scheme.parts[lamp].name.clone(),
+            position: situation.name.clone(),
+            told_apart_by,
+        });
+    }
+    Ok(found)
+}

@@ -1,0 +1,428 @@
+//! What falls short at one coil, in the designer's words, with a cure in numbers.
+
+use super::coverage::OPEN_HERE;
+use super::find::{Situation, in_series};
+use super::loads::{Case, worst};
+use super::{CoilMonitors, Load, MOST_SHARE, cures};
+use crate::Study;
+use crate::words::{amps, list, ohms, percent, standard_ohm, standard_watt, volts, watts};
+use fiftytwo_scheme::{Finding, Lamp, PartId, PartKind, Scheme, Severity};
+
+/// What a small signal lamp is rated for, V (trade practice: 24 to 28 V lamps behind a resistor).
+const SMALL_LAMP: f64 = 24.0;
+
+/// The findings of one coil.
+pub(super) struct Teller<'a, 's> {
+    pub(super) study: &'a Study<'a, 's>,
+    pub(super) coil: &'a CoilMonitors,
+    pub(super) situations: &'a [Situation],
+}
+
+impl Teller<'_, '_> {
+    pub(super) fn tell(&self, findings: &mut Vec<Finding>) {
+        let mut told = self.operates();
+        if told.is_empty() {
+            told.extend(self.near_pickup());
+        }
+        told.extend(self.holds());
+        findings.append(&mut told);
+        self.weak(findings);
+        self.burnt(findings);
+        self.unseen(findings);
+    }
+
+    fn scheme(&self) -> &Scheme {
+        self.study.scheme()
+    }
+
+    /// Monitors that may operate the coil: the worst case of each monitor.
+    fn operates(&self) -> Vec<Finding> {
+        let mut findings: Vec<Finding> = Vec::new();
+        let reached = |case: Case| {
+            self.coil
+                .loads
+                .iter()
+                .filter(move |load| load.case == case && !load.held && load.of_pickup >= 1.0)
+        };
+        let worst = |case| reached(case).max_by(|a, b| a.volts.total_cmp(&b.volts));
+        let coil = &self.coil.coil;
+        let from = volts(self.coil.pickup_from);
+        if let Some(load) = worst(Case::Healthy) {
+            let names = list(&self.names(load));
+            let gets = volts(load.volts);
+            findings.push(self.cured(
+                "monitor-operates-coil",
+                format!("{names} leave {gets} on {coil} at rest: it may operate from {from}"),
+                load,
+                self.largest(load),
+                self.coil.pickup_from * MOST_SHARE,
+            ));
+            return findings;
+        }
+        if let Some(load) = worst(Case::FilamentsCold) {
+            let text = format!(
+                "while the filament warms up {coil} gets {}: it may operate from {from}",
+                volts(load.volts)
+            );
+            let target = self.coil.pickup_from * MOST_SHARE;
+            findings.push(self.cured(
+                "lamp-inrush-operates",
+                text,
+                load,
+                self.largest(load),
+                target,
+            ));
+        }
+        let mut named: Vec<PartId> = Vec::new();
+        let mut singles: Vec<&Load> = reached(Case::OneShorted).collect();
+        singles.sort_by(|a, b| b.volts.total_cmp(&a.volts));
+        for load in singles {
+            let Some(&part) = load.ids.first() else { continue };
+            if named.contains(&part) {
+                continue;
+            }
+            named.push(part);
+            findings.push(self.shorted(load, part));
+        }
+        if findings.is_empty()
+            && let Some(load) = worst(Case::AllLightsShorted)
+        {
+            findings.push(self.note(
+                "monitors-together-operate",
+                format!(
+                    "with {} all shorted {coil} gets {}: it may operate from {from}",
+                    list(&load.shorted),
+                    volts(load.volts)
+                ),
+                load,
+            ));
+        }
+        findings
+    }
+
+    /// One part shorted operates the coil.
+    fn shorted(&self, load: &Load, part: PartId) -> Finding {
+        let scheme = self.scheme();
+        let (name, coil) = (&scheme.parts[part].name, &self.coil.coil);
+        let (gets, from) = (volts(load.volts), volts(self.coil.pickup_from));
+        let target = self.coil.pickup_from * MOST_SHARE;
+        let alone = self.situation(load).is_some_and(|situation| {
+            let only = Situation { monitors: vec![part], ..situation.clone() };
+            situation.monitors.contains(&part)
+                && in_series(self.study, &only).is_ok_and(|series| series.is_empty())
+        });
+        if alone {
+            let text = format!(
+                "{name} stands alone in front of {coil}: shorted, it puts {gets} on it; it may \
+                 operate from {from}"
+            );
+            return self.cured("monitor-alone", text, load, Some(part), target);
+        }
+        let text = format!("{name} shorted puts {gets} on {coil}: it may operate from {from}");
+        self.as_likely(self.cured("monitor-short-operates", text, load, Some(part), target), part)
+    }
+
+    /// Lamps and inputs short, resistors break (common practice, no source): a resistor shorted is
+    /// worth knowing, no more.
+    fn as_likely(&self, mut finding: Finding, shorted: PartId) -> Finding {
+        if !self.shorts(shorted) {
+            finding.severity = Severity::Note;
+        }
+        finding
+    }
+
+    fn shorts(&self, part: PartId) -> bool {
+        !matches!(self.scheme().parts[part].kind, PartKind::Resistor { .. })
+    }
+
+    /// Nothing operates, but more than the usual share of pickup stands on the coil.
+    fn near_pickup(&self) -> Option<Finding> {
+        let counts =
+            |load: &&Load| !load.held && matches!(load.case, Case::Healthy | Case::OneShorted);
+        let load = self
+            .coil
+            .loads
+            .iter()
+            .filter(counts)
+            .max_by(|a, b| a.volts.total_cmp(&b.volts))
+            .filter(|load| load.of_pickup >= MOST_SHARE && load.of_pickup < 1.0)?;
+        let shorted = match &load.shorted[..] {
+            [] => String::new(),
+            names => format!("with {} shorted, ", list(names)),
+        };
+        Some(self.note(
+            "monitor-near-pickup",
+            format!(
+                "{shorted}{} gets {}, {} of the {} it may operate from",
+                self.coil.coil,
+                volts(load.volts),
+                percent(load.of_pickup),
+                volts(self.coil.pickup_from)
+            ),
+            load,
+        ))
+    }
+
+    /// Monitors that may keep the coil in after an operation.
+    fn holds(&self) -> Option<Finding> {
+        let relay = self.coil.loads.iter().any(|load| load.held);
+        let stays = |case: Case, likely: bool| {
+            self.coil
+                .loads
+                .iter()
+                .filter(move |load| {
+                    let counts = load.held || (!relay && load.of_pickup < 1.0);
+                    let shorts = load.ids.iter().all(|part| self.shorts(*part));
+                    load.case == case && counts && load.of_dropout >= 1.0 && shorts == likely
+                })
+                .max_by(|a, b| a.volts.total_cmp(&b.volts))
+        };
+        let one =
+            |likely| stays(Case::OneShorted, likely).map(|load| (load, load.ids.first().copied()));
+        let (load, shorted) = stays(Case::Healthy, true)
+            .map(|load| (load, None))
+            .or_else(|| one(true))
+            .or_else(|| one(false))?;
+        let coil = &self.coil.coil;
+        let (gets, below) = (volts(load.volts), volts(self.coil.releases_below));
+        let (id, text) = match shorted {
+            None => (
+                "monitor-holds-coil",
+                format!(
+                    "{coil} may stay picked up after an operation: {} leave {gets} on it, and it \
+                     surely lets go only below {below}",
+                    list(&self.names(load))
+                ),
+            ),
+            Some(part) => (
+                "monitor-short-holds-coil",
+                format!(
+                    "{coil} may stay picked up after an operation with {} shorted: {gets} are \
+                     left on it, and it surely lets go only below {below}",
+                    self.scheme().parts[part].name
+                ),
+            ),
+        };
+        let monitor = shorted.or_else(|| self.largest(load));
+        // Just below: the last volt is the designer's.
+        let target = self.coil.releases_below * 0.99;
+        let mut finding = self.cured(id, text, load, monitor, target);
+        if let PartKind::Coil(data) = &self.scheme().parts[self.coil.id].kind
+            && data.dropout.is_none()
+        {
+            finding.severity = Severity::Note;
+        }
+        Some(match shorted {
+            Some(part) => self.as_likely(finding, part),
+            None => finding,
+        })
+    }
+
+    fn weak(&self, findings: &mut Vec<Finding>) {
+        let scheme = self.scheme();
+        for monitor in &self.coil.monitors {
+            let Some(weak) = monitor
+                .weak
+                .iter()
+                .min_by(|a, b| (a.gets / a.needs).total_cmp(&(b.gets / b.needs)))
+            else {
+                continue;
+            };
+            let Some(id) = scheme.part_named(&monitor.part) else { continue };
+            let lamp = monitor.kind == "lamp";
+            let tell = |value: f64| if lamp { amps(value) } else { volts(value) };
+            let undeclared = match &scheme.parts[id].kind {
+                PartKind::Input(input) => input.on_above.is_none() && input.off_below.is_none(),
+                _ => false,
+            };
+            let severity = if lamp || undeclared { Severity::Note } else { Severity::Finding };
+            let cure = match weak.more_ohm {
+                Some(more) => {
+                    format!("{} less in series with it, or a lower threshold", ohms(-more))
+                }
+                None => "a lower threshold, or a part for less current".to_owned(),
+            };
+            let text = format!(
+                "{} may go off with {} whole: at the low end of its supply it gets {}, and it is \
+                 surely on only from {}",
+                monitor.part,
+                self.coil.coil,
+                tell(weak.gets),
+                tell(weak.needs)
+            );
+            findings.push(
+                Finding::new("monitor-weak", severity, text)
+                    .at(scheme.parts[id].span, format!("{} at the least", tell(weak.gets)))
+                    .why(format!("in the position {}: a false alarm", weak.position))
+                    .help(cure)
+                    .device(&monitor.part)
+                    .device(&self.coil.coil),
+            );
+        }
+    }
+
+    fn burnt(&self, findings: &mut Vec<Finding>) {
+        let mut told: Vec<&str> = Vec::new();
+        for burnt in self.coil.burnt.iter().filter(|burnt| burnt.told_apart_by.is_empty()) {
+            if told.contains(&burnt.lamp.as_str()) {
+                continue;
+            }
+            told.push(&burnt.lamp);
+            let text =
+                format!("{} burnt out looks like a broken path of {}", burnt.lamp, self.coil.coil);
+            let finding = Finding::note("burnt-lamp-unclear", text)
+                .why(format!("with {} no other monitor tells the two apart", burnt.position))
+                .help("an input or a second lamp beside it, or 1 spare lamp at hand to try")
+                .device(&burnt.lamp)
+                .device(&self.coil.coil);
+            findings.push(match self.scheme().part_named(&burnt.lamp) {
+                Some(id) => finding.at(self.scheme().parts[id].span, "dark means either"),
+                None => finding,
+            });
+        }
+    }
+
+    /// Pieces that every way needs and whose break shows in no healthy position.
+    fn unseen(&self, findings: &mut Vec<Finding>) {
+        let blind = |part: &str| {
+            self.coil.coverage.iter().all(|coverage| {
+                coverage.uncovered.iter().any(|piece| piece.common && piece.part == part)
+            })
+        };
+        // A command contact is open in every position: nothing can watch it, and nobody asks.
+        let whole = |part: &str| {
+            self.coil.coverage.iter().any(|coverage| {
+                coverage.uncovered.iter().any(|it| it.part == part && it.why != OPEN_HERE)
+            })
+        };
+        let Some(first) = self.coil.coverage.first() else { return };
+        let names: Vec<String> = first
+            .uncovered
+            .iter()
+            .filter(|piece| piece.common && blind(&piece.part) && whole(&piece.part))
+            .map(|piece| piece.part.clone())
+            .collect();
+        if names.is_empty() {
+            return;
+        }
+        let text = format!(
+            "a break at {} of {} shows on no monitor, with the breaker open or closed",
+            list(&names),
+            self.coil.coil
+        );
+        let mut finding = Finding::note("break-unseen", text)
+            .help("lead the monitor's current through it too")
+            .device(&self.coil.coil);
+        for name in &names {
+            finding = finding.device(name);
+        }
+        findings.push(self.placed(finding, "part of its path is not watched"));
+    }
+
+    fn situation(&self, load: &Load) -> Option<&Situation> {
+        self.situations.iter().find(|situation| {
+            situation.coil == self.coil.id
+                && situation.name == load.position
+                && situation.held == load.held
+        })
+    }
+
+    /// The monitors of a case.
+    fn names(&self, load: &Load) -> Vec<String> {
+        let monitors = self.situation(load).map(|it| it.monitors.as_slice()).unwrap_or_default();
+        monitors.iter().map(|part| self.scheme().parts[*part].name.clone()).collect()
+    }
+
+    /// The monitor that leads the most current.
+    fn largest(&self, load: &Load) -> Option<PartId> {
+        let situation = self.situation(load)?;
+        let readings = self.study.bench.solve(&worst(situation, &[])).ok()?;
+        let current = |part: PartId| readings.amps(part).unwrap_or(0.0).abs();
+        situation.monitors.iter().copied().max_by(|a, b| current(*a).total_cmp(&current(*b)))
+    }
+
+    fn cured(
+        &self,
+        id: &'static str,
+        text: String,
+        load: &Load,
+        part: Option<PartId>,
+        target: f64,
+    ) -> Finding {
+        let finding = self
+            .placed(Finding::new(id, Severity::Finding, text), volts(load.volts))
+            .why(format!("with {}, {}, everything cold", load.position, self.high()))
+            .device(&self.coil.coil);
+        let Some((part, situation)) = part.zip(self.situation(load)) else { return finding };
+        let scheme = self.scheme();
+        let finding = finding
+            .and_at(scheme.parts[part].span, "declared here")
+            .device(&scheme.parts[part].name);
+        let more =
+            cures::series_ohm(self.study, &worst(situation, &[]), part, self.coil.id, target);
+        let help = match more {
+            Ok(Some(more)) => self.series_cure(part, more),
+            _ => format!(
+                "lead it past the coil, or put a shunt across the coil so that at most {} are \
+                 left on it",
+                volts(target)
+            ),
+        };
+        finding.help(help)
+    }
+
+    /// The cure in ohms. For a lamp that takes the full voltage: a small lamp and its resistor.
+    fn series_cure(&self, part: PartId, more: f64) -> String {
+        let scheme = self.scheme();
+        let part = &scheme.parts[part];
+        let needed = standard_ohm(more);
+        let supply = part.at.map(|at| &scheme.supplies[scheme.circuits[at.circuit].supply]);
+        if let (PartKind::Lamp(lamp), Some(supply)) = (&part.kind, supply) {
+            let nominal = supply.nominal.middle();
+            let own = rated(lamp, nominal);
+            if own > SMALL_LAMP && nominal > SMALL_LAMP {
+                let amps = lamp.current.middle();
+                let fits = standard_ohm((nominal - SMALL_LAMP) / amps);
+                if fits >= more {
+                    let power = standard_watt(2.0 * supply.range.hi * supply.range.hi / fits);
+                    return format!(
+                        "a lamp of 24 V with a resistor of {} ({}) of its own in series",
+                        ohms(fits),
+                        watts(power)
+                    );
+                }
+            }
+        }
+        format!("a resistor of at least {} in series with {}", ohms(needed), part.name)
+    }
+
+    fn note(&self, id: &'static str, text: String, load: &Load) -> Finding {
+        self.placed(Finding::note(id, text), volts(load.volts))
+            .why(format!("with {}, {}, everything cold", load.position, self.high()))
+            .help(format!(
+                "at most {} on it ({} of pickup) is common practice",
+                volts(self.coil.pickup_from * MOST_SHARE),
+                percent(MOST_SHARE)
+            ))
+            .device(&self.coil.coil)
+    }
+
+    fn high(&self) -> String {
+        let scheme = self.scheme();
+        scheme.parts[self.coil.id].at.map_or_else(String::new, |at| {
+            let supply = &scheme.supplies[scheme.circuits[at.circuit].supply];
+            format!("{} at {}", supply.name, volts(supply.range.hi))
+        })
+    }
+
+    fn placed(&self, finding: Finding, label: impl Into<String>) -> Finding {
+        match self.scheme().parts[self.coil.id].at {
+            Some(at) => finding.at(at.span, label),
+            None => finding,
+        }
+    }
+}
+
+fn rated(lamp: &Lamp, nominal: f64) -> f64 {
+    lamp.rated.as_ref().map_or(nominal, fiftytwo_scheme::Quantity::middle)
+}
