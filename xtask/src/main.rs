@@ -3,6 +3,8 @@
 //! **In:** the name of a chore. **Out:** the exit code of the cargo commands it runs.
 //! **Never here:** anything a user of fiftytwo needs.
 
+mod simulator;
+
 use std::io::Write;
 use std::process::{Command, ExitCode};
 
@@ -12,12 +14,14 @@ usage: cargo xtask CHORE
 chores:
   test [ARGS]    every test of the workspace, documentation examples included;
                  ARGS go to `cargo test`
+  simulator      random networks against the circuit simulator ngspice, with figures
 ";
 
 fn main() -> ExitCode {
     let mut args = std::env::args().skip(1);
     match args.next().as_deref() {
         Some("test") => test(args.collect()),
+        Some("simulator") => run(simulator::alone(cargo())),
         _ => {
             let _ = std::io::stderr().write_all(USAGE.as_bytes());
             ExitCode::from(2)
@@ -27,9 +31,15 @@ fn main() -> ExitCode {
 
 /// The one test command: a plain `cargo test` would run the command line's own tests only.
 fn test(extra: Vec<String>) -> ExitCode {
+    if !simulator::announce() {
+        return ExitCode::FAILURE;
+    }
     let mut command = cargo();
     command.args(["test", "--workspace"]).args(extra);
-    run(command)
+    let code = run(command);
+    // Again at the end, where it is seen.
+    simulator::announce();
+    code
 }
 
 fn cargo() -> Command {

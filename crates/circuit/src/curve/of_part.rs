@@ -131,7 +131,7 @@ impl End<'_> {
                     Characteristic::resistance(cold.min(hot))
                 } else {
                     typical.push(FILAMENT_EXPONENT);
-                    Characteristic::filament(rated, ampere, cold, FILAMENT_EXPONENT.lo)?
+                    Characteristic::filament(rated, ampere, cold)?
                 };
                 Ok(PartCurve { curve, typical })
             }

@@ -1,7 +1,11 @@
 //! A scheme built by hand, part by part, for tests that need no text.
-#![allow(dead_code, reason = "each test file uses its own share")]
+#![allow(dead_code, unused_imports, reason = "each test file uses its own share")]
+
+mod junctions;
 
 use fiftytwo_scheme::*;
+
+pub use junctions::junction;
 
 pub struct Bench {
     pub scheme: Scheme,
