@@ -11,6 +11,9 @@
 //! its findings. Add the module, its field in [`Calculations`] and its line in
 //! [`Calculations::findings`].
 
+pub mod cables;
+pub mod clearing;
+pub mod fuses;
 pub mod grounds;
 pub mod meter;
 pub mod monitors;
@@ -19,9 +22,14 @@ pub mod shown;
 
 mod words;
 
+mod figures;
+
+pub use cables::Cables;
+pub use clearing::Clearing;
 use fiftytwo_circuit::Bench;
 use fiftytwo_motion::Machine;
 use fiftytwo_scheme::{Finding, Scheme};
+pub use fuses::Fuses;
 pub use rest::{RestPosition, rest_positions};
 use serde::Serialize;
 
@@ -54,6 +62,12 @@ pub struct Calculations {
     pub rest: Vec<RestPosition>,
     /// Monitors of coils, and resistors.
     pub monitors: monitors::Monitors,
+    /// Long cables: what the coils behind them get, and the conductors that would do.
+    pub cables: Cables,
+    /// Several coils at once through one feeder or supply.
+    pub clearing: Clearing,
+    /// Fuses: loads, shorts, selectivity.
+    pub fuses: Fuses,
     /// Typical data in use where nothing is declared, in words.
     pub typical: Vec<String>,
 }
@@ -61,7 +75,13 @@ pub struct Calculations {
 impl Calculations {
     /// The findings of all topics, in a fixed order.
     pub fn findings(&self) -> Vec<Finding> {
-        self.monitors.findings.clone()
+        let topics = [
+            &self.monitors.findings,
+            &self.cables.findings,
+            &self.clearing.findings,
+            &self.fuses.findings,
+        ];
+        topics.into_iter().flatten().cloned().collect()
     }
 }
 
@@ -78,6 +98,9 @@ pub fn calculate_on(machine: &Machine<'_>) -> Calculations {
     let study = Study::new(machine);
     let assumed = study.bench.assumed();
     Calculations {
+        cables: cables::cables(&study),
+        clearing: clearing::clearing(&study),
+        fuses: fuses::fuses(&study),
         typical: assumed.iter().map(|it| format!("{}: {}", it.name, it.words)).collect(),
         monitors: monitors::monitors(&study),
         rest: study.rest,

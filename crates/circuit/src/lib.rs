@@ -34,4 +34,4 @@ pub use curve::{Characteristic, Conducts, CurveFault, Filament, PartCurve, part_
 pub use network::{Branch, Network, NetworkError, Solution};
 pub use positions::{MOST_SUPPLIES, MOST_SWITCHES, Positions, Supplies};
 pub use typical::{Mark, Typical};
-pub use wiring::{AtCorner, Drive, MOST_WAYS, SectionId, Way, Ways, Wiring};
+pub use wiring::{AtCorner, Drive, MOST_WAYS, Resized, SectionId, Way, Ways, Wiring};

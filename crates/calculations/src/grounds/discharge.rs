@@ -80,7 +80,7 @@ fn decay(seconds: f64, tau: f64) -> f64 {
 }
 
 /// e^x by halving and a fixed-order series: the same digits on every system.
-fn exp(x: f64) -> f64 {
+pub fn exp(x: f64) -> f64 {
     if x < -700.0 {
         return 0.0;
     }

@@ -21,7 +21,7 @@ const INPUT_DRAWS: f64 = 0.02;
 const LEAST_UNKNOWN: f64 = 1e-3;
 
 /// A section.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Section {
     /// Its parts.
     pub(crate) edges: Vec<Edge>,
@@ -52,7 +52,7 @@ pub(crate) struct Section {
 }
 
 /// A resistance with two ends, ready to be stamped.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Ranged {
     pub(crate) edge: usize,
     pub(crate) slot: usize,
@@ -62,7 +62,7 @@ pub(crate) struct Ranged {
 }
 
 /// A supply as a section sees it.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Feed {
     pub(crate) supply: SupplyId,
     /// Solved nodes.
@@ -74,7 +74,7 @@ pub(crate) struct Feed {
 }
 
 /// A part between two nodes (indices into [`Section::solved`]).
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Edge {
     pub(crate) part: PartId,
     pub(crate) a: usize,

@@ -11,6 +11,7 @@
 
 mod at_corner;
 mod compile;
+mod resized;
 mod solve;
 mod ways;
 
@@ -23,6 +24,7 @@ use std::sync::{Arc, OnceLock, PoisonError, RwLock};
 
 pub use at_corner::AtCorner;
 use compile::Section;
+pub use resized::Resized;
 pub use ways::{MOST_WAYS, Way, Ways};
 
 id_type!(/// A section: what hangs together other than at the poles of a supply.
@@ -161,14 +163,16 @@ impl<'s> Wiring<'s> {
     /// As [`Wiring::drive`], computed anew and not remembered.
     pub fn drive_afresh(&self, section: SectionId, key: &Positions, live: Supplies) -> Vec<Drive> {
         let compiled = &self.sections[section.index()];
-        let others: Vec<f64> = compiled
-            .feeds
-            .iter()
-            .map(|feed| {
-                let draws = &self.draws[feed.supply.index()];
-                draws.iter().filter(|(id, _)| *id != section).map(|(_, ampere)| ampere).sum()
-            })
-            .collect();
+        let others = self.others(section, compiled);
         solve::drives(self.scheme, compiled, key, live, &others)
+    }
+
+    /// The most that the other sections draw from each supply of a section, A.
+    fn others(&self, id: SectionId, section: &Section) -> Vec<f64> {
+        let others = |feed: &compile::Feed| {
+            let draws = &self.draws[feed.supply.index()];
+            draws.iter().filter(|(other, _)| *other != id).map(|(_, ampere)| ampere).sum()
+        };
+        section.feeds.iter().map(others).collect()
     }
 }

@@ -1,0 +1,227 @@
+//! What conducts without a load: from the poles of a supply outwards.
+//!
+//! **In:** a scheme on the bench. **Out:** the way of least resistance from a pole to a wire, with
+//! every contact closed; which wires a pole still reaches when a fuse is out. **Never here:**
+//! currents, times.
+
+use fiftytwo_circuit::bench::{Bench, Warmth};
+use fiftytwo_scheme::arena::Id;
+use fiftytwo_scheme::{Chain, NodeId, PartId, PartKind, Scheme, Step};
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+/// One more part on a way counts as so much resistance when ways are compared, ohm: of two ways
+/// alike the one with fewer parts.
+const STEP: f64 = 1e-6;
+
+/// A part between two wires.
+struct Edge {
+    part: PartId,
+    a: usize,
+    b: usize,
+    /// Without a load.
+    conducts: bool,
+    cold: f64,
+    hot: f64,
+}
+
+/// The scheme as a web of conductors.
+pub(super) struct Grid {
+    /// By node: the wire it belongs to.
+    wire: Vec<usize>,
+    edges: Vec<Edge>,
+    around: Vec<Vec<usize>>,
+}
+
+/// A way from a pole.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Path {
+    /// The parts, from the pole outwards.
+    pub(super) parts: Vec<PartId>,
+    /// Least and greatest resistance, ohm.
+    pub(super) cold: f64,
+    pub(super) hot: f64,
+}
+
+impl Grid {
+    pub(super) fn new(scheme: &Scheme, bench: &Bench<'_>) -> Self {
+        let mut wire: Vec<usize> = (0..scheme.nodes.len()).collect();
+        for strand in scheme
+            .circuits
+            .values()
+            .flat_map(|circuit| [&circuit.feed, &circuit.back])
+            .chain(scheme.legs.values().map(|leg| &leg.strand))
+            .filter(|strand| !has_parts(&strand.chain))
+        {
+            join(&mut wire, strand.from.index(), strand.to.index());
+            for step in &strand.chain.steps {
+                if let Step::Wire(node) = step {
+                    join(&mut wire, strand.from.index(), node.index());
+                }
+            }
+        }
+        let mut edges = Vec::new();
+        for (part, data) in scheme.placed() {
+            let Some(at) = data.at else { continue };
+            let (a, b) = (at.from.index(), at.to.index());
+            let ohm = |warmth| bench.ohm(part, warmth).unwrap_or(0.0);
+            let (conducts, cold, hot) = match &data.kind {
+                PartKind::Core(_) | PartKind::Element { .. } => {
+                    (true, ohm(Warmth::Cold), ohm(Warmth::Hot))
+                }
+                PartKind::Contact(_)
+                | PartKind::Link
+                | PartKind::Fuse { .. }
+                | PartKind::Terminal
+                | PartKind::Jumper => (true, 0.0, 0.0),
+                PartKind::Capacitor { .. } | PartKind::Varistor(_) | PartKind::Diode(_) => continue,
+                _ => (false, 0.0, 0.0),
+            };
+            edges.push(Edge { part, a, b, conducts, cold, hot });
+        }
+        let wire: Vec<usize> = (0..wire.len()).map(|node| root(&wire, node)).collect();
+        let mut around = vec![Vec::new(); wire.len()];
+        for (index, edge) in edges.iter_mut().enumerate() {
+            (edge.a, edge.b) = (wire[edge.a], wire[edge.b]);
+            if edge.a != edge.b {
+                around[edge.a].push(index);
+                around[edge.b].push(index);
+            }
+        }
+        Self { wire, edges, around }
+    }
+
+    /// The wire of a node.
+    pub(super) fn wire(&self, node: NodeId) -> usize {
+        self.wire[node.index()]
+    }
+
+    /// The way of least (hot) resistance from a pole to every wire, without loads, without `but`
+    /// and not through `barred` (the other pole).
+    pub(super) fn reach(&self, pole: NodeId, barred: NodeId, but: Option<PartId>) -> Reached<'_> {
+        let mut best = vec![f64::INFINITY; self.wire.len()];
+        let mut came: Vec<Option<usize>> = vec![None; self.wire.len()];
+        let (start, barred) = (self.wire(pole), self.wire(barred));
+        let mut heap = BinaryHeap::from([(Reverse(Key(0.0)), start)]);
+        best[start] = 0.0;
+        while let Some((Reverse(Key(cost)), at)) = heap.pop() {
+            if cost > best[at] || at == barred {
+                continue;
+            }
+            for &index in &self.around[at] {
+                let edge = &self.edges[index];
+                if !edge.conducts || Some(edge.part) == but {
+                    continue;
+                }
+                let next = if edge.a == at { edge.b } else { edge.a };
+                let cost = cost + edge.hot + STEP;
+                if cost < best[next] {
+                    best[next] = cost;
+                    came[next] = Some(index);
+                    heap.push((Reverse(Key(cost)), next));
+                }
+            }
+        }
+        Reached { grid: self, best, came, start }
+    }
+
+    /// The wires that a pole reaches, loads included, without `but`; not beyond wires that belong to
+    /// the other pole.
+    pub(super) fn alive(
+        &self,
+        pole: NodeId,
+        other: &Reached<'_>,
+        own: &Reached<'_>,
+        but: Option<PartId>,
+    ) -> Vec<bool> {
+        let mut seen = vec![false; self.wire.len()];
+        let start = self.wire(pole);
+        let mut stack = vec![start];
+        seen[start] = true;
+        while let Some(at) = stack.pop() {
+            if other.best[at] < own.best[at] {
+                continue;
+            }
+            for &index in &self.around[at] {
+                let edge = &self.edges[index];
+                let next = if edge.a == at { edge.b } else { edge.a };
+                if Some(edge.part) != but && !seen[next] {
+                    seen[next] = true;
+                    stack.push(next);
+                }
+            }
+        }
+        seen
+    }
+}
+
+/// Ways from one pole.
+pub(super) struct Reached<'g> {
+    grid: &'g Grid,
+    best: Vec<f64>,
+    came: Vec<Option<usize>>,
+    start: usize,
+}
+
+impl Reached<'_> {
+    /// Resistance hot, ohm (a hair more for each part); infinite: not reached.
+    pub(super) fn distance(&self, node: NodeId) -> f64 {
+        self.best[self.grid.wire(node)]
+    }
+
+    /// The way to a node.
+    pub(super) fn path(&self, node: NodeId) -> Option<Path> {
+        let mut at = self.grid.wire(node);
+        if self.best[at].is_infinite() {
+            return None;
+        }
+        let mut path = Path { parts: Vec::new(), cold: 0.0, hot: 0.0 };
+        while at != self.start {
+            let edge = &self.grid.edges[self.came[at]?];
+            path.parts.push(edge.part);
+            path.cold += edge.cold;
+            path.hot += edge.hot;
+            at = if edge.a == at { edge.b } else { edge.a };
+        }
+        path.parts.reverse();
+        Some(path)
+    }
+}
+
+/// A cost that orders a heap.
+#[derive(PartialEq)]
+struct Key(f64);
+
+impl Eq for Key {}
+
+impl PartialOrd for Key {
+    fn partial_cmp(&self, other: &Self) -> Option<std::cmp::Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Key {
+    fn cmp(&self, other: &Self) -> std::cmp::Ordering {
+        self.0.total_cmp(&other.0)
+    }
+}
+
+fn has_parts(chain: &Chain) -> bool {
+    chain.steps.iter().any(|step| match step {
+        Step::Part(_) => true,
+        Step::Wire(_) => false,
+        Step::Parallel(ways) => ways.iter().any(has_parts),
+    })
+}
+
+fn root(wire: &[usize], mut node: usize) -> usize {
+    while wire[node] != node {
+        node = wire[node];
+    }
+    node
+}
+
+fn join(wire: &mut [usize], a: usize, b: usize) {
+    let (a, b) = (root(wire, a), root(wire, b));
+    wire[a.max(b)] = a.min(b);
+}

@@ -1,0 +1,285 @@
+//! Findings about fuses, in the designer's words.
+
+use super::{CLEARS_WITHIN, FuseReport, Selective, ShortReport};
+use crate::figures::{digits, listed};
+use fiftytwo_scheme::{Cable, Finding, PartId, Scheme, Severity};
+
+/// The share of its melting that moments may use up (common practice, no source).
+const MOST_USED: f64 = 1.0;
+
+fn amps(value: f64) -> String {
+    digits(value, 3)
+}
+
+fn time(seconds: f64) -> String {
+    if seconds < 1.0 {
+        format!("{} ms", digits(seconds * 1e3, 2))
+    } else {
+        format!("{} s", digits(seconds, 2))
+    }
+}
+
+fn placed(scheme: &Scheme, id: PartId, finding: Finding, label: String) -> Finding {
+    let part = &scheme.parts[id];
+    let finding = finding.device(&part.name);
+    match part.at {
+        Some(at) => finding.at(at.span, label),
+        None => finding.at(part.span, label),
+    }
+}
+
+/// A fuse in the loop of a short.
+pub(super) struct InLoop {
+    pub(super) fuse: PartId,
+    pub(super) rating: f64,
+    pub(super) has_points: bool,
+    /// It stands in the pole of the core.
+    pub(super) own_pole: bool,
+    /// The least current at which it surely clears in time, A.
+    pub(super) opens_at: Option<f64>,
+}
+
+/// What is wrong with a short at the far end of a core.
+pub(super) fn short(
+    scheme: &Scheme,
+    core: PartId,
+    cable: &Cable,
+    report: &ShortReport,
+    fuses: &[InLoop],
+) -> Vec<Finding> {
+    let Some([least, greatest]) = report.amps else { return Vec::new() };
+    let here = format!("a short at the far end of {} ({})", report.core, report.place);
+    let (current, most) = (amps(least), amps(greatest));
+    let Some(smallest) = fuses.iter().min_by(|a, b| a.rating.total_cmp(&b.rating)) else {
+        let finding = Finding::note(
+            "cable-unfused",
+            format!("{} has no fuse before it: {here} draws {current} to {most} A", report.core),
+        )
+        .help(format!(
+            "a fuse near the supply that opens at {current} A, if none is left out on purpose"
+        ));
+        return vec![placed(scheme, core, finding, "no fuse before it".to_owned())];
+    };
+    let (fuse, rating) = (&scheme.parts[smallest.fuse].name, smallest.rating);
+    let mut findings = Vec::new();
+    if least <= rating {
+        let finding = Finding::new(
+            "short-not-cleared",
+            Severity::Finding,
+            format!(
+                "{here} draws only {current} A, and {fuse} carries {} A for ever",
+                amps(rating)
+            ),
+        )
+        .why(format!("supply low, conductors hot; at the most it draws {most} A"))
+        .help(format!(
+            "a fuse of well under {current} A, thicker cores in {}, or a shorter run",
+            cable.name
+        ));
+        findings.push(placed(scheme, core, finding, format!("{current} A in a short")));
+        return findings;
+    }
+    findings.extend(carried_by_its_own(scheme, core, report, fuses, fuse));
+    let judged = fuses.iter().any(|fuse| fuse.has_points);
+    match report.cleared_within {
+        Some([seconds, _]) if seconds <= CLEARS_WITHIN => {}
+        None if !judged => {}
+        late => {
+            let when = late.map_or_else(
+                || "may never be cleared".to_owned(),
+                |[seconds, _]| format!("may stand for {}", time(seconds)),
+            );
+            let finding = Finding::new(
+                "short-not-cleared",
+                Severity::Finding,
+                format!("{here} {when}: it draws only {current} A"),
+            )
+            .why(format!(
+                "supply low, conductors hot; the fuses in its loop are {}; it should be cleared \
+                 within {CLEARS_WITHIN} s",
+                listed(&report.fuses)
+            ))
+            .help(format!(
+                "a fuse that opens within {CLEARS_WITHIN} s at {current} A{}, thicker cores in {}, \
+                 or a shorter run",
+                fuses.iter().filter_map(|fuse| fuse.opens_at).min_by(f64::total_cmp).map_or_else(
+                    String::new,
+                    |opens_at| format!(" ({fuse} does so from {} A)", amps(opens_at))
+                ),
+                cable.name
+            ));
+            findings.push(placed(scheme, core, finding, format!("{current} A in a short")));
+        }
+    }
+    if let (Some(heats), Some([seconds, _])) = (report.heats, report.cleared_within)
+        && heats > 1.0
+        && seconds <= CLEARS_WITHIN
+    {
+        let finding = Finding::new(
+            "short-overheats-cable",
+            Severity::Finding,
+            format!(
+                "{here} heats {} {} times more than its conductor stands",
+                report.cable,
+                digits(heats, 2)
+            ),
+        )
+        .why(
+            "energy until the fuse has cleared against 115 A and root s for one mm2 of copper"
+                .to_owned(),
+        )
+        .help(format!(
+            "a faster fuse than {fuse}, or conductors of {} times the area",
+            digits(heats.sqrt(), 2)
+        ));
+        findings.push(placed(scheme, core, finding, format!("{current} to {most} A")));
+    }
+    findings
+}
+
+/// The nearest fuse on the core's own pole carries the short for ever, and only another one opens.
+fn carried_by_its_own(
+    scheme: &Scheme,
+    core: PartId,
+    report: &ShortReport,
+    fuses: &[InLoop],
+    smallest: &str,
+) -> Option<Finding> {
+    let [least, _] = report.amps?;
+    let own = fuses.first().filter(|own| own.own_pole && least <= own.rating)?;
+    let (name, rating) = (&scheme.parts[own.fuse].name, amps(own.rating));
+    let finding = Finding::new(
+        "short-not-cleared",
+        Severity::Finding,
+        format!(
+            "{name} carries {rating} A for ever, and a short at the far end of {} ({}) may draw \
+             only {} A: {smallest} alone opens",
+            report.core,
+            report.place,
+            amps(least)
+        ),
+    )
+    .why("a ground on each pole may short the circuit past one of its fuses")
+    .help(format!("a {name} of well under {} A", amps(least)));
+    Some(placed(scheme, core, finding, format!("{} A in a short", amps(least))))
+}
+
+/// What is wrong with a fuse.
+pub(super) fn fuse(scheme: &Scheme, id: PartId, report: &FuseReport) -> Vec<Finding> {
+    let name = &report.fuse;
+    let rating = amps(report.rating);
+    let mut findings = Vec::new();
+    let carries = &report.carries;
+    if let Some(begin) = report.points_begin.filter(|begin| *begin <= report.rating) {
+        let begin = amps(begin);
+        let finding = Finding::new(
+            "fuse-points-below-rating",
+            Severity::Finding,
+            format!("{name} is rated {rating} A, and its points say that it may open at {begin} A"),
+        )
+        .help(format!("the rating of that curve, or the points of a fuse of {rating} A"));
+        findings.push(placed(scheme, id, finding, format!("{rating} A")));
+    }
+    if carries.steady > report.rating {
+        let steady = amps(carries.steady);
+        let finding = Finding::new(
+            "fuse-overloaded",
+            Severity::Finding,
+            format!("{name} ({rating} A) may have to carry {steady} A for ever"),
+        )
+        .why("every load behind it at once, at the supply's highest voltage".to_owned())
+        .help(format!(
+            "{steady} A or more, if the conductors behind it allow, or fewer loads behind it"
+        ));
+        findings.push(placed(scheme, id, finding, format!("{rating} A")));
+    }
+    if report.has_points && carries.used.is_some_and(|used| used > MOST_USED) {
+        let longest = carries.moments.last().map_or(0.0, |moment| moment.seconds);
+        let loads: Vec<String> = carries.moments.iter().map(|moment| moment.load.clone()).collect();
+        let finding = Finding::new(
+            "fuse-melts-at-inrush",
+            Severity::Finding,
+            format!(
+                "{name} ({rating} A) may open while its loads draw {} A for up to {}",
+                amps(carries.most),
+                time(longest)
+            ),
+        )
+        .why(format!("{} at once, at the supply's highest voltage", listed(&loads)))
+        .help(format!(
+            "a fuse that stands {} A for {}, or the loads on fuses of their own",
+            amps(carries.most),
+            time(longest)
+        ));
+        findings.push(placed(scheme, id, finding, format!("{rating} A")));
+    }
+    if let Some(thin) = &report.thinnest
+        && report.rating > thin.largest * (1.0 + 1e-9)
+    {
+        let beside = match thin.side_by_side {
+            1 => String::new(),
+            count => format!("{} ", crate::cables::counted(count)),
+        };
+        let largest = amps(thin.largest);
+        let finding = Finding::new(
+            "fuse-too-large",
+            Severity::Finding,
+            format!(
+                "{name} ({rating} A) is too large for {} ({beside}{}): at most {largest} A",
+                thin.cable, thin.size
+            ),
+        )
+        .why(format!("{} is behind it; limit by {}", thin.core, thin.source))
+        .help(format!("{largest} A or less, or conductors that allow {rating} A"));
+        findings.push(placed(scheme, id, finding, format!("{rating} A")));
+    }
+    findings.extend(not_selective(scheme, id, report));
+    findings
+}
+
+fn not_selective(scheme: &Scheme, id: PartId, report: &FuseReport) -> Option<Finding> {
+    let upstream = report.upstream.as_ref()?;
+    let Selective::No { from, clears, melts } = &upstream.selective else { return None };
+    let (name, above) = (&report.fuse, &upstream.fuse);
+    let typical = !upstream.typical.is_empty();
+    let clears = clears.map_or_else(|| "never".to_owned(), time);
+    let text = format!(
+        "{name} and {above} may both open: at {} A {name} may need {clears}, {above} may melt after {}",
+        amps(*from),
+        time(*melts)
+    );
+    let severity = if typical { Severity::Note } else { Severity::Finding };
+    let mut why = format!(
+        "a short right behind {name} draws up to {} A; everything behind {above} then goes dead",
+        amps(upstream.greatest)
+    );
+    if typical {
+        why.push_str("; by typical curves: ");
+        why.push_str(&upstream.typical.join("; "));
+    }
+    let finding = Finding::new("fuses-not-selective", severity, text).why(why).help(format!(
+        "{above} should not melt within {clears} at {} A: a larger or slower one, or a faster {name}",
+        amps(*from)
+    ));
+    Some(placed(scheme, id, finding, format!("upstream of it: {above}")))
+}
+
+/// One note for all fuses that have no points.
+pub(super) fn without_points(names: &[String]) -> Option<Finding> {
+    let first = names.first()?;
+    let have = if names.len() == 1 { "has" } else { "have" };
+    let finding = Finding::note(
+        "fuse-not-judged",
+        format!(
+            "{} {have} no time-current points: when {} a short, and what {} at inrush, is not \
+             judged",
+            listed(names),
+            if names.len() == 1 { "it clears" } else { "they clear" },
+            if names.len() == 1 { "it stands" } else { "they stand" },
+        ),
+    )
+    .help(
+        "give each a curve with points from its data sheet, such as point \"30 A\" \"20 to 100 s\"",
+    );
+    Some(finding.device(first))
+}

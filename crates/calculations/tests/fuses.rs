@@ -1,0 +1,365 @@
+//! Fuses: loads, shorts at the far end, selectivity, conductors.
+#![allow(clippy::unwrap_used, reason = "a test that finds nothing has failed")]
+
+use fiftytwo_calculations::Study;
+use fiftytwo_calculations::fuses::{FuseReport, Fuses, Selective, fuses};
+use fiftytwo_motion::Machine;
+use fiftytwo_scheme::{
+    Curve, Material, PartKind, Points, Quantity, Scheme, Severity, read_path, read_text,
+};
+use serde_json::Value;
+
+fn checks() -> Value {
+    let path = format!("{}/../../checks/fuses.json", env!("CARGO_MANIFEST_DIR"));
+    serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
+}
+
+fn example(name: &str) -> Scheme {
+    let path = format!("{}/../../examples/{name}/scheme.kdl", env!("CARGO_MANIFEST_DIR"));
+    let reading = read_path(path.as_ref());
+    assert!(reading.is_usable(), "{:?}", reading.findings);
+    reading.scheme.unwrap()
+}
+
+fn of(scheme: &Scheme) -> Fuses {
+    fuses(&Study::new(&Machine::new(scheme).unwrap()))
+}
+
+fn fuse<'f>(found: &'f Fuses, name: &str) -> &'f FuseReport {
+    found.fuses.iter().find(|fuse| fuse.fuse == name).unwrap()
+}
+
+fn ids(found: &Fuses) -> Vec<&str> {
+    found.findings.iter().map(|finding| finding.id).collect()
+}
+
+/// A panel with a main fuse, a close circuit over a cable and a motor beside it.
+struct Panel {
+    main: &'static str,
+    close: &'static str,
+    size: String,
+    material: &'static str,
+    length: String,
+    motor: &'static str,
+}
+
+impl Default for Panel {
+    fn default() -> Self {
+        Self {
+            main: r#""60 A" curve="60 A""#,
+            close: r#""15 A" curve="15 A""#,
+            size: "10 AWG".to_owned(),
+            material: "copper",
+            length: "200 m".to_owned(),
+            motor: r#"motor "6 A" inrush="18 A" starts-in="0.5 s""#,
+        }
+    }
+}
+
+const CURVES: &str = r#"
+    curve "15 A" { point "30 A" "5 to 60 s"; point "60 A" "0.2 to 2 s"; point "200 A" "10 to 40 ms"; point "3000 A" "0.1 to 3 ms" }
+    curve "60 A" { point "120 A" "50 to 500 s"; point "300 A" "1 to 8 s"; point "1000 A" "40 to 200 ms"; point "12000 A" "3.5 to 15 ms" }
+    curve "quick 60 A" { point "120 A" "1 to 20 s"; point "300 A" "30 to 200 ms"; point "1000 A" "2 to 10 ms"; point "12000 A" "0.1 to 2 ms" }
+"#;
+
+impl Panel {
+    fn scheme(&self) -> Scheme {
+        let Self { main, close, size, material, length, motor } = self;
+        let text = format!(
+            r#"
+            scheme "Panel"
+            place "HOUSE" "House" ambient="20 to 20 C"
+            place "YARD" "Yard" ambient="20 to 20 C"
+            supply "DC1" "125 V DC" range="105 to 140 V" resistance="14 mohm" place="HOUSE"
+            cable "K1" from="HOUSE" to="YARD" length="{length}" size="{size}" material="{material}" cores=7
+            {CURVES}
+            person "operator" place="HOUSE" {{ may "PB1" }}
+            button "PB1" "Close" place="HOUSE" {{ contact "a1" closed-when="pressed" }}
+            breaker "52" "Breaker" place="YARD" closing-time="45 to 60 ms" opening-time="20 to 30 ms" {{
+                coil "close" drives-to="closed" {{
+                    resistance "25 ohm"
+                    works "70 to 140 V"
+                    goes-after "8 to 12 ms"
+                    max-on "1 s"
+                }}
+                energy "spring" closings=1 charged-by="motor" charged-in="8 to 12 s"
+                {motor}
+                contact "a1" closed-when="closed"
+                contact "LS1" closed-when="spring discharged"
+            }}
+            circuit "Panel" supply="DC1" {{
+                feed {{ fuse "F0" {main}; wire "P" }}
+                return {{ wire "N" }}
+                leg "Close" {{
+                    fuse "F1" {close}
+                    contact "PB1" "a1"
+                    core "K1" 1 into="YARD"
+                    coil "52" "close"
+                    core "K1" 2 into="HOUSE"
+                }}
+                leg "Motor" {{
+                    fuse "F3" {close}
+                    core "K1" 3 into="YARD"
+                    contact "52" "LS1"
+                    motor "52"
+                    core "K1" 4 into="HOUSE"
+                }}
+                leg "Lamp" {{ lamp "L1" "8 mA" }}
+            }}
+            "#
+        );
+        let reading = read_text("panel.kdl", &text);
+        assert!(reading.is_usable(), "{:?}", reading.findings);
+        reading.scheme.unwrap()
+    }
+}
+
+#[test]
+fn a_sound_panel_has_nothing_to_tell() {
+    let found = of(&Panel::default().scheme());
+    assert_eq!(ids(&found), Vec::<&str>::new(), "{:#?}", found.findings);
+    assert!(found.typical.is_empty());
+}
+
+#[test]
+fn a_short_at_the_far_end_is_what_the_loop_lets_through() {
+    // Two cores of 200 m: 1.24 ohm per 1000 ft at 75 C (NEC chapter 9 table 8), here at 20 C.
+    let found = of(&Panel::default().scheme());
+    let short = found.shorts.iter().find(|short| short.core == "K1/1").unwrap();
+    let core = 1.24 / 304.8 * 200.0 / (1.0 + 0.00393 * 55.0);
+    let [least, greatest] = short.amps.unwrap();
+    assert!((least - 105.0 / (2.0 * core + 0.014)).abs() < 1e-6, "{least}");
+    assert!((greatest - 140.0 / (2.0 * core + 0.014)).abs() < 1e-6, "{greatest}");
+    assert_eq!(
+        (short.fuses.as_slice(), short.place.as_str()),
+        (&["F1".into(), "F0".into()][..], "YARD")
+    );
+    assert_eq!(short.cleared_by.as_deref(), Some("F1"));
+}
+
+#[test]
+fn points_on_a_line_of_constant_energy_stay_on_it() {
+    let law = &checks()["power_law"];
+    let (least, greatest) =
+        (law["least_a2s"].as_f64().unwrap(), law["greatest_a2s"].as_f64().unwrap());
+    let points: Vec<(f64, f64, f64)> = law["points_at"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|amps| amps.as_f64().unwrap())
+        .map(|amps| (amps, least / amps.powi(2), greatest / amps.powi(2)))
+        .collect();
+    for asked in law["asked_at"].as_array().unwrap() {
+        let amps = asked.as_f64().unwrap();
+        // The length at which a short at 105 V draws that current.
+        let per_metre = 1.24 / 304.8 / (1.0 + 0.00393 * 55.0);
+        let metres = (105.0 / amps - 0.014) / 2.0 / per_metre;
+        let mut scheme = Panel { length: format!("{metres:.9} m"), ..Panel::default() }.scheme();
+        let id = scheme.curves.iter().find(|(_, curve)| curve.name == "15 A").unwrap().0;
+        let curve = &scheme.curves[id];
+        scheme.curves[id] = Curve { points: Points::AmpsSeconds(points.clone()), ..curve.clone() };
+        let found = of(&scheme);
+        let short = found.shorts.iter().find(|short| short.core == "K1/1").unwrap();
+        let drawn = short.amps.unwrap()[0];
+        assert!((drawn / amps - 1.0).abs() < 1e-8, "{drawn} for {amps}");
+        let [seconds, _] = short.cleared_within.unwrap();
+        assert!((seconds * amps.powi(2) / greatest - 1.0).abs() < 1e-5, "{amps} A: {seconds} s");
+    }
+}
+
+#[test]
+fn a_short_that_draws_less_than_the_fuse_carries_is_never_cleared() {
+    let found = of(&Panel { length: "2000 m".to_owned(), ..Panel::default() }.scheme());
+    let finding = found.findings.iter().find(|it| it.id == "short-not-cleared").unwrap();
+    assert_eq!(finding.severity, Severity::Finding);
+    assert!(
+        finding.message.contains("draws only 7.84 A, and F1 carries 15 A for ever"),
+        "{finding:?}"
+    );
+}
+
+#[test]
+fn a_short_that_stands_too_long_is_told_with_its_time() {
+    // 30 A takes up to 60 s.
+    let found = of(&Panel { length: "500 m".to_owned(), ..Panel::default() }.scheme());
+    let finding = found.findings.iter().find(|it| it.id == "short-not-cleared").unwrap();
+    assert!(
+        finding.message.contains("may stand for") && finding.message.contains("31.3 A"),
+        "{finding:?}"
+    );
+    assert!(finding.help.as_ref().unwrap().contains("F1 does so from 4"), "{finding:?}");
+}
+
+#[test]
+fn small_conductors_have_their_largest_fuse() {
+    let data = checks();
+    for row in data["small_conductors"]["rows"].as_array().unwrap() {
+        let (size, material) = (row[0].as_str().unwrap(), row[1].as_str().unwrap());
+        let most = row[2].as_f64().unwrap();
+        for (rating, too_large) in [(most, false), (most + 1.0, true)] {
+            let mut scheme =
+                Panel { size: size.to_owned(), length: "5 m".to_owned(), ..Panel::default() }
+                    .scheme();
+            let cable = scheme.cables.ids().next().unwrap();
+            if material == "aluminium" {
+                scheme.cables[cable].material = Material::Aluminium;
+            }
+            set_rating(&mut scheme, "F1", rating);
+            let found = of(&scheme);
+            let told = found
+                .findings
+                .iter()
+                .any(|it| it.id == "fuse-too-large" && it.message.starts_with("F1 "));
+            assert_eq!(told, too_large, "{row} with {rating} A: {:?}", found.findings);
+            assert_eq!(fuse(&found, "F1").thinnest.as_ref().unwrap().source, "NEC 240.4(D)");
+        }
+    }
+    // Another field with the same rule, never more than ours.
+    for row in data["trailing_cables"]["rows"].as_array().unwrap() {
+        let size = format!("{} AWG", row[0]);
+        let found = of(&Panel { size, ..Panel::default() }.scheme());
+        let ours = fuse(&found, "F1").thinnest.as_ref().unwrap().largest;
+        assert!(ours >= row[1].as_f64().unwrap() && ours <= row[1].as_f64().unwrap() * 1.2);
+    }
+}
+
+fn set_rating(scheme: &mut Scheme, fuse: &str, amps: f64) {
+    let id = scheme.part_named(fuse).unwrap();
+    if let PartKind::Fuse { rating, .. } = &mut scheme.parts[id].kind {
+        *rating = Quantity::new(amps, amps, format!("{amps} A"));
+    }
+}
+
+#[test]
+fn a_conductor_stands_the_energy_of_its_area() {
+    for row in checks()["energy"]["rows"].as_array().unwrap() {
+        let mut scheme = Panel {
+            size: format!("{} mm2", row[0]),
+            length: "20 m".to_owned(),
+            ..Panel::default()
+        }
+        .scheme();
+        let cable = scheme.cables.ids().next().unwrap();
+        if row[1] == "aluminium" {
+            scheme.cables[cable].material = Material::Aluminium;
+        }
+        let found = of(&scheme);
+        let short = found.shorts.iter().find(|short| short.core == "K1/1").unwrap();
+        let ([least, greatest], [slow, fast]) =
+            (short.amps.unwrap(), short.cleared_within.unwrap());
+        let energy = (least * least * slow).max(greatest * greatest * fast);
+        let stands = energy / short.heats.unwrap();
+        assert!((stands / row[2].as_f64().unwrap() - 1.0).abs() < 1e-9, "{row}: {stands}");
+    }
+}
+
+#[test]
+fn a_slow_fuse_before_a_thin_core_overheats_it() {
+    let found = of(&Panel {
+        size: "1.5 mm2".to_owned(),
+        length: "3 m".to_owned(),
+        close: r#""15 A" curve="60 A""#,
+        ..Panel::default()
+    }
+    .scheme());
+    assert!(ids(&found).contains(&"short-overheats-cable"), "{:?}", found.findings);
+}
+
+#[test]
+fn fuses_in_a_row_are_selective_or_told() {
+    let found = of(&Panel::default().scheme());
+    let above = fuse(&found, "F1").upstream.as_ref().unwrap();
+    assert_eq!((above.fuse.as_str(), &above.selective), ("F0", &Selective::Yes));
+    // Right behind F1 only the battery's 14 milliohm are left.
+    assert!((above.greatest - 140.0 / 0.014).abs() < 1e-6);
+    let found = of(&Panel { main: r#""60 A" curve="quick 60 A""#, ..Panel::default() }.scheme());
+    let finding = found.findings.iter().find(|it| it.id == "fuses-not-selective").unwrap();
+    assert!(finding.message.starts_with("F1 and F0 may both open"), "{finding:?}");
+    assert_eq!(finding.severity, Severity::Finding);
+    let Selective::No { from, clears, melts } =
+        &fuse(&found, "F1").upstream.as_ref().unwrap().selective
+    else {
+        panic!()
+    };
+    assert!(clears.unwrap() >= *melts && *from >= 60.0);
+}
+
+#[test]
+fn a_main_fuse_whose_points_end_early_is_not_judged() {
+    let found = of(&Panel { main: r#""60 A" curve="15 A""#, ..Panel::default() }.scheme());
+    let above = fuse(&found, "F1").upstream.as_ref().unwrap();
+    assert!(!matches!(above.selective, Selective::Yes), "{above:?}");
+}
+
+#[test]
+fn a_fuse_carries_its_loads_and_their_inrush() {
+    let found = of(&Panel::default().scheme());
+    let carries = &fuse(&found, "F3").carries;
+    // 6 A and 18 A at 125 V are 6.72 and 20.16 A at 140 V.
+    assert!((carries.steady - 6.72).abs() < 1e-9 && (carries.most - 20.16).abs() < 1e-9);
+    assert!(carries.moments[0].declared && (carries.moments[0].seconds - 0.5).abs() < 1e-12);
+    // At 20.16 A, under its first point, it takes at least 5 s: a tenth is used up.
+    assert!((carries.used.unwrap() - 0.1).abs() < 1e-9, "{carries:?}");
+    let slow = r#"motor "6 A" inrush="18 A" starts-in="6 s""#;
+    let found = of(&Panel { motor: slow, ..Panel::default() }.scheme());
+    let finding = found.findings.iter().find(|it| it.id == "fuse-melts-at-inrush").unwrap();
+    assert_eq!(finding.message, "F3 (15 A) may open while its loads draw 20.2 A for up to 6 s");
+    let large = r#"motor "15 A""#;
+    let found = of(&Panel { motor: large, ..Panel::default() }.scheme());
+    let finding = found.findings.iter().find(|it| it.id == "fuse-overloaded").unwrap();
+    assert!(finding.message.starts_with("F3 (15 A) may have to carry 16.8 A"), "{finding:?}");
+}
+
+#[test]
+fn what_goes_dead_with_each_fuse() {
+    let found = of(&Panel::default().scheme());
+    let dead = |name: &str| fuse(&found, name).takes_away.clone();
+    assert_eq!(dead("F0"), ["52 close", "52 motor", "L1"]);
+    assert_eq!(dead("F1"), ["52 close"]);
+    assert_eq!(dead("F3"), ["52 motor"]);
+    let found = of(&example("harrowfen"));
+    assert_eq!(fuse(&found, "F3").takes_away, ["52 solenoid", "52 trip"]);
+    assert_eq!(fuse(&found, "F5").takes_away, ["52 trip"]);
+    assert_eq!(fuse(&found, "F6").takes_away, ["52 trip"]);
+    assert_eq!(fuse(&found, "F1").takes_away, ["52X", "52Y", "94"]);
+}
+
+#[test]
+fn a_fuse_without_points_is_named_and_not_passed() {
+    let found = of(&Panel { main: r#""63 A""#, close: r#""16 A""#, ..Panel::default() }.scheme());
+    let notes: Vec<_> = found.findings.iter().filter(|it| it.id == "fuse-not-judged").collect();
+    assert_eq!(notes.len(), 1);
+    assert!(notes[0].message.starts_with("F0, F1 and F3 have no time-current points"));
+    assert_eq!(notes[0].severity, Severity::Note);
+    let short = found.shorts.iter().find(|short| short.core == "K1/1").unwrap();
+    assert!(short.cleared_within.is_none() && short.typical_within.is_some());
+    assert!(!fuse(&found, "F1").has_points);
+    // Ratings as 1 to 1.6 and more: selective, by typical data that is listed.
+    let above = fuse(&found, "F1").upstream.as_ref().unwrap();
+    assert_eq!(above.selective, Selective::Yes);
+    assert_eq!(above.typical.len(), 2, "{above:?}");
+}
+
+#[test]
+fn a_fuse_ten_times_too_large_is_found_in_every_example() {
+    for name in ["quillmere", "dunmarrow", "harrowfen"] {
+        let scheme = example(name);
+        let before = of(&scheme);
+        let wrong = |found: &Fuses| {
+            found.findings.iter().filter(|it| it.severity == Severity::Finding).count()
+        };
+        assert_eq!(wrong(&before), 0, "{name}: {:#?}", before.findings);
+        let mut scheme = scheme;
+        let PartKind::Fuse { rating, .. } = &scheme.parts[scheme.part_named("F1").unwrap()].kind
+        else {
+            panic!()
+        };
+        let ten_times = rating.lo * 10.0;
+        set_rating(&mut scheme, "F1", ten_times);
+        let found = of(&scheme);
+        assert!(wrong(&found) > 0, "{name}");
+        // The rating alone was typed wrong: the points of the fuse don't fit it.
+        let named = found.findings.iter().any(|it| it.message.contains("F1"));
+        assert!(named, "{name}: {:#?}", found.findings);
+    }
+}
