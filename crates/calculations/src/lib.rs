@@ -13,12 +13,14 @@
 
 pub mod cables;
 pub mod clearing;
+pub mod duty;
 pub mod fuses;
 pub mod grounds;
 pub mod meter;
 pub mod monitors;
 pub mod rest;
 pub mod shown;
+pub mod suppression;
 
 mod words;
 
@@ -68,6 +70,10 @@ pub struct Calculations {
     pub clearing: Clearing,
     /// Fuses: loads, shorts, selectivity.
     pub fuses: Fuses,
+    /// What stands across coils: release delay, energy, voltage left.
+    pub suppression: Vec<suppression::Suppression>,
+    /// What contacts make, carry and break, and coils made for a moment.
+    pub duty: duty::Duty,
     /// Typical data in use where nothing is declared, in words.
     pub typical: Vec<String>,
 }
@@ -80,8 +86,10 @@ impl Calculations {
             &self.cables.findings,
             &self.clearing.findings,
             &self.fuses.findings,
+            &self.duty.findings,
         ];
-        topics.into_iter().flatten().cloned().collect()
+        let of_coils = self.suppression.iter().flat_map(|chain| &chain.findings);
+        topics.into_iter().flatten().chain(of_coils).cloned().collect()
     }
 }
 
@@ -97,12 +105,23 @@ pub fn calculate(scheme: &Scheme) -> Result<Calculations, Vec<Finding>> {
 pub fn calculate_on(machine: &Machine<'_>) -> Calculations {
     let study = Study::new(machine);
     let assumed = study.bench.assumed();
+    let suppression = suppression::suppression(&machine.wiring);
+    let duty = duty::duty(&study, &suppression);
+    let mut typical: Vec<String> =
+        assumed.iter().map(|it| format!("{}: {}", it.name, it.words)).collect();
+    for words in duty.typical.iter().chain(suppression.iter().flat_map(|chain| &chain.typical)) {
+        if !typical.contains(words) {
+            typical.push(words.clone());
+        }
+    }
     Calculations {
         cables: cables::cables(&study),
         clearing: clearing::clearing(&study),
         fuses: fuses::fuses(&study),
-        typical: assumed.iter().map(|it| format!("{}: {}", it.name, it.words)).collect(),
         monitors: monitors::monitors(&study),
+        duty,
+        suppression,
         rest: study.rest,
+        typical,
     }
 }

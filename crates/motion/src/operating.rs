@@ -23,6 +23,11 @@ pub(crate) fn happens(look: &Look<'_, '_, '_>, action: &Action, volts: Operating
         return action.certainty.sure();
     }
     let machine = look.machine();
+    if let (Deed::Sense, Operating::High, UnitKind::Input(input)) =
+        (action.deed, volts, &machine.units[action.unit].kind)
+    {
+        return senses(look, *input, action.to == 1);
+    }
     let coil = match action.deed {
         Deed::Begin(Some(coil)) | Deed::Arrive(Some(coil)) | Deed::Release(coil) => {
             Some((coil, true))
@@ -41,6 +46,22 @@ pub(crate) fn happens(look: &Look<'_, '_, '_>, action: &Action, volts: Operating
             let threshold = data.dropout.as_ref().map_or(0.0, fiftytwo_scheme::Quantity::middle);
             coil_volts(look, coil, volts).is_some_and(|seen| seen < threshold)
         }
+    }
+}
+
+/// Whether an input that may be either goes on (or off) at its highest voltage. Between its two
+/// thresholds it stays: it would go on and off without end otherwise.
+fn senses(look: &Look<'_, '_, '_>, input: PartId, on: bool) -> bool {
+    let PartKind::Input(data) = &look.machine().scheme.parts[input].kind else { return false };
+    let threshold = if on {
+        data.on_above.as_ref().or(data.off_below.as_ref())
+    } else {
+        data.off_below.as_ref().or(data.on_above.as_ref())
+    };
+    let seen = coil_volts(look, input, Operating::High);
+    match (threshold.map(fiftytwo_scheme::Quantity::middle), seen) {
+        (Some(threshold), Some(seen)) => (seen >= threshold) == on,
+        _ => on,
     }
 }
 

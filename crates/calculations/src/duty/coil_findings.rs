@@ -1,0 +1,246 @@
+//! What falls short at coils: who may have to break their current, and how long they are on.
+
+use super::cutoff::FOR_EVER;
+use super::findings::Find;
+use super::inductance::told;
+use super::order::{Behind, Order};
+use super::ratings::{Judged, Verdict};
+use fiftytwo_scheme::{DeviceKind, Finding, PartId, PartKind, Severity};
+
+impl Find<'_, '_, '_, '_> {
+    /// Protection contacts that may have to break a trip coil's current.
+    pub(super) fn may_break(&self, coil: PartId) -> Option<Finding> {
+        let report = self.report;
+        let PartKind::Coil(data) = &report.loads.scheme.parts[coil].kind else { return None };
+        let is_trip =
+            data.drives_to == 0 && matches!(report.device(coil), Some(DeviceKind::Breaker { .. }));
+        let time = report.loads.time_most(&[coil]);
+        let weak: Vec<(PartId, &Behind, Judged)> = report
+            .orders
+            .behind
+            .iter()
+            .filter(|((contact, load), it)| {
+                // A protection contact that only the breaker's move opens breaks it every time.
+                let breaks = it.order == Order::May
+                    || (is_trip && it.order == Order::CutsOff && self.is_protection(*contact));
+                *load == coil && breaks
+            })
+            .map(|((contact, _), it)| (*contact, it, report.breaking(*contact, it.amps, time)))
+            .filter(|(contact, _, judged)| {
+                let weak = !matches!(judged.verdict, Verdict::Within | Verdict::ResistiveOnly);
+                if is_trip { weak && self.is_protection(*contact) } else { judged.falls_short() }
+            })
+            .collect();
+        weak.first()?;
+        let amps = weak.iter().map(|(_, it, _)| it.amps).fold(0.0, f64::max);
+        let name = report.name(coil);
+        let each: Vec<String> = weak
+            .iter()
+            .map(|(contact, _, judged)| {
+                let rated = judged.rating.as_deref().unwrap_or("break rating not declared");
+                format!("{} ({rated})", report.name(*contact))
+            })
+            .collect();
+        let message = format!(
+            "{} may be what opens first while {name} draws {} A {}",
+            each.join(", "),
+            told(amps),
+            self.at(coil, &[coil])
+        );
+        let severity = if is_trip { Severity::Finding } else { Severity::Note };
+        let mut finding = Finding::new("contact-may-break-too-much", severity, message)
+            .at(self.span(coil), "its current")
+            .help(self.cure(coil, &weak))
+            .device(name);
+        let why = self.why(coil, &weak);
+        finding = finding.why(why);
+        for (contact, ..) in &weak {
+            finding = finding.device(report.name(*contact));
+        }
+        Some(finding)
+    }
+    /// What would have to open first, and how long each contact is sure to wait.
+    fn why(&self, coil: PartId, weak: &[(PartId, &Behind, Judged)]) -> String {
+        let report = self.report;
+        let latest = weak.iter().filter_map(|(_, it, _)| it.cut_off).max_by_key(|(_, us)| *us);
+        let Some((cut, latest)) = latest else {
+            return if weak.iter().any(|(_, it, _)| it.unsure) {
+                format!("at its least volts {} does not surely move", report.name(coil))
+            } else {
+                "nothing else on the way opens by itself".to_owned()
+            };
+        };
+        let each: Vec<String> = weak
+            .iter()
+            .map(|(contact, it, _)| {
+                format!("{} for {} ms", report.name(*contact), told(it.holds as f64 / 1e3))
+            })
+            .collect();
+        format!(
+            "{} has opened at the latest {} ms after {} is driven; until then only these are sure \
+             to stay closed: {}",
+            report.name(cut),
+            told(latest as f64 / 1e3),
+            report.name(coil),
+            each.join(", ")
+        )
+    }
+    fn is_protection(&self, contact: PartId) -> bool {
+        matches!(
+            self.report.device(contact),
+            Some(
+                DeviceKind::Ied { .. }
+                    | DeviceKind::Relay
+                    | DeviceKind::Timer { .. }
+                    | DeviceKind::Lockout { .. }
+            )
+        )
+    }
+    fn cure(&self, coil: PartId, weak: &[(PartId, &Behind, Judged)]) -> String {
+        let report = self.report;
+        let amps = weak.iter().map(|(_, it, _)| it.amps).fold(0.0, f64::max);
+        let latest = weak.iter().filter_map(|(_, it, _)| it.cut_off.map(|(_, us)| us)).max();
+        let Some(latest) = latest else {
+            return if weak.iter().any(|(_, it, _)| it.unsure) {
+                format!(
+                    "see that {} surely moves at its least volts; or contacts that break {} A",
+                    report.name(coil),
+                    told(amps)
+                )
+            } else {
+                format!(
+                    "put a contact of the breaker itself that breaks {} A in series with {}",
+                    told(amps),
+                    report.name(coil)
+                )
+            };
+        };
+        // What a line of logic has to add so that the contact holds until the cut-off is open.
+        let (mut by_logic, mut others) = (Vec::new(), Vec::new());
+        let mut delay = 0;
+        for (contact, it, _) in weak {
+            match (report.device(*contact), report.contact(*contact)) {
+                (Some(DeviceKind::Ied { .. }), Some(data)) if it.holds < FOR_EVER => {
+                    let closes = data.closes_in.as_ref().map_or(0, |time| time.hi);
+                    let opens = data.opens_in.as_ref().map_or(0, |time| time.lo);
+                    delay = delay.max(latest + closes - opens);
+                    by_logic.push(report.name(*contact));
+                }
+                _ => others.push(report.name(*contact)),
+            }
+        }
+        let mut cures = Vec::new();
+        if !by_logic.is_empty() {
+            cures.push(format!(
+                "give the logic of {} an off-delay of {} ms",
+                by_logic.join(", "),
+                told((delay as f64 / 1e3).ceil())
+            ));
+        }
+        if !others.is_empty() {
+            cures.push(format!(
+                "hold {} for {} ms (a seal-in that the breaker opens) or take contacts that break \
+                 {} A",
+                others.join(", "),
+                told((latest as f64 / 1e3).ceil()),
+                told(amps)
+            ));
+        }
+        cures.join("; ")
+    }
+    pub(super) fn on_too_long(&self, coil: PartId) -> Option<Finding> {
+        let report = self.report;
+        let PartKind::Coil(data) = &report.loads.scheme.parts[coil].kind else { return None };
+        let max_on = data.max_on.as_ref()?;
+        let on = report.seen.on.get(&coil)?;
+        if on.us <= max_on.lo && !on.endless {
+            return None;
+        }
+        let name = report.name(coil);
+        let ms = told(on.us as f64 / 1e3);
+        let still = if on.endless { " and is still on when the story ends" } else { "" };
+        Some(
+            Finding::new(
+                "coil-on-too-long",
+                Severity::Finding,
+                format!(
+                    "{name} is on for {ms} ms{still}; it may be on for {}",
+                    max_on.written
+                ),
+            )
+            .at(self.span(coil), "made for a moment")
+            .why(format!("{}, from then on", self.when(&on.at)))
+            .help(if self.has_cut_off(coil) {
+                format!(
+                    "its own cut-off opens only when it moves: let the order end within {} ms, or put \
+                     in series what keeps it from moving, such as its stored energy",
+                    told(max_on.lo as f64 / 1e3)
+                )
+            } else {
+                format!(
+                    "put a contact in series that opens when it has done its work, or let the order \
+                     end within {} ms",
+                    told(max_on.lo as f64 / 1e3)
+                )
+            })
+            .device(name),
+        )
+    }
+    pub(super) fn without_cut_off(&self, coil: PartId) -> Option<Finding> {
+        let report = self.report;
+        let PartKind::Coil(data) = &report.loads.scheme.parts[coil].kind else { return None };
+        let max_on = data.max_on.as_ref()?;
+        let ways = report.orders.ways.get(&coil)?;
+        let bare = ways.iter().find(|way| way.lasting.is_empty())?;
+        let name = report.name(coil);
+        let own = report.loads.scheme.parts[coil].device.map(|device| {
+            let device = &report.loads.scheme.devices[device];
+            let position = device.positions.get(usize::from(data.drives_to));
+            (device.name.clone(), position.cloned().unwrap_or_default())
+        });
+        let (device, position) = own.unwrap_or_default();
+        let through = if bare.contacts.is_empty() {
+            "straight from its supply".to_owned()
+        } else {
+            format!("through {}", self.list(&bare.contacts))
+        };
+        let for_a_while = if bare.passing.is_empty() {
+            String::new()
+        } else {
+            format!(
+                "; {} opens only until the {} is charged again",
+                self.list(&bare.passing),
+                self.energy(coil)
+            )
+        };
+        Some(
+            Finding::new(
+                "momentary-coil-without-cut-off",
+                Severity::Finding,
+                format!(
+                    "nothing cuts {name} off {through} once {device} is {position}; it may be on for \
+                     {}",
+                    max_on.written
+                ),
+            )
+            .at(self.span(coil), "made for a moment")
+            .why(format!("the coil stays on for as long as the order stands{for_a_while}"))
+            .help(format!(
+                "put a contact of {device} that is open when {device} is {position} in series, rated \
+                 to break {} A",
+                told(report.orders.most.get(&coil).copied().unwrap_or(0.0))
+            ))
+            .device(name),
+        )
+    }
+    fn has_cut_off(&self, coil: PartId) -> bool {
+        let ways = self.report.orders.ways.get(&coil);
+        ways.is_some_and(|ways| ways.iter().all(|way| !way.lasting.is_empty()))
+    }
+    fn energy(&self, coil: PartId) -> String {
+        match self.report.device(coil) {
+            Some(DeviceKind::Breaker { energy: Some(energy), .. }) => energy.name.clone(),
+            _ => "energy".to_owned(),
+        }
+    }
+}

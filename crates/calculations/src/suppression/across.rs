@@ -1,0 +1,187 @@
+//! What stands across a coil: chains of diodes, varistors, resistors and capacitors between its two
+//! ends.
+
+use fiftytwo_circuit::Wiring;
+use fiftytwo_scheme::arena::Id;
+use fiftytwo_scheme::{Chain, NodeId, PartId, PartKind, Scheme, Step};
+
+/// A chain is followed over so many parts.
+const MOST_PARTS: usize = 12;
+
+/// A chain across a coil.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Across {
+    pub(super) coil: PartId,
+    /// From the coil's upper end to its lower, with whether a part stands upside up there.
+    pub(super) parts: Vec<(PartId, bool)>,
+    /// The coil's two ends as wires, for coils side by side.
+    pub(super) ends: (usize, usize),
+    /// Positive end when driven: the upper, the lower, either.
+    pub(super) upper_positive: bool,
+    pub(super) lower_positive: bool,
+}
+
+/// Wires: nodes that terminals, jumpers and legs without parts make one.
+pub(super) struct Wires {
+    root: Vec<usize>,
+}
+
+impl Wires {
+    pub(super) fn new(scheme: &Scheme) -> Self {
+        let mut wires = Self { root: (0..scheme.nodes.len()).collect() };
+        for (_, part) in scheme.placed() {
+            if let (Some(at), PartKind::Terminal | PartKind::Jumper) = (part.at, &part.kind) {
+                wires.join(at.from, at.to);
+            }
+        }
+        let strands = scheme
+            .circuits
+            .values()
+            .flat_map(|circuit| [&circuit.feed, &circuit.back])
+            .chain(scheme.legs.values().map(|leg| &leg.strand));
+        for strand in strands.filter(|strand| !has_parts(&strand.chain)) {
+            wires.join(strand.from, strand.to);
+            for step in &strand.chain.steps {
+                if let Step::Wire(node) = step {
+                    wires.join(strand.from, *node);
+                }
+            }
+        }
+        wires
+    }
+    fn join(&mut self, a: NodeId, b: NodeId) {
+        let (a, b) = (self.of(a), self.of(b));
+        self.root[a.max(b)] = a.min(b);
+    }
+    pub(super) fn of(&self, node: NodeId) -> usize {
+        let mut at = node.index();
+        while self.root[at] != at {
+            at = self.root[at];
+        }
+        at
+    }
+}
+
+fn has_parts(chain: &Chain) -> bool {
+    chain.steps.iter().any(|step| match step {
+        Step::Part(_) => true,
+        Step::Wire(_) => false,
+        Step::Parallel(ways) => ways.iter().any(has_parts),
+    })
+}
+
+/// All chains across all placed coils, in source order.
+pub(super) fn all(wiring: &Wiring<'_>) -> Vec<Across> {
+    let scheme = wiring.scheme();
+    let wires = Wires::new(scheme);
+    let mut around: Vec<Vec<PartId>> = vec![Vec::new(); scheme.nodes.len()];
+    for (id, part) in scheme.placed() {
+        let Some(at) = part.at else { continue };
+        if matches!(part.kind, PartKind::Terminal | PartKind::Jumper) {
+            continue;
+        }
+        let (a, b) = (wires.of(at.from), wires.of(at.to));
+        around[a].push(id);
+        if a != b {
+            around[b].push(id);
+        }
+    }
+    let mut found = Vec::new();
+    for (coil, part, _) in scheme.coils() {
+        let Some(at) = part.at else { continue };
+        let (upper, lower) = (wires.of(at.from), wires.of(at.to));
+        if upper == lower {
+            continue;
+        }
+        let follow = Follow { scheme, wires: &wires, around: &around, coil, lower };
+        let mut chains = Vec::new();
+        follow.on(upper, &mut Vec::new(), &mut chains);
+        if chains.is_empty() {
+            continue;
+        }
+        let (upper_positive, lower_positive) = polarity(wiring, &wires, coil);
+        found.extend(chains.into_iter().map(|parts| Across {
+            coil,
+            parts,
+            ends: (upper.min(lower), upper.max(lower)),
+            upper_positive,
+            lower_positive,
+        }));
+    }
+    found
+}
+
+struct Follow<'a> {
+    scheme: &'a Scheme,
+    wires: &'a Wires,
+    around: &'a [Vec<PartId>],
+    coil: PartId,
+    lower: usize,
+}
+
+impl Follow<'_> {
+    fn on(
+        &self,
+        node: usize,
+        so_far: &mut Vec<(PartId, bool)>,
+        found: &mut Vec<Vec<(PartId, bool)>>,
+    ) {
+        if node == self.lower {
+            let is_suppression =
+                so_far.iter().any(|(part, _)| !matches!(self.kind(*part), PartKind::Core(_)));
+            if is_suppression {
+                found.push(so_far.clone());
+            }
+            return;
+        }
+        if so_far.len() >= MOST_PARTS || (!so_far.is_empty() && self.around[node].len() != 2) {
+            return;
+        }
+        for &part in &self.around[node] {
+            if part == self.coil || so_far.iter().any(|(taken, _)| *taken == part) {
+                continue;
+            }
+            let passes = matches!(
+                self.kind(part),
+                PartKind::Diode(_)
+                    | PartKind::Varistor(_)
+                    | PartKind::Resistor { .. }
+                    | PartKind::Capacitor { .. }
+                    | PartKind::Core(_)
+            );
+            let Some(at) = self.scheme.parts[part].at.filter(|_| passes) else { continue };
+            let (a, b) = (self.wires.of(at.from), self.wires.of(at.to));
+            so_far.push((part, a == node));
+            self.on(if a == node { b } else { a }, so_far, found);
+            so_far.pop();
+        }
+    }
+    fn kind(&self, part: PartId) -> &PartKind {
+        &self.scheme.parts[part].kind
+    }
+}
+
+/// Which end of a coil is positive on the ways that drive it: (upper, lower). Where no way is
+/// known, the upper, as written.
+fn polarity(wiring: &Wiring<'_>, wires: &Wires, coil: PartId) -> (bool, bool) {
+    let scheme = wiring.scheme();
+    let (mut upper, mut lower) = (false, false);
+    for way in &wiring.ways(coil).list {
+        let mut node = wires.of(scheme.supplies[way.supply].plus);
+        for &part in &way.parts {
+            let Some(at) = scheme.parts[part].at else { break };
+            let (a, b) = (wires.of(at.from), wires.of(at.to));
+            let down = a == node;
+            if !down && b != node {
+                break;
+            }
+            if part == coil {
+                upper |= down;
+                lower |= !down;
+                break;
+            }
+            node = if down { b } else { a };
+        }
+    }
+    if upper || lower { (upper, lower) } else { (true, false) }
+}

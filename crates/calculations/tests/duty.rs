@@ -1,0 +1,504 @@
+//! The duty of contacts and momentary coils.
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "tests")]
+
+use fiftytwo_calculations::Study;
+use fiftytwo_calculations::duty::inductance::time_constant;
+use fiftytwo_calculations::duty::ratings::{self, Verdict};
+use fiftytwo_calculations::duty::{CoilDuty, ContactDuty, Duty, Order, duty};
+use fiftytwo_calculations::suppression::suppression;
+use fiftytwo_motion::Machine;
+use fiftytwo_scheme::{Contact, Finding, PartKind, Scheme, Severity, read_path, read_text};
+use serde_json::Value;
+use std::path::Path;
+
+fn example(name: &str) -> Scheme {
+    let path =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples").join(name).join("scheme.kdl");
+    let reading = read_path(&path);
+    reading.scheme.unwrap_or_else(|| panic!("{name}: {:?}", reading.findings))
+}
+
+fn worked_out(scheme: &Scheme) -> Duty {
+    let machine = Machine::new(scheme).unwrap();
+    let across = suppression(&machine.wiring);
+    duty(&Study::new(&machine), &across)
+}
+
+fn read(text: &str) -> Scheme {
+    let reading = read_text("test.kdl", text);
+    reading.scheme.unwrap_or_else(|| panic!("{:#?}", reading.findings))
+}
+
+fn checks() -> Value {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../checks/contacts.json");
+    serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
+}
+
+fn number(row: &Value, name: &str) -> f64 {
+    row[name].as_f64().unwrap_or_else(|| panic!("{name} in {row}"))
+}
+
+/// A breaker with one trip coil of 4.8 A at 125 V (a published standard trip coil) on a stiff 125 V
+/// supply. `contact`: lines of the relay's trip contact; `logic`: its off-delay; `way`: what stands
+/// between the contact and the coil; `close`: what stands before the close coil.
+struct Bay {
+    contact: &'static str,
+    off_delay: &'static str,
+    way: &'static str,
+    close: &'static str,
+    a1: &'static str,
+}
+
+const BAY: Bay = Bay {
+    contact: r#"makes "30 A"; breaks "0.3 A" volts="125 V" time-constant="40 ms""#,
+    off_delay: "0 ms",
+    way: r#"contact "52" "a1""#,
+    close: r#"contact "52" "b1""#,
+    a1: r#"breaks "6 A" volts="125 V" time-constant="40 ms""#,
+};
+
+impl Bay {
+    fn read(&self) -> Scheme {
+        let Self { contact, off_delay, way, close, a1 } = self;
+        read(&format!(
+            r#"
+scheme "Bay" revision="A"
+place "A" "House" ambient="20 to 20 C"
+supply "DC1" "125 V DC" range="125 to 125 V" place="A"
+condition "fault"
+order "remote trip" lasts="100 ms"
+person "operator" place="A" {{ may "CS" "remote trip" }}
+breaker "52" "Breaker" place="A" closing-time="60 ms" opening-time="30 ms" {{
+    coil "close" drives-to="closed" resistance="60 ohm" works="90 to 140 V" pickup="45 to 75 V" goes-after="10 ms" max-on="1 s"
+    coil "trip" drives-to="open" {{
+        resistance "26.0416667 ohm"
+        works "70 to 140 V"
+        pickup "35 to 60 V"
+        goes-after "8 ms"
+        max-on "1 s"
+        time-constant "40 ms"
+    }}
+    contact "a1" closed-when="closed" on-open="4 ms after parting" on-close="5 ms before touch" {{ {a1} }}
+    contact "b1" closed-when="open" on-open="6 ms after parting" on-close="8 ms before touch"
+}}
+handle "CS" "Switch" place="A" drawn="rest" {{
+    position "trip" returns-to="rest"
+    position "rest"
+    position "close" returns-to="rest"
+    contact "trip" closed-when="trip"
+    contact "close" closed-when="close"
+}}
+ied "21" "Protection" place="A" {{
+    logic "trip" when="fault and 52 closed" off-delay="{off_delay}"
+    contact "trip" closed-when="trip" closes-in="3 ms" opens-in="4 ms" {{ {contact} }}
+    contact "remote" closed-when="remote trip"
+}}
+circuit "One" supply="DC1" {{
+    feed {{ fuse "F1" "30 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "30 A" }}
+    leg "Trip" {{
+        parallel {{ contact "21" "trip"; contact "21" "remote"; contact "CS" "trip" }}
+        wire "T1"
+        {way}
+        coil "52" "trip"
+    }}
+    leg "Close" {{ contact "CS" "close"; {close}; coil "52" "close" }}
+}}
+story "fault" {{
+    given "52 closed"
+    at "10 ms" "fault"
+}}
+story "close" {{
+    given "52 open"
+    at "10 ms" "CS close" held="2 s"
+}}
+"#
+        ))
+    }
+}
+
+fn of_contact<'d>(found: &'d Duty, name: &str) -> &'d ContactDuty {
+    found.contacts.iter().find(|contact| contact.contact == name).unwrap()
+}
+
+fn of_coil<'d>(found: &'d Duty, name: &str) -> &'d CoilDuty {
+    found.coils.iter().find(|coil| coil.coil == name).unwrap()
+}
+
+fn finding<'d>(found: &'d Duty, id: &str, name: &str) -> Option<&'d Finding> {
+    found
+        .findings
+        .iter()
+        .find(|finding| finding.id == id && finding.devices.iter().any(|device| device == name))
+}
+
+fn order(found: &Duty, contact: &str, load: &str) -> Order {
+    let behind = &of_contact(found, contact).any_order;
+    behind.iter().find(|it| it.load == load).unwrap().order
+}
+
+fn near(a: f64, b: f64) -> bool {
+    (a - b).abs() <= 1e-6 * b.abs().max(1e-9)
+}
+
+#[test]
+fn the_auxiliary_switch_breaks_the_trip_coil_and_by_how_much_it_is_first() {
+    let scheme = BAY.read();
+    let found = worked_out(&scheme);
+    let trip = of_coil(&found, "52 trip");
+    assert!(near(trip.amps, 4.8), "{}", trip.amps);
+    // Half of 40 ms times 26.04 ohm times 4.8 A squared: 12 J.
+    assert!(near(trip.energy_j, 12.0), "{}", trip.energy_j);
+    assert!(trip.peak_volts.is_none());
+    let [cut] = &trip.cut_off[..] else { panic!("{:#?}", trip.cut_off) };
+    assert_eq!(cut.by, ["52 a1"]);
+    // Both from parting: 52 a1 4 ms; the line of logic at once, its contact 4 ms.
+    assert_eq!(cut.next.as_deref(), Some("21 trip"));
+    assert!(near(cut.ahead_ms.unwrap(), 0.0) || cut.ahead_ms == Some(0.0), "{cut:?}");
+    let breaks = &of_contact(&found, "52 a1").breaks;
+    assert!(near(breaks[0].amps, 4.8) && breaks[0].loads == ["52 trip"], "{breaks:#?}");
+    assert_eq!(breaks[0].judged.verdict, Verdict::Within);
+    assert!(finding(&found, "contact-breaks-too-much", "52 a1").is_none());
+}
+
+#[test]
+fn a_relay_contact_that_alone_breaks_the_trip_coil_is_found() {
+    let checks = checks();
+    let coil = &checks["trip_coil"];
+    let scheme = Bay { way: r#"resistor "R" "1 mohm""#, ..BAY }.read();
+    let found = worked_out(&scheme);
+    let trip = of_coil(&found, "52 trip");
+    assert_eq!(trip.cut_off[0].by, ["21 trip"]);
+    let breaks = &of_contact(&found, "21 trip").breaks[0];
+    assert!((breaks.amps - number(coil, "amps")).abs() < 1e-3);
+    assert_eq!(breaks.judged.verdict, Verdict::Beyond);
+    assert!(
+        (breaks.amps / breaks.judged.allowed_amps.unwrap() - number(coil, "ratio")).abs() < 0.01
+    );
+    let said = finding(&found, "contact-breaks-too-much", "21 trip").unwrap();
+    assert!(said.message.contains("4.8 A") && said.message.contains("0.3 A"), "{}", said.message);
+    let may = finding(&found, "contact-may-break-too-much", "21 trip").unwrap();
+    assert_eq!(may.severity, Severity::Finding);
+    assert!(may.help.as_deref().unwrap().contains("contact of the breaker"), "{may:?}");
+}
+
+#[test]
+fn a_relay_contact_that_holds_until_the_switch_has_opened_never_breaks() {
+    // 52 a1 has opened 34 ms after the coil is driven. The contact closes in 3 ms and opens in 4 ms:
+    // with an off-delay of 33 ms it holds for 33 - 3 + 4 ms.
+    for (off_delay, holds) in [("32 ms", Order::May), ("33 ms", Order::Held)] {
+        let scheme = Bay { off_delay, ..BAY }.read();
+        let found = worked_out(&scheme);
+        assert_eq!(order(&found, "21 trip", "52 trip"), holds, "{off_delay}");
+        let said = finding(&found, "contact-may-break-too-much", "21 trip");
+        assert_eq!(said.is_some(), holds == Order::May, "{off_delay}: {said:?}");
+        if let Some(said) = said {
+            assert!(said.help.as_deref().unwrap().contains("off-delay of 33 ms"), "{said:?}");
+        }
+    }
+}
+
+#[test]
+fn an_order_from_afar_holds_for_as_long_as_it_lasts_and_a_hand_for_no_time() {
+    let found = worked_out(&BAY.read());
+    assert_eq!(order(&found, "21 remote", "52 trip"), Order::Held);
+    assert_eq!(order(&found, "CS trip", "52 trip"), Order::May);
+    assert_eq!(order(&found, "52 a1", "52 trip"), Order::CutsOff);
+    // A hand is no protection contact: it is no finding.
+    assert!(finding(&found, "contact-may-break-too-much", "CS trip").is_none());
+}
+
+#[test]
+fn a_coil_that_may_not_move_at_its_least_volts_has_no_sure_cut_off() {
+    let scheme =
+        Bay { way: r#"resistor "R" "30 ohm"; contact "52" "a1""#, off_delay: "1 s", ..BAY };
+    let found = worked_out(&scheme.read());
+    // 125 V over 56 ohm leave 58 V, and 70 V are needed.
+    assert_eq!(order(&found, "21 trip", "52 trip"), Order::May);
+}
+
+#[test]
+fn a_momentary_coil_without_a_cut_off_is_found_and_so_is_its_time() {
+    let found = worked_out(&Bay { close: r#"resistor "R" "1 mohm""#, ..BAY }.read());
+    let said = finding(&found, "momentary-coil-without-cut-off", "52 close").unwrap();
+    assert!(said.message.contains("CS close"), "{}", said.message);
+    let long = finding(&found, "coil-on-too-long", "52 close").unwrap();
+    assert!(long.message.contains("2000 ms"), "{}", long.message);
+    let right = worked_out(&BAY.read());
+    assert!(finding(&right, "momentary-coil-without-cut-off", "52 close").is_none());
+    let close = of_coil(&right, "52 close").momentary.as_ref().unwrap();
+    // 52 b1 opens 8 ms before the 60 ms are over.
+    assert!(near(close.longest_ms.unwrap(), 52.0), "{close:?}");
+    assert_eq!(close.ways[0].cut_off_by, ["52 b1"]);
+    assert_eq!(of_coil(&right, "52 close").cut_off[0].by, ["52 b1"]);
+}
+
+#[test]
+fn a_rating_without_a_time_constant_is_for_resistive_loads() {
+    let found = worked_out(&Bay { a1: r#"breaks "6 A""#, ..BAY }.read());
+    let breaks = &of_contact(&found, "52 a1").breaks[0];
+    assert_eq!(breaks.judged.verdict, Verdict::ResistiveOnly);
+    assert!(finding(&found, "break-rating-without-time-constant", "52 a1").is_some());
+    // Too much even so.
+    let found = worked_out(&Bay { a1: r#"breaks "4 A""#, ..BAY }.read());
+    assert!(finding(&found, "contact-breaks-too-much", "52 a1").is_some());
+    // For a smaller L/R than the coil's, or a lower voltage: no rating holds.
+    for a1 in [
+        r#"breaks "6 A" volts="125 V" time-constant="20 ms""#,
+        r#"breaks "6 A" volts="48 V" time-constant="40 ms""#,
+    ] {
+        let found = worked_out(&Bay { a1, ..BAY }.read());
+        let breaks = &of_contact(&found, "52 a1").breaks[0];
+        assert_eq!(breaks.judged.verdict, Verdict::NoneHolds, "{a1}");
+        assert!(finding(&found, "contact-breaks-too-much", "52 a1").is_some());
+    }
+}
+
+/// A contact with the break ratings of a published table.
+fn published(lines: &Value) -> Contact {
+    let lines: Vec<String> = lines
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|row| {
+            format!(
+                "breaks \"{} A\" volts=\"{} V\" time-constant=\"{} ms\"",
+                row["amps"][0], row["volts"], row["time_constant_ms"]
+            )
+        })
+        .collect();
+    let contact = lines.join("; ").leak();
+    let scheme = Bay { contact, ..BAY }.read();
+    let part = scheme.part_named("21 trip").unwrap();
+    let PartKind::Contact(contact) = &scheme.parts[part].kind else { panic!() };
+    contact.clone()
+}
+
+#[test]
+fn of_several_ratings_the_next_higher_voltage_counts() {
+    let checks = checks();
+    let rows = checks["relay"]["breaks"].as_array().unwrap();
+    let contact = published(&checks["relay"]["breaks"]);
+    let allowed =
+        |volts: f64, ms: f64| ratings::breaking(&contact, 0.01, volts, ms / 1e3).allowed_amps;
+    for row in rows {
+        let amps = row["amps"][0].as_f64().unwrap();
+        assert_eq!(allowed(number(row, "volts"), 40.0), Some(amps));
+        assert_eq!(allowed(number(row, "volts"), 5.0), Some(amps));
+    }
+    // Between two voltages the higher one's, never a value in between.
+    assert_eq!(allowed(60.0, 40.0), Some(0.4));
+    assert_eq!(allowed(130.0, 40.0), Some(0.2));
+    // Above the highest voltage and the longest time none holds.
+    assert_eq!(ratings::breaking(&contact, 0.01, 300.0, 0.04).verdict, Verdict::NoneHolds);
+    assert_eq!(ratings::breaking(&contact, 0.01, 125.0, 0.06).verdict, Verdict::NoneHolds);
+}
+
+#[test]
+fn typical_ratings_are_the_published_ones_and_pilot_duty_codes_are_of_constant_power() {
+    let checks = checks();
+    for (of, key) in
+        [("output of a protection relay", "relay"), ("auxiliary switch of a breaker", "switch")]
+    {
+        for row in checks[key]["breaks"].as_array().unwrap() {
+            let line = ratings::TYPICAL
+                .iter()
+                .find(|line| line.of == of && line.volts == number(row, "volts"))
+                .unwrap_or_else(|| panic!("{of} {row}"));
+            let amps = row["amps"][0].as_f64().or(row["inductive_amps"].as_f64()).unwrap();
+            assert!((line.amps - amps).abs() < 1e-12, "{row}");
+        }
+    }
+    for row in checks["pilot"]["rows"].as_array().unwrap() {
+        for volts in [125.0, 250.0] {
+            let name = format!("amps_{volts}");
+            let amps = number(row, "va") / volts;
+            // Printed to two places, some of them cut off rather than rounded.
+            assert!((amps - number(row, &name)).abs() < 0.01, "{row}");
+        }
+    }
+}
+
+#[test]
+fn an_electromagnets_l_over_r_follows_its_power() {
+    for row in checks()["electromagnet"]["rows"].as_array().unwrap() {
+        let ohm = 125.0 * 125.0 / number(row, "watt");
+        let scheme = read(&format!(
+            r#"
+scheme "Coil" revision="A"
+place "A" "Panel"
+supply "DC1" "125 V DC" place="A"
+person "operator" place="A" {{ may "PB" }}
+button "PB" "Order" place="A" {{ contact "a1" closed-when="pressed" }}
+relay "K" "Relay" place="A" {{ coil resistance="{ohm:.6} ohm" works="85 to 140 V" }}
+circuit "One" supply="DC1" {{
+    feed {{ fuse "F1" "10 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "10 A" }}
+    leg "Coil" {{ contact "PB" "a1"; coil "K" }}
+}}
+"#
+        ));
+        let part = &scheme.parts[scheme.part_named("K").unwrap()];
+        let time = time_constant(&scheme, part).unwrap();
+        assert!(
+            (time.most * 1e3 - number(row, "time_constant_ms")).abs() < 1e-6,
+            "{row}: {time:?}"
+        );
+        assert!(time.typical.unwrap().contains("IEC 60947-5-1"));
+    }
+}
+
+/// Two buttons side by side before a motor and a relay.
+fn side_by_side(makes: &str, carries: &str) -> Scheme {
+    read(&format!(
+        r#"
+scheme "Side by side" revision="A"
+place "A" "Panel" ambient="20 to 20 C"
+supply "DC1" "125 V DC" range="125 to 125 V" place="A"
+person "operator" place="A" {{ may "P1" "P2" }}
+button "P1" "One" place="A" {{ contact "a1" closed-when="pressed" {{ {makes}; {carries} }} }}
+button "P2" "Two" place="A" {{ contact "a1" closed-when="pressed" }}
+relay "K" "Relay" place="A" {{
+    coil resistance="1250 ohm" works="85 to 140 V" pickup="60 to 80 V" dropout="20 V" {{
+        pickup-time "10 ms"
+        dropout-time "10 ms"
+    }}
+}}
+breaker "52" "Breaker" place="A" closing-time="60 ms" opening-time="30 ms" {{
+    energy "spring" closings=1 charged-by="motor" charged-in="8 s"
+    motor "6 A" inrush="18 A"
+    coil "close" drives-to="closed" resistance="60 ohm" works="90 to 140 V" goes-after="10 ms"
+}}
+circuit "One" supply="DC1" {{
+    feed {{ fuse "F1" "30 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "30 A" }}
+    leg "Order" from="P" to="C" {{ parallel {{ contact "P1" "a1"; contact "P2" "a1" }} }}
+    leg "Relay" from="C" to="N" {{ coil "K" }}
+    leg "Motor" from="C" to="N" {{ motor "52" }}
+}}
+story "overlap" {{
+    at "0 ms" "P1 pressed" held="500 ms"
+    at "300 ms" "P2 pressed" held="600 ms"
+}}
+"#
+    ))
+}
+
+#[test]
+fn the_last_of_two_contacts_side_by_side_breaks_and_the_first_makes() {
+    let found = worked_out(&side_by_side(r#"makes "30 A" lasts="0.2 s""#, r#"carries "5 A""#));
+    let (first, second) = (of_contact(&found, "P1 a1"), of_contact(&found, "P2 a1"));
+    // 18 A starting and 0.1 A of the relay.
+    assert!(near(first.makes[0].amps, 18.1), "{:#?}", first.makes);
+    assert!(first.breaks.is_empty(), "{:#?}", first.breaks);
+    assert!(second.makes.is_empty(), "{:#?}", second.makes);
+    assert!(near(second.breaks[0].amps, 6.1), "{:#?}", second.breaks);
+    assert!(near(second.carries.as_ref().unwrap().amps, 6.1));
+    // 6.1 A for 300 ms, and 5 A is all it may carry.
+    let said = finding(&found, "contact-carries-too-much", "P1 a1").unwrap();
+    assert!(said.message.contains("6.1 A"), "{}", said.message);
+}
+
+#[test]
+fn starting_currents_count_for_what_is_made_and_short_times_for_what_is_carried() {
+    let weak = worked_out(&side_by_side(r#"makes "15 A""#, r#"carries "10 A""#));
+    let said = finding(&weak, "contact-makes-too-much", "P1 a1").unwrap();
+    assert!(said.message.contains("18.1 A") && said.message.contains("15 A"), "{}", said.message);
+    // Alone for 300 ms: within a line for 0.5 s, not within one for 0.2 s.
+    let short = |lasts: &str| {
+        let carries = format!(r#"carries "5 A"; carries "10 A" lasts="{lasts}""#);
+        let found = worked_out(&side_by_side(r#"makes "30 A""#, &carries));
+        of_contact(&found, "P1 a1").carries.as_ref().unwrap().judged.verdict
+    };
+    assert_eq!(short("0.5 s"), Verdict::Within);
+    assert_eq!(short("0.2 s"), Verdict::Beyond);
+}
+
+#[test]
+fn every_example_is_worked_out_with_numbers_only() {
+    for name in [
+        "quillmere",
+        "quillmere-block",
+        "quillmere-shared",
+        "dunmarrow",
+        "dunmarrow-repaired",
+        "harrowfen",
+        "latches",
+    ] {
+        let scheme = example(name);
+        let found = worked_out(&scheme);
+        assert!(!found.contacts.is_empty(), "{name}");
+        for contact in &found.contacts {
+            for current in contact.makes.iter().chain(&contact.breaks) {
+                assert!(current.amps.is_finite() && current.amps > 0.0, "{name}: {current:?}");
+            }
+        }
+        for coil in &found.coils {
+            assert!(coil.amps > 0.0 && coil.amps < 200.0, "{name}: {coil:?}");
+        }
+        assert!(serde_json::to_string(&found).is_ok());
+        // The same again, to the letter.
+        assert_eq!(found, worked_out(&scheme), "{name}");
+    }
+}
+
+#[test]
+fn the_story_of_the_solenoid_names_the_contactor() {
+    let found = worked_out(&example("harrowfen"));
+    let solenoid = of_coil(&found, "52 solenoid");
+    assert_eq!(solenoid.cut_off[0].by, ["52X main plus", "52X main minus"]);
+    let ways = &solenoid.momentary.as_ref().unwrap().ways;
+    assert!(
+        ways.iter().all(|way| way.cut_off_by.contains(&"52X main plus".to_owned())),
+        "{ways:?}"
+    );
+    let quillmere = worked_out(&example("quillmere"));
+    assert_eq!(of_coil(&quillmere, "52 trip 1").cut_off[0].by, ["52 a2"]);
+    // The spring switch opens at release, before 52b does.
+    assert_eq!(of_coil(&quillmere, "52 close").cut_off[0].by, ["52 LS2"]);
+}
+
+/// How long it takes and what it says: `cargo test --release -p fiftytwo-calculations --test duty
+/// -- --ignored --nocapture`.
+#[test]
+#[ignore = "measures"]
+#[allow(clippy::print_stdout, reason = "a measurement is printed")]
+fn how_long_the_duty_of_an_example_takes() {
+    let name = std::env::var("EXAMPLE").unwrap_or_else(|_| "quillmere".to_owned());
+    let scheme = example(&name);
+    let machine = Machine::new(&scheme).unwrap();
+    let study = Study::new(&machine);
+    let across = suppression(&machine.wiring);
+    let begin = std::time::Instant::now();
+    let found = duty(&study, &across);
+    let took = begin.elapsed();
+    for finding in &found.findings {
+        println!(
+            "[{:?}] {}: {}\n    why: {}\n    help: {}",
+            finding.severity,
+            finding.id,
+            finding.message,
+            finding.why.as_deref().unwrap_or(""),
+            finding.help.as_deref().unwrap_or("")
+        );
+    }
+    for coil in &found.coils {
+        println!(
+            "{} {:.3} A {:?} {:.3} J",
+            coil.coil, coil.amps, coil.time_constant_ms, coil.energy_j
+        );
+        for cut in &coil.cut_off {
+            println!(
+                "   {:?} {:.3} A {}x next {:?} {:?} at {:?}",
+                cut.by, cut.amps, cut.times, cut.next, cut.ahead_ms, cut.at
+            );
+        }
+        if let Some(momentary) = &coil.momentary {
+            println!(
+                "   on {:?} of {:?}, endless {}",
+                momentary.longest_ms, momentary.max_on_ms, momentary.endless
+            );
+        }
+    }
+    println!("{name}: {took:?}");
+}
