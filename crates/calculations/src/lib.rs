@@ -21,6 +21,7 @@ pub mod monitors;
 pub mod rest;
 pub mod shown;
 pub mod suppression;
+pub mod ties;
 
 mod words;
 
@@ -74,6 +75,8 @@ pub struct Calculations {
     pub suppression: Vec<suppression::Suppression>,
     /// What contacts make, carry and break, and coils made for a moment.
     pub duty: duty::Duty,
+    /// Paths that join two supplies.
+    pub ties: ties::Ties,
     /// Typical data in use where nothing is declared, in words.
     pub typical: Vec<String>,
 }
@@ -87,6 +90,7 @@ impl Calculations {
             &self.clearing.findings,
             &self.fuses.findings,
             &self.duty.findings,
+            &self.ties.findings,
         ];
         let of_coils = self.suppression.iter().flat_map(|chain| &chain.findings);
         topics.into_iter().flatten().chain(of_coils).cloned().collect()
@@ -121,6 +125,7 @@ pub fn calculate_on(machine: &Machine<'_>) -> Calculations {
         monitors: monitors::monitors(&study),
         duty,
         suppression,
+        ties: ties::ties(machine.scheme),
         rest: study.rest,
         typical,
     }
