@@ -288,14 +288,10 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
         }
     }
     fn next_move(&mut self) -> Option<(i64, Action)> {
-        let evaluator = self.run.evaluator;
-        let actions = self.run.actions.clone();
         let mut best: Option<(i64, Action)> = None;
-        for action in actions {
+        // The run keeps only actions that happen at its volts.
+        for action in self.run.actions.clone() {
             if action.agent == Agent::World || self.held_orders.contains(&action.unit) {
-                continue;
-            }
-            if !happens(&evaluator.look(&self.run.state), &action, self.options.volts) {
                 continue;
             }
             let at = self.choose(&action).max(self.run.now);
