@@ -14,7 +14,7 @@
 //! order, found with every contact closed, serves all positions.
 
 /// The order of elimination and the places for its numbers. Made once.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Plan {
     rank: Vec<u32>,
     first: Vec<u32>,
@@ -101,6 +101,11 @@ impl Plan {
         small(row.start + offset)
     }
 
+    /// How many places for conductances there are.
+    pub(crate) fn slots(&self) -> usize {
+        self.later.len()
+    }
+
     /// The step at which a node is eliminated (its place among [`Potentials`]).
     pub(crate) fn step_of(&self, node: usize) -> u32 {
         self.rank[node]
@@ -110,6 +115,17 @@ impl Plan {
     #[cfg(test)]
     pub(crate) fn free(&self) -> usize {
         self.free
+    }
+
+    /// These steps and all that their potentials hang on but for the kept nodes, late ones first.
+    pub(crate) fn needed(&self, steps: impl Iterator<Item = u32>) -> Vec<u32> {
+        let mut needed: std::collections::BTreeSet<u32> = steps.collect();
+        for step in 0..small(self.free) {
+            if needed.contains(&step) {
+                needed.extend(&self.later[self.row(step as usize)]);
+            }
+        }
+        needed.into_iter().rev().filter(|&step| (step as usize) < self.free).collect()
     }
 
     fn row(&self, step: usize) -> std::ops::Range<usize> {
@@ -133,9 +149,18 @@ impl Work {
         self.sum.resize(plan.rank.len(), 0.0);
         self.merged.resize(plan.rank.len(), NOWHERE);
     }
+    /// Makes room for a plan beside others that share this memory.
+    pub(crate) fn make_room(&mut self, plan: &Plan) {
+        let (slots, nodes) = (plan.later.len(), plan.rank.len());
+        let grow = |numbers: &mut Vec<f64>, to: usize| numbers.resize(numbers.len().max(to), 0.0);
+        grow(&mut self.conductance, slots);
+        grow(&mut self.weight, slots);
+        grow(&mut self.sum, nodes);
+        self.merged.resize(self.merged.len().max(nodes), NOWHERE);
+    }
     /// Begins again with these conductances, in the order of the slots, and every switch open.
     pub(crate) fn restart(&mut self, conductances: &[f64]) {
-        self.conductance.copy_from_slice(conductances);
+        self.conductance[..conductances.len()].copy_from_slice(conductances);
     }
     /// All conductances, in the order of the slots.
     pub(crate) fn conductances(&self) -> &[f64] {
@@ -158,39 +183,53 @@ impl Work {
     /// Eliminates every free node.
     pub(crate) fn eliminate(&mut self, plan: &Plan) {
         let mut start = 0;
-        for step in 0..plan.free {
-            let end = plan.first[step + 1] as usize;
-            let sum: f64 = self.conductance[start..end].iter().sum();
-            self.sum[step] = sum;
-            if sum == f64::INFINITY {
-                if end - start == 2 {
-                    let (one, two) = (self.conductance[start], self.conductance[start + 1]);
-                    let (into, other) = if one.is_infinite() { (0, two) } else { (1, one) };
-                    self.merged[step] = plan.later[start + into];
-                    let slot = plan.pairs[plan.pair_first[step] as usize] as usize;
-                    self.conductance[slot] += other;
-                } else {
-                    self.merge(plan, step, start, end - start);
-                }
-            } else {
-                self.merged[step] = NOWHERE;
-                // Chains have two neighbours and dead ends one: most nodes of a control circuit.
-                if sum <= 0.0 {
-                    self.weight[start..end].fill(0.0);
-                } else if end - start == 1 {
-                    self.weight[start] = 1.0;
-                } else if end - start == 2 {
-                    let (one, two) = (self.conductance[start], self.conductance[start + 1]);
+        for (step, &end) in plan.first[1..=plan.free].iter().enumerate() {
+            let end = end as usize;
+            // Chains have two neighbours, a point with a lamp three: most of a control circuit. No
+            // branch depends on a weight, since which contacts are closed can't be foreseen.
+            match self.conductance[start..end] {
+                [one, two] if is_sound(one + two) => {
+                    let sum = one + two;
                     let (first, second) = (one / sum, two / sum);
-                    self.weight[start] = first;
-                    self.weight[start + 1] = second;
+                    self.weight[start..end].copy_from_slice(&[first, second]);
+                    self.sum[step] = sum;
+                    self.merged[step] = NOWHERE;
                     let slot = plan.pairs[plan.pair_first[step] as usize] as usize;
                     self.conductance[slot] += first * two;
-                } else {
-                    self.star_to_mesh(plan, step, start, end - start);
                 }
+                [one, two, three] if is_sound(one + two + three) => {
+                    let sum = one + two + three;
+                    let inverse = sum.recip();
+                    let (first, second) = (one * inverse, two * inverse);
+                    self.weight[start..end].copy_from_slice(&[first, second, three * inverse]);
+                    self.sum[step] = sum;
+                    self.merged[step] = NOWHERE;
+                    let pair = plan.pair_first[step] as usize;
+                    if let [a, b, c] = plan.pairs[pair..pair + 3] {
+                        self.conductance[a as usize] += first * two;
+                        self.conductance[b as usize] += first * three;
+                        self.conductance[c as usize] += second * three;
+                    }
+                }
+                _ => self.eliminate_any(plan, step, start, end),
             }
             start = end;
+        }
+    }
+
+    /// One node with any number of neighbours, perhaps behind closed switches, perhaps with none.
+    fn eliminate_any(&mut self, plan: &Plan, step: usize, start: usize, end: usize) {
+        let sum: f64 = self.conductance[start..end].iter().sum();
+        self.sum[step] = sum;
+        self.merged[step] = NOWHERE;
+        if sum <= 0.0 {
+            self.weight[start..end].fill(0.0);
+        } else if sum.is_infinite() {
+            self.merge(plan, step, start, end - start);
+        } else if end - start == 1 {
+            self.weight[start] = 1.0;
+        } else {
+            self.star_to_mesh(plan, step, start, end - start);
         }
     }
 
@@ -212,39 +251,49 @@ impl Work {
         for at in 0..degree {
             let weight = self.conductance[start + at] * inverse;
             self.weight[start + at] = weight;
+            let slots = &plan.pairs[pair..pair + degree - at - 1];
             if weight > 0.0 {
-                for other in at + 1..degree {
-                    let slot = plan.pairs[pair + other - at - 1] as usize;
-                    self.conductance[slot] += weight * self.conductance[start + other];
+                for (&slot, other) in slots.iter().zip(start + at + 1..) {
+                    self.conductance[slot as usize] += weight * self.conductance[other];
                 }
             }
-            pair += degree - at - 1;
+            pair += slots.len();
         }
     }
 
     /// The potentials of all nodes from those of the kept ones, which stand in `potentials`
     /// already; NaN where nothing holds a node.
     pub(crate) fn spread(&self, plan: &Plan, potentials: &mut Potentials) {
-        for step in (0..plan.free).rev() {
-            let into = self.merged[step];
-            potentials.by_step[step] = if into != NOWHERE {
-                potentials.by_step[into as usize]
-            } else if self.sum[step] > 0.0 {
-                self.mean(plan, step, potentials)
-            } else {
-                f64::NAN
-            };
-        }
+        (0..plan.free).rev().for_each(|step| self.spread_to(plan, step, potentials));
+    }
+
+    /// The same for these steps alone, late ones first: whatever they hang on must be among them.
+    pub(crate) fn spread_over(&self, plan: &Plan, steps: &[u32], potentials: &mut Potentials) {
+        steps.iter().for_each(|&step| self.spread_to(plan, step as usize, potentials));
+    }
+
+    fn spread_to(&self, plan: &Plan, step: usize, potentials: &mut Potentials) {
+        let into = self.merged[step];
+        potentials.by_step[step] = if into != NOWHERE {
+            potentials.by_step[into as usize]
+        } else if self.sum[step] > 0.0 {
+            self.mean(plan, step, potentials)
+        } else {
+            f64::NAN
+        };
     }
 
     fn mean(&self, plan: &Plan, step: usize, potentials: &Potentials) -> f64 {
         let row = plan.row(step);
         let (weights, later) = (&self.weight[row.clone()], &plan.later[row]);
+        // Chosen, not jumped over, so that a floating neighbour without weight says nothing.
         weights
             .iter()
             .zip(later)
-            .filter(|(weight, _)| **weight > 0.0)
-            .map(|(weight, &node)| weight * potentials.by_step[node as usize])
+            .map(|(&weight, &node)| {
+                let share = weight * potentials.by_step[node as usize];
+                if weight > 0.0 { share } else { 0.0 }
+            })
             .sum()
     }
 
@@ -391,6 +440,11 @@ fn minimum_degree(
         }
     }
     order
+}
+
+/// Something, and no ideal switch in it.
+fn is_sound(siemens: f64) -> bool {
+    siemens > 0.0 && siemens < f64::INFINITY
 }
 
 fn small(value: usize) -> u32 {

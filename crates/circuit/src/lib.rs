@@ -6,7 +6,8 @@
 //! it ([`Wiring::path`], [`Wiring::blockers`]); a report on every coil ([`coil_report`]); the whole
 //! scheme with faults put in at one corner ([`Bench`]). Beside them, what stands on its own: a
 //! nodal analysis of any network ([`network`]), the characteristics of non-linear parts
-//! ([`curve`]), typical values ([`typical`]) and the resistance of conductors ([`conductor`]).
+//! ([`curve`]), one network at many positions of its contacts ([`fast`]), the current of a coil in time
+//! ([`transient`]), typical values ([`typical`]) and the resistance of conductors ([`conductor`]).
 //! **Never here:** positions of devices, time, orders, verdicts. Nothing here moves.
 //!
 //! AC circuits are solved in the same way in rms values with coils and motors as resistances: good
@@ -18,7 +19,10 @@ pub mod coils;
 pub mod conductor;
 pub mod corner;
 pub mod curve;
+pub mod fast;
 pub mod network;
+pub mod series;
+pub mod transient;
 pub mod typical;
 pub mod wiring;
 
