@@ -85,8 +85,11 @@ pub enum Method {
     /// Resistances that one temperature moves together were moved one by one, and that made a
     /// difference: the interval may be wider than what can happen.
     Widened,
-    /// Several supplies meet: only the named corners were tried.
+    /// Several supplies meet, or non-linear parts stand in a bridge: the named corners were tried,
+    /// and on one supply what gets worse from them by moving resistances; nothing else.
     Sampled,
     /// A resistance is not declared: the interval covers what it may be.
     Undeclared,
+    /// At some corner no voltage was found that fits a non-linear part: the interval covers anything.
+    Unsolved,
 }

@@ -183,7 +183,9 @@ fn a_diode_lets_current_down_the_leg_only() {
     let with = bench.coil("K1", "1", "DC1-", Some(1000.0));
     bench.diode("D2", "2", "DC1+");
     let against = bench.coil("K2", "2", "DC1-", Some(1000.0));
-    assert!((drive_of(&bench, with, &[]).volts_lo - 125.0).abs() < 1e-3);
+    // Nothing is said of its drop: from 0.5 to 1 V is typical.
+    let driven = drive_of(&bench, with, &[]);
+    assert!((driven.volts_lo - 124.0).abs() < 0.01 && (driven.volts_hi - 124.5).abs() < 0.01);
     assert!(!drive_of(&bench, against, &[]).connected);
 }
 

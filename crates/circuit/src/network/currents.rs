@@ -18,7 +18,7 @@ pub(super) fn solution(frame: &Frame<'_>, mut potentials: Vec<f64>, pieces: &[us
         .collect();
     let potentials =
         potentials.into_iter().zip(&held).map(|(volt, &held)| held.then_some(volt)).collect();
-    Solution { potentials, currents, slopes }
+    Solution { potentials, currents, slopes, pieces: pieces.to_vec() }
 }
 
 impl Network {

@@ -7,21 +7,17 @@ use super::{Branch, Network, NetworkError};
 use crate::elimination::{Plan, Work};
 use crate::union::{Joined, Union};
 
-/// A network made ready: what is one node, and the order of elimination.
-pub(super) struct Frame<'n> {
-    pub(super) network: &'n Network,
-    /// For each node its root and its potential above it.
-    pub(super) places: Vec<(usize, f64)>,
-    /// Ideal branches that hold nodes together.
-    pub(super) forest: Vec<usize>,
+/// What stays while values change: the order of elimination.
+#[derive(Debug, Clone)]
+pub(super) struct Shape {
     plan: Plan,
     /// For each branch where it is stamped; none: ideal, open, or both its ends are one.
-    pub(super) slots: Vec<Option<usize>>,
+    slots: Vec<Option<usize>>,
 }
 
-impl<'n> Frame<'n> {
-    pub(super) fn new(network: &'n Network) -> Result<Self, NetworkError> {
-        let (mut union, forest) = network.hold_together()?;
+impl Shape {
+    pub(super) fn new(network: &Network) -> Result<Self, NetworkError> {
+        let (mut union, _) = network.hold_together()?;
         let places: Vec<(usize, f64)> = (0..network.nodes).map(|node| union.find(node)).collect();
         let mut links = Vec::new();
         for (index, branch) in network.branches.iter().enumerate() {
@@ -37,7 +33,44 @@ impl<'n> Frame<'n> {
         for &(index, a, b) in &links {
             slots[index] = Some(plan.slot(a, b));
         }
-        Ok(Self { network, places, forest, plan, slots })
+        Ok(Self { plan, slots })
+    }
+}
+
+/// A network made ready: what is one node, and the order of elimination.
+pub(super) struct Frame<'n> {
+    pub(super) network: &'n Network,
+    /// For each node its root and its potential above it.
+    pub(super) places: Vec<(usize, f64)>,
+    /// Ideal branches that hold nodes together.
+    pub(super) forest: Vec<usize>,
+    plan: &'n Plan,
+    pub(super) slots: &'n [Option<usize>],
+}
+
+impl<'n> Frame<'n> {
+    pub(super) fn new(network: &'n Network, shape: &'n Shape) -> Result<Self, NetworkError> {
+        let (mut union, forest) = network.hold_together()?;
+        let places = (0..network.nodes).map(|node| union.find(node)).collect();
+        Ok(Self { network, places, forest, plan: &shape.plan, slots: &shape.slots })
+    }
+
+    /// Potentials under 1 A driven in at `a` and out at `b`, every source dead, V/A.
+    pub(super) fn under_one_ampere(&self, pieces: &[usize], a: usize, b: usize) -> Vec<f64> {
+        let network = self.network;
+        let mut work = Work::default();
+        work.clear(self.plan);
+        for (index, slot) in self.slots.iter().enumerate() {
+            if let (Some(slot), Some(line)) = (*slot, network.line(index, pieces[index])) {
+                work.add(slot, line.siemens + network.leak(index));
+            }
+        }
+        work.eliminate(self.plan);
+        let mut injected = vec![0.0; network.nodes];
+        injected[self.places[a].0] += 1.0;
+        injected[self.places[b].0] -= 1.0;
+        let (raw, _) = work.under_currents(self.plan, &injected);
+        self.places.iter().map(|&(root, _)| raw.of(self.plan, root)).collect()
     }
 
     /// The potential of every node above the kept node of its island, with a piece for each branch
@@ -47,7 +80,7 @@ impl<'n> Frame<'n> {
         let mut injected = vec![0.0; network.nodes];
         let mut largest = 0.0_f64;
         let mut work = Work::default();
-        work.clear(&self.plan);
+        work.clear(self.plan);
         for (index, branch) in network.branches.iter().enumerate() {
             let (a, b) = branch.nodes();
             let ((root_a, above_a), (root_b, above_b)) = (self.places[a], self.places[b]);
@@ -69,13 +102,13 @@ impl<'n> Frame<'n> {
                 largest = largest.max(push.abs());
             }
         }
-        work.eliminate(&self.plan);
-        let (raw, stranded) = work.under_currents(&self.plan, &injected);
+        work.eliminate(self.plan);
+        let (raw, stranded) = work.under_currents(self.plan, &injected);
         if stranded > 1e-9 * largest {
             let node = (0..network.nodes).find(|&node| injected[node] != 0.0).unwrap_or(0);
             return Err(NetworkError::Stranded { node });
         }
-        Ok(self.places.iter().map(|&(root, above)| raw.of(&self.plan, root) + above).collect())
+        Ok(self.places.iter().map(|&(root, above)| raw.of(self.plan, root) + above).collect())
     }
 }
 

@@ -13,10 +13,13 @@
 mod currents;
 mod linear;
 mod pieces;
+mod prepared;
 
 use crate::curve::{Characteristic, Piece};
 use crate::elimination::{Plan, Work};
 use std::fmt;
+
+pub use prepared::Prepared;
 
 /// The forward resistance of a conducting diode, ohm: small beside anything in a control circuit,
 /// so that a diode is a switch worked by its own current.
@@ -176,6 +179,7 @@ pub struct Solution {
     potentials: Vec<Option<f64>>,
     currents: Vec<Option<f64>>,
     slopes: Vec<f64>,
+    pieces: Vec<usize>,
 }
 
 impl Solution {
@@ -249,7 +253,8 @@ impl Network {
     /// See [`NetworkError`].
     pub fn solve(&self) -> Result<Solution, NetworkError> {
         self.check()?;
-        pieces::settle(&linear::Frame::new(self)?)
+        let shape = linear::Shape::new(self)?;
+        pieces::settle(&linear::Frame::new(self, &shape)?)
     }
 
     fn check(&self) -> Result<(), NetworkError> {

@@ -27,7 +27,8 @@ pub struct AtCorner<'w> {
 impl Wiring<'_> {
     /// A section at one corner: conductors and coils cold or hot, the supply low or high, other
     /// sections of the supply off, loads without a declared resistance open. None for a section
-    /// without a supply, with several, or with diodes (ask [`Wiring::drive`]).
+    /// without a supply, with several, or with diodes, lights or other parts given by a curve (ask
+    /// [`Wiring::drive`]).
     pub fn at_corner(
         &self,
         section: SectionId,
@@ -50,7 +51,7 @@ impl Wiring<'_> {
                 }
                 EdgeKind::Core { lo, hi } => work.add(slot, end(conductors, lo, hi).recip()),
                 EdgeKind::Load { lo, hi, .. } => work.add(slot, end(coils, lo, hi).recip()),
-                EdgeKind::Diode(_) => return None,
+                EdgeKind::Diode(_) | EdgeKind::Bent { .. } => return None,
                 _ => {}
             }
         }

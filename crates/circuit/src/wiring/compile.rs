@@ -2,12 +2,14 @@
 //! elimination.
 
 use crate::conductor;
+use crate::corner::Heat;
+use crate::curve::{Characteristic, Filament, part_curve};
 use crate::elimination::Plan;
 use crate::positions::{MOST_SUPPLIES, MOST_SWITCHES, Supplies};
 use crate::union::Union;
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{
-    Chain, CurrentKind, Finding, Material, NodeId, Ohm, Part, PartId, PartKind, Placement,
+    Chain, CurrentKind, Finding, Light, Material, NodeId, Ohm, Part, PartId, PartKind, Placement,
     Quantity, Scheme, Step, SupplyId,
 };
 use std::collections::BTreeMap;
@@ -45,8 +47,8 @@ pub(crate) struct Section {
     pub(crate) around: Vec<Vec<usize>>,
     /// Conductors and loads with their conductances, S.
     pub(crate) ranged: Vec<Ranged>,
-    /// Number and slot of every diode that has one.
-    pub(crate) diodes: Vec<(usize, usize)>,
+    /// The characteristics of its diodes, lamps … at both ends of their tolerance.
+    pub(crate) curves: Vec<Bent>,
     /// Where each edge is stamped; none: both its ends are one.
     pub(crate) slots: Vec<Option<usize>>,
 }
@@ -59,6 +61,13 @@ pub(crate) struct Ranged {
     /// Greatest and least conductance, S.
     pub(crate) cold: f64,
     pub(crate) hot: f64,
+}
+
+/// A characteristic with two ends.
+#[derive(Debug)]
+pub(crate) struct Bent {
+    pub(crate) most: Characteristic,
+    pub(crate) least: Characteristic,
 }
 
 /// A supply as a section sees it.
@@ -95,8 +104,10 @@ pub(crate) enum EdgeKind {
     Load { lo: f64, hi: f64, drive: Option<usize> },
     /// A load whose resistance is not declared.
     Unknown { least: f64, drive: usize },
-    /// Lets current down the leg.
+    /// A diode by its characteristic (its place in [`Section::curves`]), down the leg only.
     Diode(usize),
+    /// A part by its characteristic; `drive` if its voltage is asked for.
+    Bent { curve: usize, drive: Option<usize> },
     /// No direct current.
     Open,
 }
@@ -109,15 +120,11 @@ impl Section {
     /// The edges whose voltage is asked for, each with the place of its drive.
     pub(crate) fn asked(&self) -> impl Iterator<Item = (&Edge, usize)> {
         self.edges.iter().filter_map(|edge| match edge.kind {
-            EdgeKind::Load { drive: Some(drive), .. } | EdgeKind::Unknown { drive, .. } => {
-                Some((edge, drive))
-            }
+            EdgeKind::Load { drive: Some(drive), .. }
+            | EdgeKind::Bent { drive: Some(drive), .. }
+            | EdgeKind::Unknown { drive, .. } => Some((edge, drive)),
             _ => None,
         })
-    }
-    /// How many diodes it has.
-    pub(crate) fn diode_count(&self) -> usize {
-        self.edges.iter().filter(|edge| matches!(edge.kind, EdgeKind::Diode(_))).count()
     }
     /// The supplies it hangs on.
     pub(crate) fn supplies(&self) -> Supplies {
@@ -283,7 +290,8 @@ struct Builder<'a> {
     switches: Vec<PartId>,
     loads: Vec<PartId>,
     nominal: Vec<f64>,
-    diodes: usize,
+    curves: Vec<Bent>,
+    refused: Option<Box<Finding>>,
 }
 
 impl<'a> Builder<'a> {
@@ -305,7 +313,8 @@ impl<'a> Builder<'a> {
             switches: Vec::new(),
             loads: Vec::new(),
             nominal: Vec::new(),
-            diodes: 0,
+            curves: Vec::new(),
+            refused: None,
         }
     }
 
@@ -317,6 +326,9 @@ impl<'a> Builder<'a> {
                 let kind = self.kind(id, part, at);
                 self.edges.push(Edge { part: id, a, b, kind });
             }
+        }
+        if let Some(refused) = self.refused.take() {
+            return Err(refused);
         }
         let mut supplies: Vec<SupplyId> = self
             .solved_of
@@ -351,14 +363,12 @@ impl<'a> Builder<'a> {
         }
         let slots: Vec<Option<usize>> =
             shape.iter().map(|&(a, b)| (a != b).then(|| plan.slot(a, b))).collect();
-        let (mut ranged, mut diodes) = (Vec::new(), Vec::new());
+        let mut ranged = Vec::new();
         for (index, (edge, slot)) in self.edges.iter().zip(&slots).enumerate() {
-            match (edge.kind, *slot) {
-                (EdgeKind::Core { lo, hi } | EdgeKind::Load { lo, hi, .. }, Some(slot)) => {
-                    ranged.push(Ranged { edge: index, slot, cold: lo.recip(), hot: hi.recip() });
-                }
-                (EdgeKind::Diode(diode), Some(slot)) => diodes.push((diode, slot)),
-                _ => {}
+            if let (EdgeKind::Core { lo, hi } | EdgeKind::Load { lo, hi, .. }, Some(slot)) =
+                (edge.kind, *slot)
+            {
+                ranged.push(Ranged { edge: index, slot, cold: lo.recip(), hot: hi.recip() });
             }
         }
         Ok(Section {
@@ -373,7 +383,7 @@ impl<'a> Builder<'a> {
             plan,
             around,
             ranged,
-            diodes,
+            curves: self.curves,
             slots,
         })
     }
@@ -455,14 +465,21 @@ impl<'a> Builder<'a> {
             }
             PartKind::Input(input) => {
                 let drive = self.load(id, nominal);
+                if input.curve.is_some() {
+                    return self.bent(id, nominal, Some(drive));
+                }
                 match &input.resistance {
                     Some(ohm) if ohm.lo > 0.0 => known((ohm.lo, ohm.hi), Some(drive)),
                     _ => EdgeKind::Unknown { least: nominal / INPUT_DRAWS, drive },
                 }
             }
             PartKind::Lamp(lamp) => {
-                let drive = self.load(id, nominal);
-                known(by_current(nominal, lamp.current.lo, lamp.current.hi), Some(drive))
+                let rated = lamp.rated.as_ref().map_or(nominal, Quantity::middle);
+                let drive = self.load(id, rated);
+                if lamp.curve.is_some() || lamp.light != Light::NotSaid {
+                    return self.bent(id, nominal, Some(drive));
+                }
+                known(by_current(rated, lamp.current.lo, lamp.current.hi), Some(drive))
             }
             PartKind::Motor(motor) => {
                 let drive = self.load(id, nominal);
@@ -485,12 +502,50 @@ impl<'a> Builder<'a> {
                 let (lo, hi) = resistance.as_ref().map_or((0.0, 0.0), |ohm| (ohm.lo, ohm.hi));
                 EdgeKind::Core { lo: lo.max(LEAST_UNKNOWN), hi: hi.max(LEAST_UNKNOWN) }
             }
-            PartKind::Diode(_) => {
-                self.diodes += 1;
-                EdgeKind::Diode(self.diodes - 1)
+            PartKind::Diode(_) => match self.bent(id, nominal, None) {
+                EdgeKind::Bent { curve, .. } => EdgeKind::Diode(curve),
+                other => other,
+            },
+            // Never reached at rest: nothing of it is seen by direct current.
+            PartKind::Varistor(varistor)
+                if varistor.curve.is_none() && self.never_reaches(varistor.clamp.lo) =>
+            {
+                EdgeKind::Open
             }
-            PartKind::Capacitor { .. } | PartKind::Varistor(_) => EdgeKind::Open,
+            PartKind::Varistor(_) => self.bent(id, nominal, None),
+            PartKind::Capacitor { .. } => EdgeKind::Open,
             PartKind::Terminal | PartKind::Jumper => EdgeKind::Wire,
+        }
+    }
+
+    /// Whether all supplies in series at their highest stay below a voltage.
+    fn never_reaches(&self, volt: f64) -> bool {
+        let all: f64 = self.scheme.supplies.iter().map(|(_, supply)| supply.range.hi).sum();
+        all < volt
+    }
+
+    /// A part given by its characteristic at both ends of its tolerance.
+    fn bent(&mut self, id: PartId, nominal: f64, drive: Option<usize>) -> EdgeKind {
+        let curve = |heat| part_curve(self.scheme, id, nominal, heat, Filament::AtRest);
+        match (curve(Heat::Cold), curve(Heat::Hot)) {
+            (Ok(Some(most)), Ok(Some(least))) => {
+                self.curves.push(Bent { most: most.curve, least: least.curve });
+                EdgeKind::Bent { curve: self.curves.len() - 1, drive }
+            }
+            (Err(fault), _) | (_, Err(fault)) => {
+                let part = &self.scheme.parts[id];
+                self.refused = Some(Box::new(
+                    Finding::error(
+                        "curve-unusable",
+                        format!("{} can't be calculated: {fault}", part.name),
+                    )
+                    .at(part.span, "here")
+                    .device(&part.name)
+                    .help("give volts and amperes that both grow, from 0 V and 0 A on"),
+                ));
+                EdgeKind::Open
+            }
+            _ => EdgeKind::Open,
         }
     }
 

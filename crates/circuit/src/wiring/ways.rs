@@ -179,7 +179,7 @@ impl Search<'_> {
             EdgeKind::Switch(bit) => self.key.is_closed(bit).then_some(1),
             // Down the leg only: seen from the load upwards, from cathode to anode.
             EdgeKind::Diode(_) => ((edge.b == from) == (up > 0.0)).then_some(1),
-            EdgeKind::Load { .. } | EdgeKind::Unknown { .. } => {
+            EdgeKind::Load { .. } | EdgeKind::Bent { .. } | EdgeKind::Unknown { .. } => {
                 (rise > self.volts.keeps).then_some(LOAD_COST)
             }
             EdgeKind::Open => None,

@@ -111,12 +111,12 @@ impl Interval {
     }
 
     pub(super) fn is_declared(&self) -> bool {
-        self.method != Method::Undeclared
+        !matches!(self.method, Method::Undeclared | Method::Unsolved)
     }
 
     /// Only the named corners are tried.
     pub(super) fn is_sampled(&mut self) {
-        if self.method == Method::Corners {
+        if matches!(self.method, Method::Corners | Method::Widened) {
             self.method = Method::Sampled;
         }
     }
@@ -141,6 +141,13 @@ impl Interval {
             self.note_undeclared(undeclared);
         }
         self.seen = true;
+    }
+
+    /// No voltage was found at a corner: anything up to `most`, V.
+    pub(super) fn may_be_anything(&mut self, most: f64, ends: Ends, corner: Corner) {
+        self.take(0.0, ends, corner);
+        self.take(most, ends, corner);
+        self.method = Method::Unsolved;
     }
 
     fn note_undeclared(&mut self, undeclared: bool) {

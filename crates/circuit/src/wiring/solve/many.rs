@@ -12,10 +12,10 @@ use fiftytwo_scheme::Scheme;
 
 /// The supplies at one corner.
 pub(super) struct Sources {
-    battery: Battery,
-    others: Others,
+    pub(super) battery: Battery,
+    pub(super) others: Others,
     /// For each feed: open-circuit voltage, internal resistance, current of others (none: dead).
-    feeds: Vec<Option<(f64, f64, f64)>>,
+    pub(super) feeds: Vec<Option<(f64, f64, f64)>>,
 }
 
 impl Sources {
@@ -96,25 +96,20 @@ pub(super) fn solve(
     }
 }
 
-/// Solves one corner; false if a short leaves no voltage or the diodes don't settle.
+/// Solves one corner; false if a short leaves no voltage.
 pub(super) fn solve_corner(
     stamped: &mut Stamped<'_>,
     hot: &[bool],
     undeclared: Undeclared,
     sources: &Sources,
 ) -> bool {
-    for _ in 0..stamped.most_changes() {
-        stamped.factor(hot, undeclared);
-        if !hold_poles(stamped, sources) {
-            return false;
-        }
-        let plan = &stamped.section.plan;
-        stamped.work.spread(plan, &mut stamped.potentials);
-        if !stamped.change_a_diode(sources.scale()) {
-            return true;
-        }
+    stamped.factor(hot, undeclared);
+    if !hold_poles(stamped, sources) {
+        return false;
     }
-    false
+    let plan = &stamped.section.plan;
+    stamped.work.spread(plan, &mut stamped.potentials);
+    true
 }
 
 fn hold_poles(stamped: &mut Stamped<'_>, sources: &Sources) -> bool {

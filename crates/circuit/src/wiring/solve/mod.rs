@@ -4,17 +4,19 @@
 //! [`Drive`] for each load, potentials for telling which way current runs, the most the section
 //! itself can draw. **Never here:** memory of earlier answers.
 
+mod bent;
 mod found;
 mod many;
 mod reach;
+mod series_parallel;
 mod single;
 mod stamped;
 
 use super::Drive;
 use super::compile::{EdgeKind, Section};
 use crate::corner::Heat;
+use crate::curve::STEEPEST;
 use crate::elimination::Work;
-use crate::network::DIODE_OHM;
 use crate::positions::{Positions, Supplies};
 use fiftytwo_scheme::{Scheme, SupplyId};
 use found::Found;
@@ -62,7 +64,9 @@ impl Ends {
         hot.clear();
         hot.extend(section.edges.iter().map(|edge| match edge.kind {
             EdgeKind::Core { .. } => self.conductors == Heat::Hot,
-            EdgeKind::Load { .. } => self.coils == Heat::Hot,
+            EdgeKind::Load { .. } | EdgeKind::Bent { .. } | EdgeKind::Diode(_) => {
+                self.coils == Heat::Hot
+            }
             _ => false,
         }));
     }
@@ -81,6 +85,9 @@ pub(super) fn drives(
     if section.feeds.iter().any(|feed| live.lives(feed.supply)) {
         let mut stamped = Stamped::new(section, key, &reach);
         match (&section.feeds[..], others) {
+            _ if !section.curves.is_empty() => {
+                bent::solve(scheme, &stamped, live, others, &mut found);
+            }
             ([feed], [ampere]) => {
                 let rail = single::Rail::new(&scheme.supplies[feed.supply], *ampere);
                 single::solve(&mut stamped, feed, &rail, &mut found);
@@ -128,10 +135,19 @@ pub(super) fn potentials(
     let ends = Ends { conductors: Heat::Hot, coils: Heat::Cold, undeclared: Undeclared::Least };
     let mut hot = Vec::new();
     ends.hot(section, &mut hot);
-    if scale <= 0.0 || !many::solve_corner(&mut stamped, &hot, ends.undeclared, &highest) {
+    if scale <= 0.0 {
         return None;
     }
-    let by_node = (0..section.nodes).map(|node| stamped.potential(node)).collect();
+    let by_node = if section.curves.is_empty() {
+        if !many::solve_corner(&mut stamped, &hot, ends.undeclared, &highest) {
+            return None;
+        }
+        (0..section.nodes).map(|node| stamped.potential(node)).collect()
+    } else {
+        let solution = bent::Corners::new(&stamped, ends.undeclared)?.solve(&hot, &highest)?;
+        let volt = |node| solution.potential(node).unwrap_or(f64::NAN);
+        (0..section.nodes).map(volt).collect()
+    };
     Some(Volts { by_node, keeps: NO_CURRENT * scale })
 }
 
@@ -147,6 +163,7 @@ pub(super) fn most_drawn(scheme: &Scheme, section: &Section) -> Vec<(SupplyId, f
         .iter()
         .map(|edge| match edge.kind {
             EdgeKind::Load { lo, .. } => full / lo,
+            EdgeKind::Bent { curve, .. } => full * section.curves[curve].most.chords(-full, full).0,
             EdgeKind::Unknown { least, .. } if least > 1.0 => full / least,
             _ => 0.0,
         })
@@ -162,7 +179,10 @@ pub(super) fn most_drawn(scheme: &Scheme, section: &Section) -> Vec<(SupplyId, f
             EdgeKind::Switch(_) => work.close(slot),
             EdgeKind::Core { lo, .. } | EdgeKind::Load { lo, .. } => work.add(slot, lo.recip()),
             EdgeKind::Unknown { least, .. } if least > 1.0 => work.add(slot, least.recip()),
-            EdgeKind::Diode(_) => work.add(slot, DIODE_OHM.recip()),
+            EdgeKind::Diode(_) => work.add(slot, STEEPEST),
+            EdgeKind::Bent { curve, .. } => {
+                work.add(slot, section.curves[curve].most.chords(-full, full).0);
+            }
             _ => {}
         }
     }

@@ -100,8 +100,7 @@ pub(super) fn solve(stamped: &mut Stamped<'_>, feed: &Feed, rail: &Rail, found: 
     }
 }
 
-/// Solves at 1 V between the poles and returns the section's conductance; none if it is shorted or
-/// its diodes don't settle.
+/// Solves at 1 V between the poles and returns the section's conductance; none if it is shorted.
 fn unit(
     stamped: &mut Stamped<'_>,
     feed: &Feed,
@@ -109,25 +108,20 @@ fn unit(
     undeclared: Undeclared,
 ) -> Option<f64> {
     let plan = &stamped.section.plan;
-    for _ in 0..stamped.most_changes() {
-        stamped.factor(hot, undeclared);
-        let (siemens, shorted) = stamped.work.left(plan.slot(feed.plus, feed.minus));
-        if shorted {
-            return None;
-        }
-        stamped.potentials.reset(plan);
-        stamped.potentials.hold(plan, feed.plus, 1.0);
-        stamped.potentials.hold(plan, feed.minus, 0.0);
-        stamped.work.spread(plan, &mut stamped.potentials);
-        if !stamped.change_a_diode(1.0) {
-            return Some(siemens);
-        }
+    stamped.factor(hot, undeclared);
+    let (siemens, shorted) = stamped.work.left(plan.slot(feed.plus, feed.minus));
+    if shorted {
+        return None;
     }
-    None
+    stamped.potentials.reset(plan);
+    stamped.potentials.hold(plan, feed.plus, 1.0);
+    stamped.potentials.hold(plan, feed.minus, 0.0);
+    stamped.work.spread(plan, &mut stamped.potentials);
+    Some(siemens)
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Side {
+pub(super) enum Side {
     Low,
     High,
 }

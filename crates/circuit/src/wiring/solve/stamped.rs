@@ -1,13 +1,10 @@
-//! One section at one position with its numbers filled in.
+//! One section without curves at one position, with its numbers filled in.
 
 use super::{Reach, Undeclared};
 use crate::elimination::{Potentials, Work};
-use crate::network::{DIODE_LEAKS, DIODE_OHM};
 use crate::positions::Positions;
+use crate::union::Union;
 use crate::wiring::compile::{Edge, EdgeKind, Section};
-
-/// A diode keeps its state within this voltage for one volt of supply.
-const DIODE_KEEPS: f64 = 1e-9;
 
 pub(super) struct Stamped<'a> {
     pub(super) section: &'a Section,
@@ -16,7 +13,6 @@ pub(super) struct Stamped<'a> {
     closed: Vec<usize>,
     /// Slot and greatest conductance of undeclared loads in series with something.
     in_series: Vec<(usize, f64)>,
-    conducts: Vec<bool>,
     pub(super) work: Work,
     pub(super) potentials: Potentials,
 }
@@ -43,7 +39,6 @@ impl<'a> Stamped<'a> {
             key,
             closed,
             in_series,
-            conducts: vec![true; section.diode_count()],
             work: Work::default(),
             potentials: Potentials::default(),
         }
@@ -52,11 +47,6 @@ impl<'a> Stamped<'a> {
     /// Whether a load without a declared resistance lies in series with something.
     pub(super) fn has_undeclared(&self) -> bool {
         !self.in_series.is_empty()
-    }
-
-    /// How often diodes may change before they count as unsettled.
-    pub(super) fn most_changes(&self) -> usize {
-        64 + 64 * self.conducts.len() * self.conducts.len()
     }
 
     /// Fills in the numbers and eliminates; `hot` says for every edge which end of its resistance.
@@ -73,33 +63,36 @@ impl<'a> Stamped<'a> {
         if undeclared == Undeclared::Least {
             self.in_series.iter().for_each(|&(slot, siemens)| self.work.add(slot, siemens));
         }
-        for &(diode, slot) in &section.diodes {
-            let siemens = if self.conducts[diode] { DIODE_OHM.recip() } else { DIODE_LEAKS };
-            self.work.add(slot, siemens);
-        }
         self.work.eliminate(&section.plan);
     }
 
-    /// Changes the first diode whose state does not fit; false if all fit.
-    pub(super) fn change_a_diode(&mut self, scale: f64) -> bool {
-        if self.conducts.is_empty() {
-            return false;
+    /// Whether an edge may carry current at this position.
+    pub(super) fn conducts(&self, edge: &Edge) -> bool {
+        match edge.kind {
+            EdgeKind::Switch(bit) => self.key.is_closed(bit),
+            EdgeKind::Open | EdgeKind::Unknown { .. } => false,
+            _ => true,
         }
-        let wrong = self.section.edges.iter().find_map(|edge| {
-            let EdgeKind::Diode(diode) = edge.kind else { return None };
-            let (anode, cathode) = self.section.ends(edge);
-            let forward = self.volts(anode, cathode)?;
-            let wrong = if self.conducts[diode] {
-                forward < -DIODE_KEEPS * scale * DIODE_OHM
-            } else {
-                forward > DIODE_KEEPS * scale
-            };
-            wrong.then_some(diode)
-        });
-        if let Some(diode) = wrong {
-            self.conducts[diode] = !self.conducts[diode];
+    }
+
+    /// The ends of every edge that may carry current and of some more branches, with what closed
+    /// switches make one taken as one.
+    pub(super) fn joined(&self, more: impl Iterator<Item = (usize, usize)>) -> Vec<(usize, usize)> {
+        let section = self.section;
+        let mut union = Union::new(section.nodes);
+        let edges = || section.edges.iter().filter(|edge| self.conducts(edge));
+        for edge in edges().filter(|edge| matches!(edge.kind, EdgeKind::Switch(_))) {
+            let (a, b) = section.ends(edge);
+            union.join(a, b, 0.0);
         }
-        wrong.is_some()
+        let ends = edges().map(|edge| section.ends(edge)).chain(more);
+        ends.map(|(a, b)| (union.root(a), union.root(b))).collect()
+    }
+
+    /// Whether an undeclared load lies in series with something.
+    pub(super) fn is_in_series(&self, edge: usize) -> bool {
+        let slot = self.section.slots[edge];
+        slot.is_some_and(|slot| self.in_series.iter().any(|&(other, _)| other == slot))
     }
 
     /// Whether current may run through an edge in either direction, depending on the resistances of
@@ -133,11 +126,7 @@ impl<'a> Stamped<'a> {
                 let edge = &section.edges[index];
                 let (a, b) = section.ends(edge);
                 let next = if a == node { b } else { a };
-                let conducts = match edge.kind {
-                    EdgeKind::Switch(bit) => self.key.is_closed(bit),
-                    EdgeKind::Open | EdgeKind::Unknown { .. } => false,
-                    _ => true,
-                };
+                let conducts = self.conducts(edge);
                 if conducts && edge.part != but.part && next != barred && !seen[next] {
                     seen[next] = true;
                     stack.push(next);
