@@ -8,7 +8,7 @@ use fiftytwo_circuit::{
     Battery, Certainty, Drive, Heat, Method, Others, Supplies, Wiring, falls_below_dropout,
     input_on, lit, reaches_pickup,
 };
-use fiftytwo_scheme::{Input, PartId, WireSize};
+use fiftytwo_scheme::{Input, Lamp, Light, PartId, PartKind, WireSize};
 
 /// The drive of one part with the named contacts closed (fuses always).
 fn drive_of(bench: &Bench, part: PartId, closed: &[&str]) -> Drive {
@@ -319,4 +319,66 @@ fn an_input_without_thresholds_is_judged_by_its_connections() {
     assert_eq!(input_on(&drive_of(&bench, input, &["a"]), &plain), Certainty::Surely);
     assert_eq!(input_on(&drive_of(&bench, input, &[]), &plain), Certainty::Not);
     assert_eq!(input_on(&drive_of(&bench, behind, &[]), &plain), Certainty::Perhaps);
+}
+
+#[test]
+fn a_coil_in_a_bridge_is_not_too_low_for_a_direction_it_never_takes() {
+    // A lamp leg beside the coil's own ties its ends to both rails: by the wiring current could run
+    // either way, but no resistance within its tolerance ever turns it round.
+    let mut bench = Bench::new();
+    bench.supply("DC1", 125.0, 105.0, 140.0, 0.02);
+    bench.resistor("R1", "DC1+", "1", 4.0);
+    bench.resistor("R2", "2", "DC1-", 4.0);
+    bench.resistor("R3", "DC1+", "2", 2700.0);
+    bench.resistor("R4", "1", "DC1-", 2700.0);
+    let part = bench.coil("K1", "1", "2", Some(500.0));
+    let drive = drive_of(&bench, part, &[]);
+    // Two dividers and the coil between them, worked out by the node method:
+    // v1 = (E/4 + v2/500) / (1/4 + 1/2700 + 1/500), v2 = E - v1.
+    let sum = 0.25 + 1.0 / 2700.0 + 1.0 / 500.0;
+    let v1 = |volt: f64| volt * (0.25 + 1.0 / 500.0) / (sum + 1.0 / 500.0);
+    let across = |volt: f64| 2.0 * v1(volt) - volt;
+    assert!((drive.volts_lo - across(105.0)).abs() < 0.02, "{drive:?}");
+    assert!((drive.volts_hi - across(140.0)).abs() < 0.02, "{drive:?}");
+}
+
+#[test]
+fn a_coil_in_a_bridge_that_may_turn_round_counts_from_nothing() {
+    let mut bench = Bench::new();
+    bench.supply("DC1", 125.0, 105.0, 140.0, 0.02);
+    let wide = |bench: &mut Bench, name: &str, from: &str, to: &str| {
+        let mut made = coil(None);
+        made.resistance = Some(quantity(90.0, 110.0));
+        bench.part(name, from, to, PartKind::Coil(made))
+    };
+    wide(&mut bench, "K1", "DC1+", "1");
+    wide(&mut bench, "K2", "1", "DC1-");
+    wide(&mut bench, "K3", "DC1+", "2");
+    wide(&mut bench, "K4", "2", "DC1-");
+    let part = wide(&mut bench, "K5", "1", "2");
+    let drive = drive_of(&bench, part, &[]);
+    assert!(drive.volts_lo == 0.0 && drive.volts_hi > 1.0, "{drive:?}");
+}
+
+#[test]
+fn lights_are_seen_by_their_characteristics() {
+    // 2 V and 20 mA at 24 V, behind 2.2 kΩ on 125 V: I = (125 - 2) / (2200 + 1100).
+    let mut bench = Bench::new();
+    bench.supply("DC1", 125.0, 125.0, 125.0, 0.0);
+    bench.resistor("R1", "DC1+", "1", 2200.0);
+    let lamp = Lamp {
+        current: quantity(0.02, 0.02),
+        rated: Some(quantity(24.0, 24.0)),
+        light: Light::Led,
+        drop: Some(quantity(2.0, 2.0)),
+        cold: None,
+        curve: None,
+    };
+    let part = bench.part("H1", "1", "DC1-", PartKind::Lamp(lamp));
+    let drive = drive_of(&bench, part, &[]);
+    let expected = 2.0 + 1100.0 * (125.0 - 2.0) / 3300.0;
+    assert!((drive.volts_lo - expected).abs() < 1e-3, "{drive:?}");
+    assert!((drive.volts_hi - expected).abs() < 1e-3, "{drive:?}");
+    assert_eq!(drive.method, Method::Corners);
+    assert!((drive.nominal - 24.0).abs() < 1e-12, "a lamp is judged by its own rating");
 }

@@ -28,6 +28,8 @@ use fiftytwo_scheme::Scheme;
 const SAME: f64 = 1e-9;
 /// How often resistances are moved anew.
 const MOST_MOVES: usize = 16;
+/// How many corners beside the named ones descents begin from.
+const MOST_STARTS: usize = 16;
 /// The least internal resistance of a supply here, ohm: 1 µV at 10 A.
 const LEAST_INTERNAL: f64 = 1e-7;
 
@@ -73,7 +75,7 @@ pub(super) fn solve(
     if exact {
         corners.exact(scheme, live, others, found);
     } else {
-        corners.sampled(scheme, live, others, found);
+        corners.sampled(scheme, stamped, live, others, found);
     }
 }
 
@@ -153,8 +155,8 @@ impl<'s> Corners<'s> {
             self.network.set(at, Branch::Source { plus, minus, volt, ohm });
             self.network.set(draw, Branch::Current { from: plus, to: minus, ampere });
         }
-        for edge in 0..self.edges.len() {
-            self.place(edge, hot[edge]);
+        for (edge, &hot) in hot.iter().enumerate() {
+            self.place(edge, hot);
         }
         self.network.solve().ok()
     }
@@ -226,30 +228,68 @@ impl<'s> Corners<'s> {
     }
 
     /// Descents from the named corners, on one supply.
-    fn sampled(&mut self, scheme: &Scheme, live: Supplies, others: &[f64], found: &mut Found) {
+    fn sampled(
+        &mut self,
+        scheme: &Scheme,
+        stamped: &Stamped<'_>,
+        live: Supplies,
+        others: &[f64],
+        found: &mut Found,
+    ) {
         let section = self.section;
         let mut hot = Vec::new();
         for (edge, drive) in section.asked() {
             let interval = found.of(drive);
             interval.is_sampled();
-            let worth = interval.is_declared() && interval.hi > NO_CURRENT * section.nominal[drive];
+            // A bridge may be in balance at every named corner.
+            let worth = interval.is_declared()
+                && (interval.hi > NO_CURRENT * section.nominal[drive]
+                    || poles(section).any(|poles| stamped.is_bridge(edge, poles)));
             if section.feeds.len() > 1 || !worth {
                 continue;
             }
-            for side in [Side::Low, Side::High] {
-                let Some(sources) = end_of(scheme, section, live, others, side) else { return };
-                for start in Ends::all(false) {
-                    start.hot(section, &mut hot);
-                    let worst = self.descend(section.ends(edge), side, &sources, &mut hot);
-                    match (side, worst) {
-                        (Side::Low, Some(worst)) => interval.lower_to(worst),
-                        (Side::High, Some(worst)) => interval.raise_to(worst),
-                        (_, None) => {}
+            let named = Ends::all(false).into_iter().map(|ends| {
+                ends.hot(section, &mut hot);
+                hot.clone()
+            });
+            let starts: Vec<Vec<bool>> = named.chain(self.scattered()).collect();
+            // Past a bend a higher supply may lower a voltage: both its ends for both extremes.
+            for end in [Side::Low, Side::High] {
+                let Some(sources) = end_of(scheme, section, live, others, end) else { return };
+                for start in &starts {
+                    for side in [Side::Low, Side::High] {
+                        let mut start = start.clone();
+                        let worst = self.descend(section.ends(edge), side, &sources, &mut start);
+                        match (side, worst) {
+                            (Side::Low, Some(worst)) => interval.lower_to(worst),
+                            (Side::High, Some(worst)) => interval.raise_to(worst),
+                            (_, None) => {}
+                        }
                     }
                 }
             }
             interval.is_sampled();
         }
+    }
+
+    /// More corners to begin from, each part at an end of its own: all of them where they are few.
+    fn scattered(&self) -> Vec<Vec<bool>> {
+        let free: Vec<usize> =
+            (0..self.edges.len()).filter(|&edge| self.edges[edge].is_some()).collect();
+        let all = u32::try_from(free.len()).ok().and_then(|count| 1_usize.checked_shl(count));
+        let count = all.map_or(MOST_STARTS, |all| all.min(MOST_STARTS));
+        (0..count)
+            .map(|corner| {
+                let mut hot = vec![false; self.edges.len()];
+                for (place, &edge) in free.iter().enumerate() {
+                    // Bit by bit of the corner's number; beyond its bits a fixed pattern.
+                    let mixed = corner.wrapping_mul(0x9e37).wrapping_add(place * 0x79b9) >> 7;
+                    let bit = if all == Some(count) { corner >> place } else { mixed };
+                    hot[edge] = bit & 1 == 1;
+                }
+                hot
+            })
+            .collect()
     }
 
     /// Moves every part to the end that its sensitivity asks for, as long as that makes it worse.
@@ -258,39 +298,48 @@ impl<'s> Corners<'s> {
         (a, b): (usize, usize),
         side: Side,
         sources: &Sources,
-        hot: &mut Vec<bool>,
+        hot: &mut [bool],
     ) -> Option<f64> {
         let mut solution = self.solve(hot, sources)?;
         let mut worst = solution.voltage(a, b).unwrap_or(0.0);
         for _ in 0..MOST_MOVES {
             let adjoint = self.network.adjoint(&solution, a, b).ok()?;
-            let mut moved = hot.clone();
-            for (edge, is_hot) in moved.iter_mut().enumerate() {
+            let mut asks = Vec::new();
+            for (edge, &is_hot) in hot.iter().enumerate() {
                 let (p, q) = self.section.ends(&self.section.edges[edge]);
                 let Some(across) = solution.voltage(p, q) else { continue };
                 let gain = self.more_when_cold(edge, across) * (adjoint[p] - adjoint[q]);
                 let gain = gain * worst.signum();
-                if gain.abs() > SAME * worst.abs() {
-                    *is_hot = (gain > 0.0) != (side == Side::Low);
+                let wants_hot = (gain > 0.0) != (side == Side::Low);
+                if gain.abs() > SAME * worst.abs() && wants_hot != is_hot {
+                    asks.push((gain.abs(), edge));
                 }
             }
-            if moved == *hot {
-                break;
+            // All that ask together; if they undo each other, one at a time, the strongest first.
+            asks.sort_by(|one, other| other.0.total_cmp(&one.0));
+            let all: Vec<usize> = asks.iter().map(|ask| ask.1).collect();
+            let trials = std::iter::once(&all[..]).chain(all.chunks(1));
+            let mut better = None;
+            for trial in trials.filter(|trial| !trial.is_empty()) {
+                trial.iter().for_each(|&edge| hot[edge] = !hot[edge]);
+                let next = self.solve(hot, sources)?;
+                let volt = next.voltage(a, b).unwrap_or(0.0);
+                let is_worse = match side {
+                    Side::Low => volt * worst.signum() < worst.abs() * (1.0 - SAME),
+                    Side::High => volt.abs() > worst.abs() * (1.0 + SAME),
+                };
+                if is_worse {
+                    better = Some((volt, next));
+                    break;
+                }
+                trial.iter().for_each(|&edge| hot[edge] = !hot[edge]);
             }
-            let next = self.solve(&moved, sources)?;
-            let volt = next.voltage(a, b).unwrap_or(0.0);
-            let is_worse = match side {
-                Side::Low => volt * worst.signum() < worst.abs() * (1.0 - SAME),
-                Side::High => volt.abs() > worst.abs() * (1.0 + SAME),
-            };
-            if !is_worse {
-                break;
-            }
-            if volt * worst < 0.0 {
+            let Some((volt, next)) = better else { break };
+            if volt * worst < 0.0 && side == Side::Low {
                 // It passed through 0 on the way.
-                return Some(if side == Side::Low { 0.0 } else { volt.abs().max(worst.abs()) });
+                return Some(0.0);
             }
-            (*hot, worst, solution) = (moved, volt, next);
+            (worst, solution) = (volt, next);
         }
         Some(worst.abs())
     }

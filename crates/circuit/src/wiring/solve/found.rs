@@ -156,6 +156,12 @@ impl Interval {
         }
     }
 
+    /// Its least and greatest voltage as far as found, in the direction of the greatest.
+    pub(super) fn signed(&self) -> (f64, f64) {
+        let sign = if self.sign < 0.0 { -1.0 } else { 1.0 };
+        (sign * self.lo, sign * self.hi)
+    }
+
     /// Takes in a lower voltage, each resistance at its own end.
     pub(super) fn lower_to(&mut self, volt: f64) {
         if volt < self.lo * (1.0 - STILL_NAMED) {

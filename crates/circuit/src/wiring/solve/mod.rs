@@ -5,6 +5,7 @@
 //! itself can draw. **Never here:** memory of earlier answers.
 
 mod bent;
+mod bridge;
 mod found;
 mod many;
 mod reach;

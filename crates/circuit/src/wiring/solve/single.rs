@@ -10,6 +10,7 @@
 //! resistance is then moved on its own to the end that its sensitivity asks for (one adjoint
 //! solve), until none asks any more.
 
+use super::bridge::Bridge;
 use super::found::Found;
 use super::stamped::Stamped;
 use super::{Ends, NO_CURRENT, Undeclared};
@@ -41,6 +42,14 @@ impl Rail {
     fn low(&self, siemens: f64) -> f64 {
         let ohm = self.ohm.1;
         ((self.volt.0 - ohm * self.ampere) / (1.0 + ohm * siemens)).max(0.0)
+    }
+    /// The voltage at the poles of a section of so much conductance, at its worst for a side.
+    pub(super) fn over_unit(&self, siemens: f64, side: Side) -> f64 {
+        if side == Side::Low { self.low(siemens) } else { self.high(siemens) }
+    }
+    /// The internal resistance that goes with it, ohm.
+    pub(super) fn internal(&self, side: Side) -> f64 {
+        if side == Side::Low { self.ohm.1 } else { self.ohm.0 }
     }
     /// Highest voltage at the poles: supply high, others off.
     fn high(&self, siemens: f64) -> f64 {
@@ -78,10 +87,13 @@ pub(super) fn solve(stamped: &mut Stamped<'_>, feed: &Feed, rail: &Rail, found: 
         let (a, b) = section.ends(edge);
         let nominal = section.nominal[drive];
         let interval = found.of(drive);
-        if interval.is_declared() && interval.hi > NO_CURRENT * nominal {
-            if !interval.is_straight() && stamped.is_bridge(edge, (feed.plus, feed.minus)) {
-                interval.lower_to(0.0);
-            }
+        if !interval.is_declared() {
+            continue;
+        }
+        // A bridge may be in balance at every named corner.
+        let poles = (feed.plus, feed.minus);
+        let bridge = !interval.is_straight() && stamped.is_bridge(edge, poles);
+        if bridge || interval.hi > NO_CURRENT * nominal {
             for side in [Side::Low, Side::High] {
                 let ends = if side == Side::Low { interval.ends_lo } else { interval.ends_hi };
                 let descent = Descent { feed, rail, side, a, b };
@@ -96,6 +108,17 @@ pub(super) fn solve(stamped: &mut Stamped<'_>, feed: &Feed, rail: &Rail, found: 
                     }
                 }
             }
+            if bridge {
+                let (low, high) = if stamped.has_undeclared() {
+                    (0.0, interval.hi)
+                } else {
+                    let known = interval.signed();
+                    let bounds = Bridge { feed, rail, a, b }.bounds(stamped, known);
+                    bounds.unwrap_or((0.0, interval.hi))
+                };
+                interval.lower_to(low);
+                interval.raise_to(high);
+            }
         }
     }
 }
@@ -107,17 +130,8 @@ fn unit(
     hot: &[bool],
     undeclared: Undeclared,
 ) -> Option<f64> {
-    let plan = &stamped.section.plan;
     stamped.factor(hot, undeclared);
-    let (siemens, shorted) = stamped.work.left(plan.slot(feed.plus, feed.minus));
-    if shorted {
-        return None;
-    }
-    stamped.potentials.reset(plan);
-    stamped.potentials.hold(plan, feed.plus, 1.0);
-    stamped.potentials.hold(plan, feed.minus, 0.0);
-    stamped.work.spread(plan, &mut stamped.potentials);
-    Some(siemens)
+    stamped.unit_potentials(feed)
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -4,7 +4,7 @@ use super::{Reach, Undeclared};
 use crate::elimination::{Potentials, Work};
 use crate::positions::Positions;
 use crate::union::Union;
-use crate::wiring::compile::{Edge, EdgeKind, Section};
+use crate::wiring::compile::{Edge, EdgeKind, Feed, Section};
 
 pub(super) struct Stamped<'a> {
     pub(super) section: &'a Section,
@@ -47,6 +47,34 @@ impl<'a> Stamped<'a> {
     /// Whether a load without a declared resistance lies in series with something.
     pub(super) fn has_undeclared(&self) -> bool {
         !self.in_series.is_empty()
+    }
+
+    /// Fills in a conductance for each ranged part, S, and eliminates; undeclared loads are open.
+    pub(super) fn factor_at(&mut self, siemens: &[f64]) {
+        let section = self.section;
+        self.work.clear(&section.plan);
+        for (ranged, &siemens) in section.ranged.iter().zip(siemens) {
+            self.work.add(ranged.slot, siemens);
+        }
+        for &slot in &self.closed {
+            self.work.close(slot);
+        }
+        self.work.eliminate(&section.plan);
+    }
+
+    /// The potentials at 1 V between the poles of what was filled in last, and the section's
+    /// conductance; none if it is shorted.
+    pub(super) fn unit_potentials(&mut self, feed: &Feed) -> Option<f64> {
+        let plan = &self.section.plan;
+        let (siemens, shorted) = self.work.left(plan.slot(feed.plus, feed.minus));
+        if shorted {
+            return None;
+        }
+        self.potentials.reset(plan);
+        self.potentials.hold(plan, feed.plus, 1.0);
+        self.potentials.hold(plan, feed.minus, 0.0);
+        self.work.spread(plan, &mut self.potentials);
+        Some(siemens)
     }
 
     /// Fills in the numbers and eliminates; `hot` says for every edge which end of its resistance.
@@ -99,8 +127,11 @@ impl<'a> Stamped<'a> {
     /// the others: each of its ends reaches both poles without passing the other end.
     pub(super) fn is_bridge(&self, edge: &Edge, poles: (usize, usize)) -> bool {
         let (a, b) = self.section.ends(edge);
-        let (from_a, from_b) = (self.reaches(edge, a, b, poles), self.reaches(edge, b, a, poles));
-        from_a.0 && from_a.1 && from_b.0 && from_b.1
+        let both = |from: usize, barred: usize| {
+            let (first, second) = self.reaches(edge, from, barred, poles);
+            first && second
+        };
+        both(a, b) && both(b, a)
     }
 
     /// Whether a node reaches the first and the second pole, not passing `barred`.
