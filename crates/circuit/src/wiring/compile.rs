@@ -64,7 +64,7 @@ pub(crate) struct Ranged {
 }
 
 /// A characteristic with two ends.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Bent {
     pub(crate) most: Characteristic,
     pub(crate) least: Characteristic,

@@ -75,7 +75,7 @@ pub(super) fn solve(
     if exact {
         corners.exact(scheme, live, others, found);
     } else {
-        corners.sampled(scheme, stamped, live, others, found);
+        corners.sampled(scheme, live, others, found);
     }
 }
 
@@ -181,11 +181,12 @@ impl<'s> Corners<'s> {
         for (edge, drive) in section.asked() {
             let (a, b) = section.ends(edge);
             let interval = found.of(drive);
-            if !interval.is_declared() || interval.hi <= NO_CURRENT * section.nominal[drive] {
+            let across = at_model.voltage(a, b).unwrap_or(0.0);
+            if !interval.is_declared() || across.abs() < NO_CURRENT {
                 continue;
             }
             let Ok(adjoint) = model.adjoint(&at_model, a, b) else { continue };
-            let direction = at_model.voltage(a, b).unwrap_or(0.0).signum();
+            let direction = across.signum();
             for side in [Side::Low, Side::High] {
                 let hot: Vec<bool> = (0..section.edges.len())
                     .map(|other| {
@@ -228,24 +229,14 @@ impl<'s> Corners<'s> {
     }
 
     /// Descents from the named corners, on one supply.
-    fn sampled(
-        &mut self,
-        scheme: &Scheme,
-        stamped: &Stamped<'_>,
-        live: Supplies,
-        others: &[f64],
-        found: &mut Found,
-    ) {
+    fn sampled(&mut self, scheme: &Scheme, live: Supplies, others: &[f64], found: &mut Found) {
         let section = self.section;
         let mut hot = Vec::new();
         for (edge, drive) in section.asked() {
             let interval = found.of(drive);
             interval.is_sampled();
-            // A bridge may be in balance at every named corner.
-            let worth = interval.is_declared()
-                && (interval.hi > NO_CURRENT * section.nominal[drive]
-                    || poles(section).any(|poles| stamped.is_bridge(edge, poles)));
-            if section.feeds.len() > 1 || !worth {
+            // Without current at every named corner it may still have some in between.
+            if section.feeds.len() > 1 || !interval.is_declared() {
                 continue;
             }
             let named = Ends::all(false).into_iter().map(|ends| {

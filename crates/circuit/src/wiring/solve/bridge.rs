@@ -20,9 +20,9 @@ use super::stamped::Stamped;
 use crate::wiring::compile::Feed;
 
 /// How many boxes are looked at.
-const MOST_BOXES: usize = 96;
-/// A bound this close to a voltage that occurs is close enough, part of it.
-const CLOSE: f64 = 5e-4;
+const MOST_BOXES: usize = 192;
+/// A bound this close to a voltage that occurs is close enough, part of the supply's highest.
+const CLOSE: f64 = 1e-3;
 
 /// A load in a bridge on one supply.
 pub(super) struct Bridge<'a> {
@@ -52,22 +52,58 @@ impl Bridge<'_> {
         stamped: &mut Stamped<'_>,
         known: (f64, f64),
     ) -> Option<(f64, f64)> {
+        let Some(free) = self.matters(stamped)? else { return Some((0.0, 0.0)) };
         let sign = if known.1 < 0.0 { -1.0 } else { 1.0 };
-        let least = self.extreme(stamped, Side::Low, -sign, known.0)?;
-        let most = self.extreme(stamped, Side::High, sign, known.1)?;
+        let least = self.extreme(stamped, &free, Side::Low, (-sign, known.0))?;
+        let most = self.extreme(stamped, &free, Side::High, (sign, known.1))?;
         if least * sign > 0.0 {
             return Some((least.abs(), most.abs()));
         }
-        let other = self.extreme(stamped, Side::High, -sign, least)?;
+        let other = self.extreme(stamped, &free, Side::High, (-sign, least))?;
         Some((0.0, most.abs().max(other.abs())))
+    }
+
+    /// All parts free but for those that the wiring keeps from having any effect (which stand at
+    /// their cold end). None inside: the wiring lets no current run through the load at all. With
+    /// values of which no two are alike, what has no effect there has none with any.
+    fn matters(&self, stamped: &mut Stamped<'_>) -> Option<Option<Vec<Option<bool>>>> {
+        let section = stamped.section;
+        let values: Vec<f64> = (0..section.ranged.len())
+            .scan(1.0, |value: &mut f64, _| {
+                *value = (*value * 1.618).fract() + 0.5;
+                Some(*value)
+            })
+            .collect();
+        stamped.factor_at(&values);
+        let poles = (self.feed.plus, self.feed.minus);
+        stamped.unit_potentials(self.feed)?;
+        let nothing = 1e-9;
+        if stamped.volts(self.a, self.b).unwrap_or(0.0).abs() < nothing {
+            return Some(None);
+        }
+        let adjoint = stamped.work.adjoint(&section.plan, (self.a, self.b), poles, 1.0);
+        let free = section.ranged.iter().map(|ranged| {
+            let (p, q) = section.ends(&section.edges[ranged.edge]);
+            let across = stamped.volts(p, q).unwrap_or(0.0);
+            let under = adjoint.of(&section.plan, p) - adjoint.of(&section.plan, q);
+            (across.abs() < nothing || under.abs() < nothing).then_some(false)
+        });
+        Some(Some(free.collect()))
     }
 
     /// The furthest that the voltage goes upwards (`way` 1) or downwards (−1) on a side of the
     /// supply, V.
-    fn extreme(&self, stamped: &mut Stamped<'_>, side: Side, way: f64, known: f64) -> Option<f64> {
+    fn extreme(
+        &self,
+        stamped: &mut Stamped<'_>,
+        free: &[Option<bool>],
+        side: Side,
+        (way, known): (f64, f64),
+    ) -> Option<f64> {
+        let close = CLOSE * self.rail.highest();
         let mut reached = known * way;
         let mut bound = reached;
-        let mut boxes: Vec<Vec<Option<bool>>> = vec![vec![None; stamped.section.ranged.len()]];
+        let mut boxes: Vec<Vec<Option<bool>>> = vec![free.to_vec()];
         let mut looks = 0;
         while let Some(mut free) = boxes.pop() {
             loop {
@@ -83,7 +119,7 @@ impl Bridge<'_> {
                     break;
                 }
                 let most = look.middle * way + look.off;
-                if most <= reached + CLOSE * reached.abs() || looks >= MOST_BOXES {
+                if most <= reached + close || looks >= MOST_BOXES {
                     bound = bound.max(most);
                     break;
                 }

@@ -47,6 +47,10 @@ impl Rail {
     pub(super) fn over_unit(&self, siemens: f64, side: Side) -> f64 {
         if side == Side::Low { self.low(siemens) } else { self.high(siemens) }
     }
+    /// The highest voltage of the supply, V.
+    pub(super) fn highest(&self) -> f64 {
+        self.volt.1
+    }
     /// The internal resistance that goes with it, ohm.
     pub(super) fn internal(&self, side: Side) -> f64 {
         if side == Side::Low { self.ohm.1 } else { self.ohm.0 }
