@@ -23,9 +23,8 @@ pub mod shown;
 pub mod suppression;
 pub mod ties;
 
-mod words;
-
 mod figures;
+mod words;
 
 pub use cables::Cables;
 pub use clearing::Clearing;
@@ -118,10 +117,16 @@ pub fn calculate_on(machine: &Machine<'_>) -> Calculations {
             typical.push(words.clone());
         }
     }
+    let fuses = fuses::fuses(&study);
+    for words in &fuses.typical {
+        if !typical.contains(words) {
+            typical.push(words.clone());
+        }
+    }
     Calculations {
         cables: cables::cables(&study),
         clearing: clearing::clearing(&study),
-        fuses: fuses::fuses(&study),
+        fuses,
         monitors: monitors::monitors(&study),
         duty,
         suppression,

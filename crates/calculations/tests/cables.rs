@@ -7,7 +7,7 @@ use fiftytwo_circuit::conductor::{Sizes, size_name};
 use fiftytwo_circuit::{Wiring, coil_report};
 use fiftytwo_motion::Machine;
 use fiftytwo_scheme::{
-    Finding, Material, Quantity, Scheme, Severity, WireSize, read_path, read_text,
+    Finding, Material, PartKind, Quantity, Scheme, Severity, WireSize, read_path, read_text,
 };
 use serde_json::Value;
 
@@ -255,6 +255,22 @@ fn a_cable_ten_times_as_long_is_found_in_every_example() {
 }
 
 #[test]
+fn a_coil_of_a_tenth_of_the_ohms_is_found_in_every_example() {
+    for (name, coil) in
+        [("quillmere", "52 trip 1"), ("dunmarrow", "52 close"), ("harrowfen", "52 solenoid")]
+    {
+        let mut scheme = example(name);
+        let id = scheme.part_named(coil).unwrap();
+        let PartKind::Coil(data) = &mut scheme.parts[id].kind else { panic!("{coil}") };
+        let ohm = data.resistance.as_mut().unwrap();
+        *ohm = Quantity::new(ohm.lo / 10.0, ohm.hi / 10.0, "a tenth");
+        let found = of(&scheme);
+        let told = found.findings.iter().any(|it| it.message.contains(coil));
+        assert!(told, "{name}: {:?}", found.findings);
+    }
+}
+
+#[test]
 fn where_the_battery_is_too_low_no_conductor_is_advised() {
     let found = of(&Yard { works: "110 to 140 V", ..Yard::default() }.scheme());
     let [finding] = &found.findings[..] else { panic!("{:?}", found.findings) };
@@ -339,6 +355,29 @@ fn every_core_of_harrowfen_tells_what_drops_in_it() {
     assert!((order.volts - volts).abs() < 1e-6, "{order:?} {volts}");
     assert!((order.of_loop - 0.5).abs() < 1e-9 && order.load == "52X");
     assert!(drop("H2-1/2").volts > order.volts, "the return carries the trip order too");
+    let scheme = example("quillmere");
+    let placed = scheme.placed().filter(|(_, part)| matches!(part.kind, PartKind::Core(_))).count();
+    assert_eq!(of(&scheme).cores.len(), placed, "every placed core has a load");
     let bus = drop("H2-2/1+2");
     assert!(bus.amps > 80.0 && bus.volts < 1.3 && bus.load == "52 solenoid", "{bus:?}");
+}
+
+#[test]
+#[ignore = "for measuring"]
+#[allow(clippy::print_stdout, reason = "what it is for")]
+fn how_long_the_calculations_take() {
+    let scheme = example("quillmere");
+    let machine = Machine::new(&scheme).unwrap();
+    let study = Study::new(&machine);
+    let least = |what: &str, run: &dyn Fn()| {
+        let times = (0..30).map(|_| {
+            let begin = std::time::Instant::now();
+            run();
+            begin.elapsed()
+        });
+        println!("{what}: {:?}", times.min().unwrap());
+    };
+    least("cables", &|| drop(cables(&study)));
+    least("clearing", &|| drop(fiftytwo_calculations::clearing::clearing(&study)));
+    least("fuses", &|| drop(fiftytwo_calculations::fuses::fuses(&study)));
 }

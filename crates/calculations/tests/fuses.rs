@@ -363,3 +363,27 @@ fn a_fuse_ten_times_too_large_is_found_in_every_example() {
         assert!(named, "{name}: {:#?}", found.findings);
     }
 }
+
+#[test]
+fn one_finding_tells_of_all_cores_of_a_cable() {
+    let found = of(&Panel { length: "2000 m".to_owned(), ..Panel::default() }.scheme());
+    let told: Vec<_> = found.findings.iter().filter(|it| it.id == "short-not-cleared").collect();
+    // F1 and F3 each with the core behind it; the returns have F0 alone in their own loop.
+    let of_f1 = told.iter().filter(|it| it.message.contains("F1 carries")).count();
+    assert_eq!(of_f1, 1, "{told:#?}");
+    let mut scheme = example("harrowfen");
+    for name in ["F1", "F2"] {
+        set_rating(&mut scheme, name, 10.0);
+    }
+    let found = of(&scheme);
+    let told: Vec<_> = found.findings.iter().filter(|it| it.id == "short-not-cleared").collect();
+    assert_eq!(told.len(), 2, "one for each pole: {told:#?}");
+    assert!(told[0].why.as_ref().unwrap().ends_with("the same holds for H2-1/3 and H2-1/4"));
+}
+
+#[test]
+fn what_is_typical_is_listed() {
+    let found = of(&Panel { main: r#""63 A""#, close: r#""16 A""#, ..Panel::default() }.scheme());
+    assert!(found.typical.iter().any(|it| it.starts_with("F1: general-purpose (gG) fuse of 16 A")));
+    assert!(found.typical.iter().all(|it| it.contains("memory") || it.contains("no source")));
+}

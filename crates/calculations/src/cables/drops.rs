@@ -1,6 +1,6 @@
 //! What drops in every core at its worst.
 //!
-//! **In:** a scheme on the bench, the ways of its coils, motors and feeds. **Out:** for every
+//! **In:** a scheme on the bench, the ways of its loads. **Out:** for every
 //! placed core the greatest drop and which load causes it. **Never here:** whether the load still
 //! works (that is asked of the load).
 //!
@@ -41,32 +41,42 @@ pub struct CoreDrop {
     pub of_loop: f64,
 }
 
-/// The worst case of every placed core that a coil, a motor or a feed draws through, in source
-/// order.
+/// The worst case of every placed core that a load draws through, in source order. Lamps, inputs
+/// and heaters are asked only about cores that nothing larger draws through.
 pub(super) fn drops(wiring: &Wiring<'_>, bench: &Bench<'_>) -> Vec<CoreDrop> {
     let scheme = wiring.scheme();
     let mut worst: BTreeMap<usize, CoreDrop> = BTreeMap::new();
-    for (load, part) in scheme.placed() {
-        let draws =
-            matches!(part.kind, PartKind::Coil(_) | PartKind::Motor(_) | PartKind::Power { .. });
-        if !draws {
-            continue;
-        }
-        let Some(section) = wiring.section_of(load) else { continue };
-        let mut seen: Vec<Vec<PartId>> = Vec::new();
-        for way in &wiring.ways(load).list {
-            let cores = cores(wiring, way);
-            if cores.is_empty() || seen.contains(&cores) {
+    for large in [true, false] {
+        for (load, part) in scheme.placed() {
+            if is_load(&part.kind) != Some(large) {
                 continue;
             }
-            for with_others in [false, true] {
-                let at = At { wiring, bench, section, way, load, with_others };
-                at.take(&cores, &mut worst);
+            let Some(section) = wiring.section_of(load) else { continue };
+            let mut seen: Vec<Vec<PartId>> = Vec::new();
+            for way in &wiring.ways(load).list {
+                let cores = cores(wiring, way);
+                let known = || cores.iter().all(|core| worst.contains_key(&core.index()));
+                if cores.is_empty() || seen.contains(&cores) || (!large && known()) {
+                    continue;
+                }
+                for with_others in [false, true] {
+                    let at = At { wiring, bench, section, way, load, with_others };
+                    at.take(&cores, &mut worst);
+                }
+                seen.push(cores);
             }
-            seen.push(cores);
         }
     }
     worst.into_values().collect()
+}
+
+/// Whether a load is one of the large ones; none: it is no load.
+fn is_load(kind: &PartKind) -> Option<bool> {
+    match kind {
+        PartKind::Coil(_) | PartKind::Motor(_) | PartKind::Power { .. } => Some(true),
+        PartKind::Lamp(_) | PartKind::Input(_) | PartKind::Heater { .. } => Some(false),
+        _ => None,
+    }
 }
 
 fn cores(wiring: &Wiring<'_>, way: &Way) -> Vec<PartId> {

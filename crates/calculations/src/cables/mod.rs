@@ -35,7 +35,7 @@ const ROUNDING: f64 = 1e-9;
 pub struct Cables {
     /// One for each cable, in source order.
     pub cables: Vec<CableReport>,
-    /// The worst case of every core that a coil, a motor or a feed draws through.
+    /// The worst case of every core that a load draws through.
     pub cores: Vec<CoreDrop>,
     /// `cable-too-thin`, `no-conductor-helps`.
     #[serde(skip)]

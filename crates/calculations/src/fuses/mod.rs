@@ -131,6 +131,7 @@ pub fn fuses(study: &crate::Study<'_, '_>) -> Fuses {
         poles: &poles,
         ends: Vec::new(),
         times: BTreeMap::new(),
+        told: Vec::new(),
         found: Fuses {
             fuses: Vec::new(),
             shorts: Vec::new(),
@@ -149,6 +150,7 @@ struct Panel<'a, 's> {
     poles: &'a [Poles<'a>],
     ends: Vec<(FarEnd, SupplyId, Option<Short>)>,
     times: BTreeMap<usize, Times>,
+    told: Vec<told::OfCore>,
     found: Fuses,
 }
 
@@ -194,6 +196,7 @@ impl Panel<'_, '_> {
             self.found.shorts.push(report);
         }
         self.ends = ends;
+        self.found.findings.extend(told::once_for_each_cable(std::mem::take(&mut self.told)));
         for (id, _) in self.scheme.placed() {
             if let Some(report) = self.fuse(id) {
                 self.found.fuses.push(report);
@@ -238,6 +241,7 @@ impl Panel<'_, '_> {
                 .min_by(|a, b| a.1.total_cmp(&b.1))
         };
         let [least, greatest] = short.amps;
+        let mut typical_used = Vec::new();
         if let Some((fuse, seconds)) = within(least) {
             report.cleared_by = Some(self.name(fuse).to_owned());
             let at_greatest = within(greatest).map_or(seconds, |(_, seconds)| seconds);
@@ -251,6 +255,17 @@ impl Panel<'_, '_> {
                 .map(|typical| [typical.melts_not_before(least), typical.clears_within(least)])
                 .filter(|[least, greatest]| least.is_finite() && greatest.is_finite())
                 .min_by(|a, b| a[1].total_cmp(&b[1]));
+            if report.typical_within.is_some() {
+                let used = times.iter().filter_map(|(id, times)| {
+                    Some(format!(
+                        "{}: {}",
+                        self.name(*id),
+                        times.typical.as_ref()?.typical.as_ref()?
+                    ))
+                });
+                let used: Vec<String> = used.collect();
+                typical_used.extend(used);
+            }
         }
         let in_loop: Vec<told::InLoop> = times
             .iter()
@@ -262,7 +277,17 @@ impl Panel<'_, '_> {
                 opens_at: times.own.as_ref().and_then(|own| own.opens_within(CLEARS_WITHIN)),
             })
             .collect();
-        self.found.findings.extend(told::short(scheme, end.core, cable, &report, &in_loop));
+        self.found.typical.extend(typical_used);
+        for finding in told::short(scheme, end.core, cable, &report, &in_loop) {
+            let fuse = in_loop.first().map(|own| own.fuse);
+            self.told.push(told::OfCore {
+                cable: end.cable,
+                fuse,
+                core: report.core.clone(),
+                least: short.amps[0],
+                finding,
+            });
+        }
         report
     }
 
@@ -304,8 +329,22 @@ impl Panel<'_, '_> {
         {
             report.not_judged.push(format!("selective with {fuse}: {why}"));
         }
+        self.typical(&report);
         self.found.findings.extend(told::fuse(scheme, id, &report));
         Some(report)
+    }
+
+    /// What was taken as typical for this fuse, in words.
+    fn typical(&mut self, report: &FuseReport) {
+        let typical = &mut self.found.typical;
+        if let Some(upstream) = &report.upstream {
+            typical.extend(upstream.typical.iter().cloned());
+        }
+        let undeclared = report.carries.moments.iter().filter(|moment| !moment.declared);
+        typical.extend(undeclared.map(|moment| {
+            let seconds = crate::figures::digits(moment.seconds, 2);
+            format!("{}: draws {seconds} s long (common practice, no source)", moment.load)
+        }));
     }
 
     /// The loads that both poles reach with the fuse in and not without it.

@@ -2,7 +2,7 @@
 
 use super::{CLEARS_WITHIN, FuseReport, Selective, ShortReport};
 use crate::figures::{digits, listed};
-use fiftytwo_scheme::{Cable, Finding, PartId, Scheme, Severity};
+use fiftytwo_scheme::{Cable, CableId, Finding, PartId, Scheme, Severity};
 
 /// The share of its melting that moments may use up (common practice, no source).
 const MOST_USED: f64 = 1.0;
@@ -37,6 +37,45 @@ pub(super) struct InLoop {
     pub(super) own_pole: bool,
     /// The least current at which it surely clears in time, A.
     pub(super) opens_at: Option<f64>,
+}
+
+/// A finding about a short at the far end of a core.
+pub(super) struct OfCore {
+    pub(super) cable: CableId,
+    /// The nearest fuse.
+    pub(super) fuse: Option<PartId>,
+    pub(super) core: String,
+    pub(super) least: f64,
+    pub(super) finding: Finding,
+}
+
+/// Of the findings of one kind about the cores of one cable behind one fuse, that of the least
+/// current, which names the others.
+pub(super) fn once_for_each_cable(found: Vec<OfCore>) -> Vec<Finding> {
+    let mut groups: Vec<Vec<OfCore>> = Vec::new();
+    for item in found {
+        let same = |first: &OfCore| {
+            (first.cable, first.fuse, first.finding.id) == (item.cable, item.fuse, item.finding.id)
+        };
+        match groups.iter_mut().find(|group| group.first().is_some_and(same)) {
+            Some(group) => group.push(item),
+            None => groups.push(vec![item]),
+        }
+    }
+    let told = groups.into_iter().filter_map(|mut group| {
+        group.sort_by(|a, b| a.least.total_cmp(&b.least));
+        let mut items = group.into_iter();
+        let mut worst = items.next()?.finding;
+        let others: Vec<String> = items.map(|item| item.core).collect();
+        if !others.is_empty() {
+            let also = format!("the same holds for {}", listed(&others));
+            worst.why =
+                Some(worst.why.map_or_else(|| also.clone(), |why| format!("{why}; {also}")));
+            worst.devices.extend(others);
+        }
+        Some(worst)
+    });
+    told.collect()
 }
 
 /// What is wrong with a short at the far end of a core.
