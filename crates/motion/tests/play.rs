@@ -313,3 +313,16 @@ fn every_state_of_a_story_is_shown_once_at_its_time() {
     assert!(!opened.is_empty());
     assert_eq!(opened, told);
 }
+
+#[test]
+fn an_input_that_may_be_either_does_not_flicker_at_the_highest_volts() {
+    let scheme = example("quillmere");
+    let machine = Machine::new(&scheme).unwrap();
+    for story in &scheme.stories {
+        for delays in [Operating::Low, Operating::Middle, Operating::High] {
+            let timeline = play(&machine, story, PlayOptions { volts: Operating::High, delays });
+            assert_eq!(timeline.stuck, None, "{}", story.name);
+            assert!(timeline.holds(), "{}: {:?}", story.name, timeline.outcomes);
+        }
+    }
+}
