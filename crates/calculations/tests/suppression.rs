@@ -155,7 +155,8 @@ fn a_diode_whose_delay_is_declared_is_no_finding() {
     assert!((least - 6.9314718).abs() < 1e-5 && (most - 6.9314718).abs() < 1e-5, "{found:?}");
     assert!(found.findings.is_empty(), "{:#?}", found.findings);
     // The supply's 125 V and 62.5 mA through 6 kohm.
-    assert!((found.peak_volts.unwrap() - 500.0).abs() < 1e-9);
+    // A section with a diode is solved behind at least 1e-7 ohm of its supply.
+    assert!((found.peak_volts.unwrap() - 500.0).abs() < 1e-6, "{found:?}");
 }
 
 #[test]
