@@ -76,6 +76,10 @@ pub struct Calculations {
     pub duty: duty::Duty,
     /// Paths that join two supplies.
     pub ties: ties::Ties,
+    /// Grounds: what one and two of them do, the detectors, where coils rest.
+    pub grounds: grounds::Grounds,
+    /// What a meter shows at every point.
+    pub meter: meter::MeterTable,
     /// Typical data in use where nothing is declared, in words.
     pub typical: Vec<String>,
 }
@@ -90,6 +94,8 @@ impl Calculations {
             &self.fuses.findings,
             &self.duty.findings,
             &self.ties.findings,
+            &self.grounds.findings,
+            &self.meter.findings,
         ];
         let of_coils = self.suppression.iter().flat_map(|chain| &chain.findings);
         topics.into_iter().flatten().chain(of_coils).cloned().collect()
@@ -110,9 +116,11 @@ pub fn calculate_on(machine: &Machine<'_>) -> Calculations {
     let assumed = study.bench.assumed();
     let suppression = suppression::suppression(&machine.wiring);
     let duty = duty::duty(&study, &suppression);
+    let grounds = grounds::grounds(&study);
     let mut typical: Vec<String> =
         assumed.iter().map(|it| format!("{}: {}", it.name, it.words)).collect();
-    for words in duty.typical.iter().chain(suppression.iter().flat_map(|chain| &chain.typical)) {
+    let of_coils = suppression.iter().flat_map(|chain| &chain.typical);
+    for words in duty.typical.iter().chain(of_coils).chain(&grounds.typical) {
         if !typical.contains(words) {
             typical.push(words.clone());
         }
@@ -128,6 +136,8 @@ pub fn calculate_on(machine: &Machine<'_>) -> Calculations {
         clearing: clearing::clearing(&study),
         fuses,
         monitors: monitors::monitors(&study),
+        meter: meter::table(&study),
+        grounds,
         duty,
         suppression,
         ties: ties::ties(machine.scheme),

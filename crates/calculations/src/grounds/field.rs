@@ -90,6 +90,9 @@ pub enum FieldFault {
     Contradiction,
 }
 
+/// Equal for nodes that are one point.
+pub type Point = (usize, u64);
+
 /// A solved network.
 #[derive(Debug, Clone)]
 pub struct Field {
@@ -134,8 +137,8 @@ impl Field {
     ///
     /// # Errors
     /// [`FieldFault::Shorted`], [`FieldFault::Unsettled`].
-    pub fn new(parts: Parts) -> Result<Self, FieldFault> {
-        let mut field = Self::on_flattest(&parts)?;
+    pub fn new(parts: &Parts) -> Result<Self, FieldFault> {
+        let mut field = Self::on_flattest(parts)?;
         field.stands = field.settle(&[])?;
         Ok(field)
     }
@@ -218,20 +221,24 @@ impl Field {
             Row::Floats => None,
         }
     }
-    /// Whether two nodes are one point, up to a fixed voltage.
-    pub fn same(&self, a: usize, b: usize) -> bool {
-        self.places[a].0 == self.places[b].0 && self.holds(a)
+    /// Whether any characteristic bends.
+    pub fn bends_anywhere(&self) -> bool {
+        !self.bends.is_empty()
     }
     /// Whether anything joins a node to the reference.
     pub fn holds(&self, node: usize) -> bool {
         self.places[node].0 != Row::Floats
     }
-    /// A number of the point a node belongs to; none: it floats or is the reference.
-    pub fn row(&self, node: usize) -> Option<usize> {
-        match self.places[node].0 {
-            Row::At(row) => Some(row),
-            _ => None,
-        }
+    /// Equal for nodes that are one point whatever is added; none: it floats.
+    pub fn point(&self, node: usize) -> Option<Point> {
+        let (row, above) = self.places[node];
+        let row = match row {
+            Row::Reference => self.rows,
+            Row::At(row) => row,
+            Row::Floats => return None,
+        };
+        // Two nodes of one row lie apart only by supplies without resistance.
+        Some((row, (above + 0.0).to_bits()))
     }
     /// Volts at one node per ampere into another, with every bend on its flattest piece, ohm (0
     /// for the reference and what floats).

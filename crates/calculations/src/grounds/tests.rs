@@ -1,5 +1,9 @@
 //! The pure parts against published and derived values; the data stand in `checks/`.
 #![allow(clippy::unwrap_used, reason = "a test that cannot read its data has failed")]
+#![allow(
+    clippy::disallowed_methods,
+    reason = "the system's own functions are what is compared with"
+)]
 
 use super::bridge::{Legs, Pole};
 use super::discharge::{Above, Discharge, energy, ln};
@@ -81,7 +85,7 @@ fn resistor(a: usize, b: usize, ohm: f64) -> Link {
 }
 
 fn battery_and_coil(volt: f64, legs: Legs, coil: f64) -> Field {
-    Field::new(Parts {
+    Field::new(&Parts {
         nodes: 4,
         reference: 2,
         joins: vec![(1, 2, volt)],
@@ -186,7 +190,7 @@ fn the_field_solves_published_networks() {
                 other => panic!("{other}"),
             }
         }
-        let field = Field::new(parts).unwrap_or_else(|fault| panic!("{case}: {fault:?}"));
+        let field = Field::new(&parts).unwrap_or_else(|fault| panic!("{case}: {fault:?}"));
         for value in list(case, "exact").iter().filter(|value| value[0] == "volt") {
             let (over, under) = value[3].as_str().unwrap().split_once('/').unwrap();
             let exact = over.parse::<f64>().unwrap() / under.parse::<f64>().unwrap();
@@ -243,7 +247,7 @@ fn additions_agree_with_a_full_matrix_solved_anew() {
             .filter(|bend| bend.a != bend.b)
             .collect();
         let parts = Parts { nodes, reference: 2, joins: Vec::new(), links, bends };
-        let field = Field::new(parts.clone()).unwrap();
+        let field = Field::new(&parts).unwrap();
         let (a, b) = (3 + random(nodes as u64 - 3), 1 + random(nodes as u64 - 1));
         let ohm = [1.0, 1e3, 5e3, 20e3][random(4)];
         let ground = Added { a, b: 0, ohm, volt: 0.0 };
@@ -326,7 +330,7 @@ fn a_capacitance_discharges_through_legs_and_ground_side_by_side() {
 fn an_ideal_supply_that_is_shorted_has_no_answer() {
     let mut parts = Parts { nodes: 3, reference: 0, ..Parts::default() };
     parts.joins = vec![(1, 2, 125.0), (1, 2, 0.0)];
-    assert_eq!(Field::new(parts).unwrap_err(), FieldFault::Shorted);
+    assert_eq!(Field::new(&parts).unwrap_err(), FieldFault::Shorted);
     let field = battery_and_coil(125.0, Legs { plus: 10e3, minus: 10e3 }, 2000.0);
     let short = [Added { a: 1, b: 2, ohm: 0.0, volt: 0.0 }];
     assert_eq!(field.with(&short).unwrap_err(), FieldFault::Contradiction);
@@ -338,8 +342,67 @@ fn what_floats_moves_nothing_and_has_no_number() {
     let mut parts = Parts { nodes: 5, reference: 2, ..Parts::default() };
     parts.joins = vec![(1, 2, 125.0)];
     parts.links = vec![resistor(1, 0, 1e4), resistor(2, 0, 1e4), resistor(3, 4, 10.0)];
-    let field = Field::new(parts).unwrap();
+    let field = Field::new(&parts).unwrap();
     let grounded = field.with(&[Added { a: 3, b: 0, ohm: 0.0, volt: 0.0 }]).unwrap();
     assert_eq!(grounded.potential(3), None);
     assert!((grounded.potential(0).unwrap() - 62.5).abs() < 1e-9);
+}
+
+/// The island's shortcut against the whole scheme solved anew on the bench: every tenth wire of
+/// the largest example, at every rest position, with a solid ground, 5 kohm, and joined to another
+/// wire.
+#[test]
+fn islands_agree_with_the_bench() {
+    use super::island::islands;
+    use fiftytwo_circuit::bench::Fault;
+    use fiftytwo_scheme::read_text;
+
+    let path = format!("{}/../../examples/quillmere/scheme.kdl", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(path).unwrap()
+        + "ground \"DC1\" plus=\"40 kohm\" minus=\"60 kohm\" capacitance=\"5 uF\"\n\
+           ground \"DC2\" plus=\"25 kohm\" minus=\"25 kohm\" capacitance=\"5 uF\"\n";
+    let scheme = read_text("scheme.kdl", &text).scheme.unwrap();
+    let machine = fiftytwo_motion::Machine::new(&scheme).unwrap();
+    let study = crate::Study::new(&machine);
+    let (detectors, _) = super::assumed::detectors(&scheme);
+    let all: Vec<_> = scheme.supplies.ids().collect();
+    let mut compared = 0;
+    for (number, rest) in study.rest.iter().enumerate() {
+        let (ends, _) = super::CORNERS[number % 3];
+        let setup = rest.setup(&study.bench).at(ends);
+        let islands = islands(&study.bench, &setup, &detectors, &all, None).unwrap();
+        for island in &islands {
+            for (index, point) in island.points.iter().enumerate().skip(number % 10).step_by(10) {
+                let node = point[0];
+                let other = island.points[(index + 7) % island.points.len()][0];
+                if other == node {
+                    continue;
+                }
+                let ground = |ohm| (island.grounded(node, ohm), Fault::Ground { at: node, ohm });
+                let join = Added {
+                    a: fiftytwo_scheme::arena::Id::index(node),
+                    b: fiftytwo_scheme::arena::Id::index(other),
+                    ohm: 0.0,
+                    volt: 0.0,
+                };
+                for (added, fault) in [ground(0.0), ground(5e3), (join, Fault::Joined(node, other))]
+                {
+                    let quick = island.field.with(&[added]).unwrap();
+                    let anew = study.bench.solve(&setup.clone().with_fault(fault)).unwrap();
+                    for &part in &island.parts {
+                        let quick = island.across(&study.bench, part, &quick).unwrap();
+                        let anew = anew.across(part).unwrap();
+                        assert!(
+                            (quick - anew).abs() < 1e-5,
+                            "{}: {quick} V, anew {anew} V, {fault:?} at {}",
+                            scheme.parts[part].name,
+                            rest.name
+                        );
+                        compared += 1;
+                    }
+                }
+            }
+        }
+    }
+    assert!(compared > 1000, "{compared}");
 }

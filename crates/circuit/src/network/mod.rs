@@ -278,7 +278,7 @@ impl Network {
     }
 
     /// The characteristic of a branch that has one.
-    fn curve_of(&self, branch: usize) -> Option<&Characteristic> {
+    pub fn curve_of(&self, branch: usize) -> Option<&Characteristic> {
         match self.branches[branch] {
             Branch::Diode { .. } => self.curves.first(),
             Branch::Curve { curve, .. } => self.curves.get(curve.0),

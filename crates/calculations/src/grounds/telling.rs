@@ -1,0 +1,278 @@
+//! Findings and sentences about grounds, in the designer's words.
+//!
+//! **In:** what was found. **Out:** findings. **Never here:** numbers that were not computed before.
+
+use super::effect::How;
+use super::field::FieldFault;
+use super::figures as words;
+use super::follow::Outcome;
+use super::island::IslandFault;
+use super::single::{OneGround, Singles};
+use crate::rest::RestPosition;
+use fiftytwo_scheme::{CurrentKind, Finding, PartKind, Scheme, Severity};
+use std::collections::BTreeMap;
+
+/// A position that could not be computed: never a pass.
+pub(super) fn not_computed(scheme: &Scheme, rest: &RestPosition, fault: IslandFault) -> Finding {
+    match fault {
+        IslandFault::Bench(fault) => {
+            let finding = fault.finding(scheme);
+            let why = format!("grounds with {} were not computed", rest.name);
+            finding.why(why)
+        }
+        IslandFault::Field(supply, fault) => {
+            let supply = &scheme.supplies[supply];
+            let what = match fault {
+                FieldFault::Shorted => "is shorted or set against another supply there",
+                FieldFault::Unsettled | FieldFault::Contradiction => {
+                    "has a part for whose curve no voltages fit there"
+                }
+            };
+            Finding::new(
+                "grounds-not-computed",
+                Severity::Finding,
+                format!(
+                    "grounds on {} with {} were not computed: it {what}",
+                    supply.name, rest.name
+                ),
+            )
+            .at(supply.span, "not computed")
+            .help("clear the finding about its circuits first")
+            .device(&supply.name)
+        }
+    }
+}
+
+/// One case without an answer.
+pub(super) fn no_answer((wire, fault): &(String, FieldFault)) -> Finding {
+    let why = match fault {
+        FieldFault::Unsettled => "no piece of a diode's or lamp's curve fits",
+        FieldFault::Shorted | FieldFault::Contradiction => {
+            "the wire is a pole of a supply that is grounded already"
+        }
+    };
+    Finding::new(
+        "grounds-not-computed",
+        Severity::Finding,
+        format!(
+            "a ground on {} could not be computed",
+            words::on_wires(std::slice::from_ref(wire))
+        ),
+    )
+    .why(why)
+    .help("check the curves of the parts on that wire")
+    .wire(wire)
+}
+
+/// One finding for each part that a single ground moves.
+pub(super) fn single_findings(scheme: &Scheme, singles: &Singles) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    let mut by_part: BTreeMap<(&str, How), Vec<&OneGround>> = BTreeMap::new();
+    let mut undeclared: Vec<String> = Vec::new();
+    for ground in &singles.moves {
+        let is_input = matches!(scheme.parts[ground.moves.id].kind, PartKind::Input(_));
+        if is_input && !ground.moves.declared {
+            if !undeclared.contains(&ground.moves.part) {
+                undeclared.push(ground.moves.part.clone());
+            }
+            continue;
+        }
+        by_part.entry((&ground.moves.part, ground.moves.how)).or_default().push(ground);
+    }
+    let mut parts: Vec<_> = by_part.into_values().collect();
+    parts.sort_by_key(|grounds| std::cmp::Reverse(grounds.first().map(|ground| ground.outcome)));
+    for grounds in parts {
+        findings.extend(one(scheme, &grounds));
+    }
+    if !undeclared.is_empty() {
+        let count = undeclared.len();
+        let first = undeclared.iter().take(3).cloned().collect::<Vec<_>>();
+        let mut finding = Finding::note(
+            "input-threshold-not-declared",
+            format!(
+                "{count} inputs declare no thresholds ({}{}): one ground may move them",
+                first.join(", "),
+                if count > 3 { ", …" } else { "" }
+            ),
+        )
+        .why(
+            "a ground puts half of the supply's voltage on an input; what goes on below 60 % of \
+             nominal may take that for its signal",
+        )
+        .help("write on-above and off-below; off-below above half of the highest voltage is safe");
+        finding.devices = undeclared;
+        findings.push(finding);
+    }
+    findings
+}
+
+fn one(scheme: &Scheme, grounds: &[&OneGround]) -> Option<Finding> {
+    let worst = grounds.first()?;
+    let moves = &worst.moves;
+    let part = &scheme.parts[moves.id];
+    let (does, passed) = match moves.how {
+        How::PicksUp => ("may pick up", "not to move below"),
+        How::GoesOn => ("may go on", "on from"),
+        How::DropsOut => ("may drop out", "drops out below"),
+        How::GoesOff => ("may go off", "off below"),
+        How::StaysPickedUp => ("may not let go", "stays picked up from"),
+        How::StaysOn => ("may not go off any more", "off below"),
+    };
+    let comes = match worst.outcome {
+        Outcome::Trips => " and the breaker trip",
+        Outcome::Closes => " and the breaker close",
+        _ => "",
+    };
+    let lasts =
+        moves.lasts.map_or(String::new(), |seconds| format!(", for {} ms", figure(seconds * 1e3)));
+    let volts = if moves.lasts.is_some() { moves.first } else { moves.last };
+    let ohm = if worst.up_to_ohm == 0.0 {
+        "a solid ground".to_owned()
+    } else {
+        format!("a ground of up to {}", words::ohms(worst.up_to_ohm))
+    };
+    let wire = words::on_wires(&worst.wires);
+    let mut wires: Vec<String> = grounds.iter().flat_map(|ground| ground.wires.clone()).collect();
+    wires.sort();
+    wires.dedup();
+    let more = wires.len().saturating_sub(worst.wires.len());
+    let others = match more {
+        0 => String::new(),
+        1 => " (or on one other wire)".to_owned(),
+        more => format!(" (or on {more} other wires)"),
+    };
+    let id = match moves.how {
+        How::StaysPickedUp | How::StaysOn => "ground-holds",
+        _ => "ground-moves",
+    };
+    // Half of the supply's voltage is there in the first instant whatever the detector and the
+    // capacitance are; how long it lasts is not known without them.
+    let on = matches!(moves.how, How::GoesOn) && moves.first >= moves.threshold;
+    let surely = worst.declared || on;
+    let matters =
+        worst.outcome > Outcome::MovesAnInput || matches!(moves.how, How::GoesOn | How::StaysOn);
+    let severity = if surely && matters { Severity::Finding } else { Severity::Note };
+    let typical = if worst.declared {
+        String::new()
+    } else {
+        "; the detector's legs or the stray capacitance are typical ones: declare them to decide"
+            .to_owned()
+    };
+    let declared = if moves.declared { "" } else { " (typical: not declared)" };
+    let text = format!(
+        "with {ohm} on {wire}{others}, {} {does}{lasts}{comes}: {} across it, {passed} {}{declared}",
+        moves.part,
+        words::volts(volts),
+        words::volts(moves.threshold),
+    );
+    let mut finding = Finding::new(id, severity, text)
+        .why(format!(
+            "with {}, {}; the stray capacitance first holds the ground where it was, then the \
+             detector's legs do{typical}",
+            words::list(&worst.positions),
+            worst.corner
+        ))
+        .help(cure(moves.how, moves.threshold, volts))
+        .device(&moves.part);
+    finding.wires = wires;
+    Some(match part.at {
+        Some(at) => finding.at(at.span, words::volts(volts)),
+        None => finding,
+    })
+}
+
+fn cure(how: How, threshold: f64, volts: f64) -> String {
+    let above = words::volts((volts * 1.1).max(threshold).ceil());
+    match how {
+        How::PicksUp => format!(
+            "a coil that does not pick up below {above}, a resistor beside it, or a pickup delay \
+             longer than the discharge"
+        ),
+        How::GoesOn => format!(
+            "an input that goes on only above {above}, a resistor beside it, or a delay longer \
+             than the discharge"
+        ),
+        How::StaysPickedUp | How::StaysOn => format!(
+            "a part that lets go above {above}, a resistor beside it, or detector legs of higher \
+             resistance"
+        ),
+        How::DropsOut | How::GoesOff => {
+            "detector legs of higher resistance, or a part that lets go at a lower voltage"
+                .to_owned()
+        }
+    }
+}
+
+/// At most one decimal.
+fn figure(value: f64) -> String {
+    if value >= 10.0 { format!("{value:.0}") } else { format!("{value:.1}") }
+}
+
+/// Typical thresholds in use.
+pub(super) fn undeclared(scheme: &Scheme) -> Vec<String> {
+    let mut coils = Vec::new();
+    let mut relays = Vec::new();
+    let mut inputs = Vec::new();
+    for (_, part) in scheme.placed() {
+        let direct = part.at.is_some_and(|at| {
+            scheme.supplies[scheme.circuits[at.circuit].supply].current == CurrentKind::Dc
+        });
+        match &part.kind {
+            PartKind::Coil(coil) if direct => {
+                if coil.pickup.is_none() {
+                    coils.push(part.name.clone());
+                }
+                if coil.dropout.is_none() {
+                    relays.push(part.name.clone());
+                }
+            }
+            PartKind::Input(input)
+                if direct && input.on_above.is_none() && input.off_below.is_none() =>
+            {
+                inputs.push(part.name.clone());
+            }
+            _ => {}
+        }
+    }
+    let mut words = Vec::new();
+    if !coils.is_empty() {
+        words.push(format!(
+            "{}: no pickup declared, taken not to move below 20 % of nominal (typical, from memory)",
+            coils.join(", ")
+        ));
+    }
+    if !relays.is_empty() {
+        words.push(format!(
+            "{}: no dropout declared, taken to stay from 10 % of nominal (typical, a glossary of \
+             relays)",
+            relays.join(", ")
+        ));
+    }
+    if !inputs.is_empty() {
+        words.push(format!(
+            "{}: no thresholds declared, taken to go on and stay on from 44 % of nominal (typical, \
+             manuals of line relays)",
+            inputs.join(", ")
+        ));
+    }
+    words
+}
+
+/// What the numbers cover.
+pub(super) fn covers(scheme: &Scheme) -> Vec<String> {
+    let mut covers = vec![
+        "one ground on any wire of every living direct-current supply, at every rest position, at \
+         three corners of supply and temperature"
+            .to_owned(),
+        "two solid grounds on any two wires of one battery, at rest with the supply high; and with \
+         a trip coil driven with the supply low"
+            .to_owned(),
+        "not: grounds that come while something moves, capacitance spread along cables, grounds of \
+         two batteries that are joined only through ground"
+            .to_owned(),
+    ];
+    if scheme.supplies.values().any(|supply| supply.current == CurrentKind::Ac) {
+        covers.push("not: alternating current".to_owned());
+    }
+    covers
+}

@@ -1,0 +1,94 @@
+//! What a person calls a point of the circuit.
+
+use fiftytwo_scheme::{NodeId, PartKind, Scheme};
+use std::collections::BTreeMap;
+
+/// The wire's number; without one, what it lies between: "between 52 a2 and 52 trip 1".
+pub fn wire_name(scheme: &Scheme, node: NodeId) -> String {
+    if let Some(wire) = &scheme.nodes[node].wire {
+        return wire.clone();
+    }
+    let mut above = None;
+    let mut below = None;
+    for (_, part) in scheme.placed() {
+        let Some(at) = part.at else { continue };
+        if at.to == node && above.is_none() {
+            above = Some(part.name.as_str());
+        }
+        if at.from == node && below.is_none() {
+            below = Some(part.name.as_str());
+        }
+    }
+    match (above, below) {
+        (Some(above), Some(below)) => format!("between {above} and {below}"),
+        (Some(one), None) => format!("below {one}"),
+        (None, Some(one)) => format!("above {one}"),
+        (None, None) => "an unused wire".to_owned(),
+    }
+}
+
+/// The screws and terminals of a point, as written on a strip: "TB3-7", "52:13".
+pub fn screws(scheme: &Scheme, node: NodeId) -> Vec<String> {
+    let mut screws = Vec::new();
+    for (_, part) in scheme.placed() {
+        let Some(at) = part.at else { continue };
+        if at.from != node && at.to != node {
+            continue;
+        }
+        if matches!(part.kind, PartKind::Terminal) {
+            screws.push(part.name.clone());
+            continue;
+        }
+        let Some((upper, lower)) = &part.terminals else { continue };
+        let owner = part.device.map_or(&part.name, |device| &scheme.devices[device].name);
+        if at.from == node {
+            screws.push(format!("{owner}:{upper}"));
+        }
+        if at.to == node {
+            screws.push(format!("{owner}:{lower}"));
+        }
+    }
+    screws
+}
+
+/// Every name a person may use for a wire.
+#[derive(Debug)]
+pub struct Points {
+    names: BTreeMap<String, NodeId>,
+}
+
+impl Points {
+    /// Wire numbers, poles of supplies, terminals and device screws.
+    pub fn new(scheme: &Scheme) -> Self {
+        let mut names = BTreeMap::new();
+        for node in scheme.nodes.ids() {
+            let data = &scheme.nodes[node];
+            for name in data.wire.iter().chain(&data.label).cloned().chain(screws(scheme, node)) {
+                names.entry(name).or_insert(node);
+            }
+        }
+        Self { names }
+    }
+    /// The wire of that name, in any case of letters.
+    pub fn find(&self, name: &str) -> Option<NodeId> {
+        let exact = self.names.get(name).copied();
+        exact.or_else(|| {
+            let mut same = self.names.iter().filter(|(known, _)| known.eq_ignore_ascii_case(name));
+            same.next().map(|(_, node)| *node)
+        })
+    }
+    /// A name that looks like the one typed, for a suggestion.
+    pub fn like(&self, name: &str) -> Option<&str> {
+        let letters = |text: &str| -> Vec<char> {
+            text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_uppercase).collect()
+        };
+        let typed = letters(name);
+        let common = |known: &str| {
+            let known = letters(known);
+            let same = known.iter().zip(&typed).take_while(|(a, b)| a == b).count();
+            (same, std::cmp::Reverse(known.len().abs_diff(typed.len())))
+        };
+        let best = self.names.keys().max_by_key(|known| common(known))?;
+        (common(best).0 > 0).then_some(best.as_str())
+    }
+}

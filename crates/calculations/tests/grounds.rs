@@ -1,0 +1,292 @@
+//! Grounds on whole schemes, against hand calculation.
+#![allow(clippy::unwrap_used, reason = "a test that cannot read its scheme has failed")]
+#![allow(clippy::print_stdout, reason = "the figures of an ignored test are for a person")]
+#![allow(clippy::disallowed_methods, reason = "an expected value, compared with a margin")]
+
+use fiftytwo_calculations::Study;
+use fiftytwo_calculations::grounds::{Grounds, How, Outcome, grounds};
+use fiftytwo_motion::Machine;
+use fiftytwo_scheme::{Scheme, Severity, read_text};
+
+fn scheme(text: &str) -> Scheme {
+    let outcome = read_text("scheme.kdl", text);
+    outcome.scheme.unwrap_or_else(|| panic!("{:#?}", outcome.findings))
+}
+
+fn example(name: &str, changes: &[(&str, &str)]) -> Scheme {
+    let path = format!("{}/../../examples/{name}/scheme.kdl", env!("CARGO_MANIFEST_DIR"));
+    let mut text = std::fs::read_to_string(path).unwrap();
+    for (old, new) in changes {
+        assert!(text.contains(old), "{old}");
+        text = text.replace(old, new);
+    }
+    scheme(&text)
+}
+
+fn of(scheme: &Scheme) -> Grounds {
+    let machine = Machine::new(scheme).unwrap();
+    grounds(&Study::new(&machine))
+}
+
+/// A relay and an input, each behind an open contact, on 140 V at the most, both places at 20 °C
+/// so that a coil keeps its resistance.
+fn relay_and_input(detectors: &str, relay: &str, input: &str) -> String {
+    format!(
+        r#"
+scheme "Grounds" revision="A"
+place "HOUSE" "House" ambient="20 C"
+supply "DC1" "125 V DC" range="105 to 140 V" place="HOUSE"
+{detectors}
+condition "c"
+sensor "S" place="HOUSE" {{ contact "x" "y" closed-when="c" }}
+relay "K" place="HOUSE" {{ coil {relay}; contact "a1" closed-when="picked up" }}
+ied "R" place="HOUSE" {{ input "in" {input} }}
+circuit "A" supply="DC1" {{
+    feed {{ fuse "F1" "10 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "10 A" }}
+    leg "Relay" {{ contact "S" "x"; wire "W"; coil "K" }}
+    leg "Input" {{ contact "S" "y"; wire "V"; input "R" "in" }}
+}}
+"#
+    )
+}
+
+const DETECTOR: &str = r#"ground "DC1" plus="25 kohm" minus="25 kohm" capacitance="10 uF""#;
+const SLOW: &str =
+    r#"resistance="2000 ohm" pickup="45 to 80 V" dropout="15 to 40 V" pickup-time="30 to 40 ms""#;
+const FAST: &str =
+    r#"resistance="2000 ohm" pickup="45 to 80 V" dropout="15 to 40 V" pickup-time="4 to 8 ms""#;
+const HIGH: &str = r#"resistance="40 kohm" on-above="88 V" off-below="75 V""#;
+
+/// Half of 140 V into 2 kohm, 10 µF: 17.2 ms time constant, from 70 V to 70 x 2/14.5 = 9.66 V, so
+/// above 45 V for 17.2 ln((70 - 9.66)/(45 - 9.66)) = 9.23 ms (divider and discharge laws).
+#[test]
+fn a_sensitive_relay_with_a_short_pickup_time_may_pick_up() {
+    let found = of(&scheme(&relay_and_input(DETECTOR, FAST, HIGH)));
+    let one = found.moves.iter().find(|ground| ground.moves.part == "K").unwrap();
+    assert_eq!((one.moves.how, one.wires.as_slice()), (How::PicksUp, &["W".to_owned()][..]));
+    let side = 2000.0 * 12.5e3 / 14.5e3;
+    let last: f64 = 70.0 * 2.0 / 14.5;
+    let milliseconds = 10e-3 * side * ((70.0 - last) / (45.0 - last)).ln();
+    assert!((one.moves.lasts.unwrap() * 1e3 - milliseconds).abs() < 1e-3, "{:?}", one.moves);
+    assert!((one.moves.first - 70.0).abs() < 1e-3 && (one.moves.last - last).abs() < 1e-3);
+    let finding = found.findings.iter().find(|finding| finding.id == "ground-moves").unwrap();
+    assert_eq!(finding.severity, Severity::Finding);
+    assert!(finding.message.contains("K may pick up, for 9.2 ms"), "{}", finding.message);
+}
+
+#[test]
+fn a_slow_relay_sits_the_discharge_out() {
+    let found = of(&scheme(&relay_and_input(DETECTOR, SLOW, HIGH)));
+    assert!(found.moves.iter().all(|ground| ground.moves.how != How::PicksUp));
+    let worst = found.worst.iter().find(|worst| worst.part == "K").unwrap();
+    // Above its threshold, but for 9 ms of the 30 ms it needs.
+    assert!(worst.margin < 0.0 && worst.above.unwrap() < worst.needs);
+}
+
+/// Half of the supply is never 60 % of it.
+#[test]
+fn an_input_that_goes_on_above_half_the_voltage_never_goes_on() {
+    let found = of(&scheme(&relay_and_input(DETECTOR, SLOW, HIGH)));
+    assert!(found.moves.iter().all(|ground| ground.moves.part != "R in"), "{:?}", found.moves);
+    let worst = found.worst.iter().find(|worst| worst.part == "R in").unwrap();
+    assert!((worst.first - 70.0).abs() < 1e-3 && (worst.margin - 18.0).abs() < 1e-3);
+    // 70 x 40/52.5 in the end.
+    assert!((worst.last - 53.333).abs() < 1e-2, "{worst:?}");
+}
+
+#[test]
+fn an_input_with_a_threshold_too_low_goes_on() {
+    let low = r#"resistance="40 kohm" on-above="50 V" off-below="40 V""#;
+    let found = of(&scheme(&relay_and_input(DETECTOR, SLOW, low)));
+    let one = found.moves.iter().find(|ground| ground.moves.part == "R in").unwrap();
+    assert_eq!((one.moves.how, one.moves.lasts), (How::GoesOn, None));
+    let finding = found.findings.iter().find(|finding| finding.id == "ground-moves").unwrap();
+    assert_eq!(finding.severity, Severity::Finding);
+    assert!(finding.help.as_ref().unwrap().contains("above"), "{finding:?}");
+}
+
+/// An opto with a reset level below what the detector's 5 kohm legs leave on it does not reset.
+#[test]
+fn an_input_that_is_on_may_not_go_off_any_more() {
+    let legs = r#"ground "DC1" plus="5 kohm" minus="5 kohm" capacitance="10 uF""#;
+    let reset = r#"resistance="40 kohm" on-above="84 V" off-below="55 V""#;
+    let found = of(&scheme(&relay_and_input(legs, SLOW, reset)));
+    let one = found.moves.iter().find(|ground| ground.moves.part == "R in").unwrap();
+    assert_eq!(one.moves.how, How::StaysOn);
+    assert!((one.moves.last - 70.0 * 40.0 / 42.5).abs() < 1e-2);
+}
+
+/// A ground on the wire of a coil leaves 9.7 V on it: nothing against 15 V, but a relay that lets
+/// go only below 8 V stays.
+#[test]
+fn a_relay_with_a_low_dropout_does_not_let_go() {
+    let sticky = r#"resistance="2000 ohm" pickup="75 to 80 V" dropout="8 to 40 V""#;
+    let found = of(&scheme(&relay_and_input(DETECTOR, sticky, HIGH)));
+    let one = found.moves.iter().find(|ground| ground.moves.part == "K").unwrap();
+    assert_eq!((one.moves.how, one.outcome), (How::StaysPickedUp, Outcome::Holds));
+    assert!(found.findings.iter().any(|finding| finding.id == "ground-holds"));
+}
+
+#[test]
+fn two_detectors_on_one_battery_are_found_with_what_they_lose() {
+    let two = r#"
+ground "DC1" plus="50 kohm" minus="50 kohm" capacitance="1 uF" alarms-below="20 kohm"
+ground "DC1" plus="50 kohm" minus="50 kohm" alarms-below="20 kohm""#;
+    let found = of(&scheme(&relay_and_input(two, SLOW, HIGH)));
+    let finding = found.findings.iter().find(|it| it.id == "two-ground-detectors").unwrap();
+    assert!(finding.message.contains("below 20 kohm alone does so only below 10.0 kohm"));
+    let alarm = found.detectors[0].alarms[0];
+    assert!((alarm.plus - 10e3).abs() < 1e-6 && (alarm.minus - 10e3).abs() < 1e-6);
+    let one = of(&scheme(&relay_and_input(DETECTOR, SLOW, HIGH)));
+    assert!(one.findings.iter().all(|it| it.id != "two-ground-detectors"));
+}
+
+/// 140 V over 1 kohm is far more than the 22.5 mA at which the relay may pick up.
+#[test]
+fn a_detector_that_can_drive_a_relay_is_too_strong() {
+    let strong = r#"ground "DC1" plus="1 kohm" minus="1 kohm" capacitance="1 uF""#;
+    let found = of(&scheme(&relay_and_input(strong, SLOW, HIGH)));
+    let finding = found.findings.iter().find(|it| it.id == "ground-detector-too-strong").unwrap();
+    assert_eq!(finding.severity, Severity::Finding);
+    assert!(finding.message.contains("140.0 mA") && finding.message.contains("22.5 mA"));
+}
+
+#[test]
+fn a_coil_above_its_contact_rests_at_plus() {
+    let text = relay_and_input(DETECTOR, SLOW, HIGH).replace(
+        r#"contact "S" "x"; wire "W"; coil "K""#,
+        r#"coil "K"; wire "W"; contact "S" "x""#,
+    );
+    let found = of(&scheme(&text));
+    let finding = found.findings.iter().find(|it| it.id == "coil-rests-at-plus").unwrap();
+    assert!(finding.message.starts_with("K rests idle at 140 V"), "{}", finding.message);
+    let right = of(&scheme(&relay_and_input(DETECTOR, SLOW, HIGH)));
+    assert!(right.findings.iter().all(|it| it.id != "coil-rests-at-plus"));
+}
+
+#[test]
+fn what_is_not_declared_is_listed_as_typical() {
+    let found = of(&scheme(&relay_and_input("", r#"resistance="2000 ohm""#, "")));
+    let typical = found.typical.join("\n");
+    for part in ["ground detector", "capacitance", "K: no pickup", "R in: no thresholds"] {
+        assert!(typical.contains(part), "{part} in {typical}");
+    }
+    // Nothing that rests on typical legs alone counts as found.
+    let certain = found.findings.iter().filter(|it| it.severity == Severity::Finding);
+    assert_eq!(certain.count(), 0, "{:?}", found.findings);
+}
+
+/// Plus and the wire in front of a trip coil: the pair every practitioner fears first.
+#[test]
+fn pairs_that_trip_and_close_come_first() {
+    let found = of(&example("quillmere", &[]));
+    let trips = found
+        .pairs
+        .iter()
+        .find(|pair| pair.through == "52 trip 1" && pair.outcome == Outcome::Trips)
+        .unwrap();
+    let both: Vec<&String> = trips.first.iter().chain(&trips.second).collect();
+    assert!(both.iter().any(|wire| *wire == "TP"), "{trips:?}");
+    assert!(trips.positions.iter().all(|position| position.contains("closed")), "{trips:?}");
+    let with_t1 = found.pairs.iter().any(|pair| {
+        let all = || pair.first.iter().chain(&pair.second);
+        pair.through == "52 trip 1"
+            && pair.outcome == Outcome::Trips
+            && all().any(|wire| wire == "T1")
+            && all().any(|wire| wire == "TP")
+    });
+    assert!(with_t1);
+    assert!(found.pairs.iter().any(|pair| {
+        pair.through == "52 close" && pair.outcome == Outcome::Closes && pair.value > 130.0
+    }));
+    let order: Vec<Outcome> = found.pairs.iter().map(|pair| pair.outcome).collect();
+    assert!(order.is_sorted_by(|a, b| a >= b));
+}
+
+/// Grounds on both sides of a trip coil short it; grounds on both poles blow a fuse.
+#[test]
+fn pairs_that_block_a_trip_are_found() {
+    let found = of(&example("quillmere", &[]));
+    let blocks = |through: &str, one: &str, other: &str| {
+        found.pairs.iter().any(|pair| {
+            let has = |list: &[String], wire: &str| list.iter().any(|it| it == wire);
+            let either = (has(&pair.first, one) && has(&pair.second, other))
+                || (has(&pair.first, other) && has(&pair.second, one));
+            pair.through == through && pair.outcome == Outcome::BlocksATrip && either
+        })
+    };
+    assert!(blocks("52 trip 1", "T1", "TN"));
+    assert!(blocks("F3", "TP", "TN"));
+    assert!(!blocks("F3", "CP", "CN"), "another fuse carries that");
+}
+
+/// A low gas relay or the lockout picked up by two grounds trips through its contacts.
+#[test]
+fn a_pair_that_trips_through_a_relay_says_so() {
+    let found = of(&example("quillmere", &[]));
+    let through = |name: &str| {
+        found.pairs.iter().find(|pair| pair.through == name && pair.outcome == Outcome::Trips)
+    };
+    for relay in ["94", "63X", "63Z", "86 operate"] {
+        let pair = through(relay).unwrap_or_else(|| panic!("{relay}"));
+        assert!(pair.words.contains("through it the breaker trips"), "{pair:?}");
+    }
+}
+
+/// The tripping relay of 4 ms and 60 V trips on one ground once the station's capacitance says so.
+#[test]
+fn one_ground_may_trip_through_a_fast_relay() {
+    let station = "supply \"AC1\"";
+    let with = "ground \"DC1\" plus=\"25 kohm\" minus=\"25 kohm\" capacitance=\"20 uF\"\n\
+                ground \"DC2\" plus=\"25 kohm\" minus=\"25 kohm\" capacitance=\"20 uF\"\nsupply \"AC1\"";
+    let found = of(&example("quillmere", &[(station, with)]));
+    let one = found.moves.iter().find(|ground| ground.moves.part == "94").unwrap();
+    assert_eq!((one.moves.how, one.outcome), (How::PicksUp, Outcome::Trips));
+    let finding = found.findings.iter().find(|it| it.devices == ["94"]).unwrap();
+    assert_eq!(finding.severity, Severity::Finding);
+    assert!(finding.message.contains("and the breaker trip"), "{}", finding.message);
+}
+
+#[test]
+fn a_monitor_with_a_threshold_too_low_is_found_in_the_example() {
+    let low =
+        [("on-above \"80 V\"", "on-above \"40 V\""), ("off-below \"60 V\"", "off-below \"30 V\"")];
+    let found = of(&example("quillmere", &low));
+    let finding = found.findings.iter().find(|it| {
+        it.id == "ground-moves" && it.devices == ["21A TC1 watch"] && it.message.contains("go on")
+    });
+    assert_eq!(finding.unwrap().severity, Severity::Finding);
+}
+
+/// The same bytes twice.
+#[test]
+fn the_same_scheme_gives_the_same_result() {
+    let scheme = example("quillmere", &[]);
+    let json = |result: &Grounds| serde_json::to_string(result).unwrap();
+    assert_eq!(json(&of(&scheme)), json(&of(&scheme)));
+}
+
+/// Prints what it finds: `cargo test … -- --ignored --nocapture`.
+#[test]
+#[ignore = "prints figures for a person"]
+fn what_the_examples_show() {
+    for name in ["quillmere", "harrowfen", "dunmarrow", "latches"] {
+        let scheme = example(name, &[]);
+        let machine = Machine::new(&scheme).unwrap();
+        let study = Study::new(&machine);
+        let begun = std::time::Instant::now();
+        let result = grounds(&study);
+        println!("== {name}: {:?}", begun.elapsed());
+        println!("{} moves, {} pairs", result.moves.len(), result.pairs.len());
+        for it in &result.findings {
+            println!(
+                "{} {:?}: {}\n    {:?}\n    {:?}",
+                it.id, it.severity, it.message, it.why, it.help
+            );
+        }
+        for pair in result.pairs.iter().take(40) {
+            println!("{:?} {} | {:?} x {:?}", pair.outcome, pair.words, pair.first, pair.second);
+        }
+    }
+}

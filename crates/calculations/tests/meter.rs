@@ -1,0 +1,249 @@
+//! What a meter shows, and what its readings mean.
+#![allow(clippy::unwrap_used, reason = "a test that cannot read its scheme has failed")]
+#![allow(clippy::print_stdout, reason = "the figures of an ignored test are for a person")]
+
+use fiftytwo_calculations::Study;
+use fiftytwo_calculations::meter::{
+    Diagnosis, Expected, FaultKind, MeterFault, MeterTable, OtherProbe, ReadingFault, ReadingTaken,
+    explain, table,
+};
+use fiftytwo_motion::Machine;
+use fiftytwo_scheme::{Scheme, read_text};
+
+fn example(name: &str) -> Scheme {
+    let path = format!("{}/../../examples/{name}/scheme.kdl", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(path).unwrap();
+    read_text("scheme.kdl", &text).scheme.unwrap()
+}
+
+fn table_of(scheme: &Scheme) -> MeterTable {
+    table(&Study::new(&Machine::new(scheme).unwrap()))
+}
+
+fn diagnose(scheme: &Scheme, readings: &[&str], position: Option<&str>) -> Diagnosis {
+    let machine = Machine::new(scheme).unwrap();
+    let taken: Vec<ReadingTaken> =
+        readings.iter().map(|text| ReadingTaken::parse(text).unwrap()).collect();
+    explain(&Study::new(&machine), &taken, position).unwrap()
+}
+
+fn cell<'t>(
+    table: &'t MeterTable,
+    wire: &str,
+    position: &str,
+) -> &'t fiftytwo_calculations::meter::Cell {
+    let column = table.positions.iter().position(|name| name == position).unwrap();
+    let row = table.rows.iter().find(|row| row.wire == wire).unwrap();
+    &row.cells[column]
+}
+
+fn nominal(expected: &Expected) -> f64 {
+    match expected {
+        Expected::Volts { nominal, .. } => *nominal,
+        Expected::Floats => panic!("floats"),
+    }
+}
+
+#[test]
+fn the_poles_show_the_supply_and_half_of_it_to_ground() {
+    let table = table_of(&example("quillmere"));
+    let plus = cell(&table, "TP", "52 open");
+    assert!((nominal(&plus.to_minus) - 125.0).abs() < 0.1);
+    assert!(nominal(&plus.to_plus).abs() < 0.1);
+    assert!((nominal(&plus.to_ground) - 62.5).abs() < 0.1);
+    let minus = cell(&table, "TN", "52 open");
+    assert!((nominal(&minus.to_ground) + 62.5).abs() < 0.1);
+    let Expected::Volts { least, most, .. } = plus.to_minus else { panic!("floats") };
+    assert!((least - 105.0).abs() < 0.1 && (most - 140.0).abs() < 0.1, "{least} {most}");
+    // No detector is declared: the volts to ground rest on a typical one, and that is said.
+    assert_eq!(table.typical.len(), 2);
+}
+
+/// The trip wire stands near minus through the coil while the breaker is closed, and near plus
+/// through the lamp and the monitor while its own contact has opened the coil.
+#[test]
+fn the_trip_wire_tells_where_the_breaker_stands() {
+    let table = table_of(&example("quillmere"));
+    assert!(nominal(&cell(&table, "T1", "52 closed").to_minus) < 1.0);
+    assert!(nominal(&cell(&table, "T1", "52 open").to_minus) > 120.0);
+}
+
+#[test]
+fn a_wire_that_nothing_holds_floats_and_a_lost_supply_is_dead() {
+    let table = table_of(&example("quillmere"));
+    let between_contacts = cell(&table, "between 43LR local and 52CS close", "52 open");
+    assert_eq!(between_contacts.to_minus, Expected::Floats);
+    assert_eq!(between_contacts.words, "floats: nothing holds it");
+    let row = table.rows.iter().find(|row| row.wire == "UP").unwrap();
+    let lost = table.positions.iter().position(|name| name == "52 closed, DC2 lost").unwrap();
+    let volts = &row.cells[lost].to_minus;
+    assert!(matches!(volts, Expected::Floats) || nominal(volts).abs() < 1e-6, "{volts:?}");
+}
+
+#[test]
+fn every_screw_stands_in_the_table() {
+    let scheme = example("quillmere");
+    let table = table_of(&scheme);
+    let screws: Vec<&String> = table.rows.iter().flat_map(|row| &row.screws).collect();
+    for screw in ["52:1", "52:2", "52:13", "52:35"] {
+        assert!(screws.iter().any(|known| *known == screw), "{screw} in {screws:?}");
+    }
+}
+
+/// Breaker closed, the trip wire at plus instead of minus: the way through coil and contact is
+/// broken. A blown F4 would lift minus of the whole circuit instead.
+#[test]
+fn a_trip_wire_at_plus_means_a_broken_coil_path() {
+    let scheme = example("quillmere");
+    let found = diagnose(&scheme, &["T1=124", "TN=0.2"], Some("52 closed"));
+    assert!(!found.healthy);
+    let parts: Vec<&str> =
+        found.explanations.iter().filter_map(|told| told.part.as_deref()).collect();
+    for part in ["52 a2", "52 trip 1", "C4-1/5", "C4-1/7", "TS1/1"] {
+        assert!(parts.contains(&part), "{part} in {parts:?}");
+    }
+    assert!(!parts.contains(&"F4") && !parts.contains(&"52 a3"), "{parts:?}");
+    // The next point lies inside that path and splits it.
+    let next = found.next.unwrap();
+    assert!(next.groups.len() >= 2, "{next:?}");
+    let all: usize = next.groups.iter().map(|group| group.faults.len()).sum();
+    assert!(next.groups.iter().all(|group| group.faults.len() < all));
+}
+
+/// What the table says is explained by nothing being broken.
+#[test]
+fn right_readings_need_no_fault() {
+    let scheme = example("quillmere");
+    let found = diagnose(&scheme, &["T1=0.4", "TP=127", "TP=63 V to ground"], Some("52 closed"));
+    assert!(found.healthy);
+    assert_eq!(found.explanations[0].kind, FaultKind::None);
+}
+
+/// A solid ground on plus.
+#[test]
+fn plus_at_ground_is_a_ground_on_plus() {
+    let scheme = example("quillmere");
+    let found =
+        diagnose(&scheme, &["TP=0 V to ground", "TN=-125 V to ground", "TP=125"], Some("52 open"));
+    let kinds: Vec<FaultKind> = found.explanations.iter().map(|told| told.kind).collect();
+    assert!(kinds.iter().all(|kind| *kind == FaultKind::Ground), "{kinds:?}");
+    assert!(found.explanations.iter().any(|told| told.fault == "TP is solidly grounded"));
+}
+
+/// One battery has one voltage: readings of it that do not fit each other fit nothing.
+#[test]
+fn readings_that_contradict_each_other_are_not_explained_by_the_battery() {
+    let scheme = example("quillmere");
+    let found = diagnose(&scheme, &["TP=106", "CP=139"], Some("52 open"));
+    assert!(!found.healthy);
+}
+
+/// Each fault put in, the readings it makes at three points: it is among the explanations.
+#[test]
+fn every_fault_explains_its_own_readings() {
+    let scheme = example("dunmarrow");
+    let machine = Machine::new(&scheme).unwrap();
+    let study = Study::new(&machine);
+    let rest = study.rest.iter().find(|rest| rest.name == "52 closed").unwrap();
+    let mut tried = 0;
+    for (id, part) in scheme.placed() {
+        let fault = fiftytwo_circuit::bench::Fault::Open(id);
+        let mut setup = rest.setup(&study.bench).with_fault(fault);
+        if matches!(part.kind, fiftytwo_scheme::PartKind::Contact(_)) && !rest.is_closed(id) {
+            continue;
+        }
+        for pole in [scheme.node_named("DC1+").unwrap(), scheme.node_named("DC1-").unwrap()] {
+            let ground = fiftytwo_circuit::bench::Fault::Ground { at: pole, ohm: 25e3 };
+            setup = setup.with_fault(ground);
+        }
+        let solved = study.bench.solve(&setup).unwrap();
+        let minus = scheme.node_named("DC1-").unwrap();
+        let readings: Vec<ReadingTaken> = ["P", "N", "C1"]
+            .iter()
+            .map(|wire| {
+                let node = scheme.node_named(wire).unwrap();
+                let volts = solved.between(node, minus).unwrap_or(0.0);
+                ReadingTaken { point: (*wire).to_owned(), volts, to: OtherProbe::OwnMinus }
+            })
+            .collect();
+        let found = explain(&study, &readings, Some("52 closed")).unwrap();
+        let named =
+            found.explanations.iter().any(|told| told.part.as_deref() == Some(part.name.as_str()));
+        assert!(named || found.more > 0, "{} in {:#?}", part.name, found.explanations);
+        tried += 1;
+    }
+    assert!(tried >= 8, "{tried}");
+}
+
+#[test]
+fn an_unknown_point_or_position_is_told_with_what_is_known() {
+    let scheme = example("quillmere");
+    let machine = Machine::new(&scheme).unwrap();
+    let study = Study::new(&machine);
+    let taken = [ReadingTaken::parse("T11=5").unwrap()];
+    let faults = explain(&study, &taken, None).unwrap_err();
+    let MeterFault::PointUnknown { like, .. } = &faults[0] else { panic!("{faults:?}") };
+    assert_eq!(like.as_deref(), Some("T1"));
+    let taken = [ReadingTaken::parse("T1=5").unwrap()];
+    let faults = explain(&study, &taken, Some("52 asleep")).unwrap_err();
+    assert!(faults[0].to_string().contains("52 closed"), "{}", faults[0]);
+    assert_eq!(explain(&study, &[], None).unwrap_err(), [MeterFault::NoReading]);
+}
+
+#[test]
+fn readings_are_read_as_they_are_written() {
+    let parse = |text| ReadingTaken::parse(text).unwrap();
+    let reading = |point: &str, volts, to| ReadingTaken { point: point.to_owned(), volts, to };
+    assert_eq!(parse("TB3-7=62"), reading("TB3-7", 62.0, OtherProbe::OwnMinus));
+    assert_eq!(parse("TB3-7 = -62.5 V to ground"), reading("TB3-7", -62.5, OtherProbe::Ground));
+    assert_eq!(parse("52:13=62 V to CN"), reading("52:13", 62.0, OtherProbe::Point("CN".into())));
+    assert_eq!(parse("T1=800 mV"), reading("T1", 0.8, OtherProbe::OwnMinus));
+    assert_eq!(parse("T1=0.125kV to plus"), reading("T1", 125.0, OtherProbe::OwnPlus));
+    assert_eq!(parse("T1=5 V to minus").to, OtherProbe::OwnMinus);
+}
+
+#[test]
+fn a_reading_that_cannot_be_read_says_why() {
+    let fault = |text| ReadingTaken::parse(text).unwrap_err();
+    assert_eq!(fault("TB3-7 62"), ReadingFault::NoEquals("TB3-7 62".into()));
+    assert_eq!(fault("=62"), ReadingFault::NoPoint("=62".into()));
+    assert!(matches!(fault("T1="), ReadingFault::NoVolts { found, .. } if found.is_empty()));
+    assert!(matches!(fault("T1=low"), ReadingFault::NoVolts { .. }));
+    assert!(matches!(fault("T1=2,5"), ReadingFault::Unit { .. } | ReadingFault::NoVolts { .. }));
+    assert!(matches!(fault("T1=62 A"), ReadingFault::Unit { found, .. } if found == "A"));
+    assert_eq!(fault("T1=62 V to"), ReadingFault::NoOther("T1=62 V to".into()));
+    assert!(fault("T1=62 A").to_string().contains("only V, mV and kV"));
+}
+
+/// Prints figures: `cargo test … -- --ignored --nocapture`.
+#[test]
+#[ignore = "prints figures for a person"]
+fn how_long_it_takes() {
+    let scheme = example("quillmere");
+    let machine = Machine::new(&scheme).unwrap();
+    let study = Study::new(&machine);
+    let begun = std::time::Instant::now();
+    let result = table(&study);
+    println!(
+        "table of {} rows, {} positions: {:?}",
+        result.rows.len(),
+        result.positions.len(),
+        begun.elapsed()
+    );
+    for position in [Some("52 closed"), None] {
+        let begun = std::time::Instant::now();
+        let taken =
+            [ReadingTaken::parse("T1=124").unwrap(), ReadingTaken::parse("TN=0.2").unwrap()];
+        let found = explain(&study, &taken, position).unwrap();
+        println!(
+            "{position:?}: {} tried, {} explain, {:?}",
+            found.tried,
+            found.explanations.len(),
+            begun.elapsed()
+        );
+        println!("{:#?}", found.next);
+        for told in found.explanations.iter().take(12) {
+            println!("{told:?}");
+        }
+    }
+}
