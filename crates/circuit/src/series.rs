@@ -2,6 +2,18 @@
 
 use std::f64::consts::{LN_2, SQRT_2};
 
+/// 1 / n! for n from 0.
+const TERMS: [f64; 15] = {
+    let mut terms = [1.0; 15];
+    let (mut n, mut factorial) = (1, 1.0);
+    while n < terms.len() {
+        factorial *= n as f64;
+        terms[n] = 1.0 / factorial;
+        n += 1;
+    }
+    terms
+};
+
 /// e^x, to a few units of the last digit; 0 below -708, infinite above 709.
 pub fn exp(x: f64) -> f64 {
     if x.is_nan() || x > 709.0 {
@@ -16,7 +28,7 @@ pub fn exp(x: f64) -> f64 {
     const LN_2_LOW: f64 = 1.908_214_929_270_587_7e-10;
     let doublings = (x / LN_2).round();
     let rest = (x - doublings * LN_2_HIGH) - doublings * LN_2_LOW;
-    let sum = (1..=14).rev().fold(1.0, |sum, order| 1.0 + rest / f64::from(order) * sum);
+    let sum = TERMS.iter().rev().fold(0.0, |sum, term| sum * rest + term);
     // Within -1022 and 1023 after the checks above.
     let exponent = (doublings as i64 + 1023) as u64;
     sum * f64::from_bits(exponent << 52)
