@@ -45,29 +45,27 @@ fn topic<T>(bencher: Bencher<'_, '_>, of: impl Fn(&Study<'_, '_>) -> T) {
 
 #[divan::bench(sample_count = 10, sample_size = 1)]
 fn cables(bencher: Bencher<'_, '_>) {
-    topic(bencher, |study| cables::cables(study));
+    topic(bencher, cables::cables);
 }
 
 #[divan::bench(sample_count = 10, sample_size = 1)]
 fn clearing(bencher: Bencher<'_, '_>) {
-    topic(bencher, |study| clearing::clearing(study));
+    topic(bencher, clearing::clearing);
 }
 
 #[divan::bench(sample_count = 10, sample_size = 1)]
 fn duty(bencher: Bencher<'_, '_>) {
-    topic(bencher, |study| {
-        duty::duty(study, &suppression::suppression(&study.machine.wiring))
-    });
+    topic(bencher, |study| duty::duty(study, &suppression::suppression(&study.machine.wiring)));
 }
 
 #[divan::bench(sample_count = 10, sample_size = 1)]
 fn fuses(bencher: Bencher<'_, '_>) {
-    topic(bencher, |study| fuses::fuses(study));
+    topic(bencher, fuses::fuses);
 }
 
 #[divan::bench(sample_count = 10, sample_size = 1)]
 fn monitors(bencher: Bencher<'_, '_>) {
-    topic(bencher, |study| monitors::monitors(study));
+    topic(bencher, monitors::monitors);
 }
 
 #[divan::bench(sample_count = 10, sample_size = 1)]
