@@ -69,21 +69,28 @@ pub fn falls_below_dropout(drive: &Drive, coil: &Coil) -> Certainty {
 }
 
 /// Whether an opto input is on: surely from high `on-above`, surely not below low `off-below`
-/// (else low `on-above`); between the two it may be either. Without thresholds it is judged by its
-/// connections, as a coil is.
+/// (else low `on-above`); between the two it may be either. An input with a `least` current must
+/// carry that as well. Without thresholds it is judged by its connections, as a coil is.
 pub fn input_on(drive: &Drive, input: &Input) -> Certainty {
     if !drive.connected {
         return Certainty::Not;
     }
-    let on = input.on_above.as_ref().or(input.off_below.as_ref());
-    let off = input.off_below.as_ref().or(input.on_above.as_ref());
-    on.zip(off).map_or(between(drive.straight, false), |(on, off)| {
-        between(drive.volts_lo >= on.hi, drive.volts_hi < off.lo)
-    })
+    let on = input.on_above.as_ref().or(input.off_below.as_ref()).map(|on| on.hi);
+    let off = input.off_below.as_ref().or(input.on_above.as_ref()).map(|off| off.lo);
+    let (never_below, surely_from) = drive.needs.unzip();
+    let greater = |one: Option<f64>, other: Option<f64>| match (one, other) {
+        (Some(one), Some(other)) => Some(one.max(other)),
+        (one, other) => one.or(other),
+    };
+    greater(on, surely_from)
+        .zip(greater(off, never_below))
+        .map_or(between(drive.straight, false), |(on, off)| {
+            between(drive.volts_lo >= on, drive.volts_hi < off)
+        })
 }
 
 /// Whether a lamp is lit, a motor turns, a programmed device lives: surely from [`LIT_SHARE`] of
-/// the supply's nominal voltage, surely not below [`DARK_SHARE`].
+/// the lamp's rated voltage (else of the supply's nominal one), surely not below [`DARK_SHARE`].
 pub fn lit(drive: &Drive) -> Certainty {
     if !drive.connected {
         return Certainty::Not;

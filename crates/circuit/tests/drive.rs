@@ -382,3 +382,30 @@ fn lights_are_seen_by_their_characteristics() {
     assert_eq!(drive.method, Method::Corners);
     assert!((drive.nominal - 24.0).abs() < 1e-12, "a lamp is judged by its own rating");
 }
+
+#[test]
+fn an_input_that_needs_a_least_current_is_off_behind_a_large_resistor() {
+    // 1.5 mA through 44 to 46 kΩ takes 66 to 69 V; pick-up of an input: V = R I (its data sheet's law).
+    let mut bench = Bench::new();
+    bench.supply("DC1", 125.0, 125.0, 125.0, 0.0);
+    let input = || Input {
+        resistance: Some(quantity(44_000.0, 46_000.0)),
+        on_above: Some(quantity(40.0, 40.0)),
+        off_below: None,
+        least: Some(quantity(1.5e-3, 1.5e-3)),
+        curve: None,
+    };
+    bench.resistor("R1", "DC1+", "1", 60_000.0);
+    let behind = bench.part("IN1", "1", "DC1-", PartKind::Input(input()));
+    let across = bench.part("IN2", "DC1+", "DC1-", PartKind::Input(input()));
+    let drive = drive_of(&bench, behind, &[]);
+    assert!(drive.volts_lo > 40.0 && drive.volts_hi < 66.0, "{drive:?}");
+    assert_eq!(
+        input_on(&drive, &input()),
+        Certainty::Not,
+        "above its threshold, too little current"
+    );
+    assert_eq!(input_on(&drive_of(&bench, across, &[]), &input()), Certainty::Surely);
+    let (never, surely) = drive.needs.unwrap();
+    assert!(close(never, 66.0) && close(surely, 69.0));
+}

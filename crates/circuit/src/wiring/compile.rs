@@ -9,8 +9,8 @@ use crate::positions::{MOST_SUPPLIES, MOST_SWITCHES, Supplies};
 use crate::union::Union;
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{
-    Chain, CurrentKind, Finding, Light, Material, NodeId, Ohm, Part, PartId, PartKind, Placement,
-    Quantity, Scheme, Step, SupplyId,
+    Ampere, Chain, CurrentKind, Finding, Light, Material, NodeId, Ohm, Part, PartId, PartKind,
+    Placement, Quantity, Scheme, Step, SupplyId,
 };
 use std::collections::BTreeMap;
 
@@ -37,6 +37,8 @@ pub(crate) struct Section {
     pub(crate) loads: Vec<PartId>,
     /// Nominal voltage of each of the loads.
     pub(crate) nominal: Vec<f64>,
+    /// Of an input with a least current the volts that drive it, least and greatest.
+    pub(crate) needs: Vec<Option<(f64, f64)>>,
     /// The supplies it hangs on.
     pub(crate) feeds: Vec<Feed>,
     /// The poles of the feeds, as solved nodes, each once.
@@ -290,6 +292,7 @@ struct Builder<'a> {
     switches: Vec<PartId>,
     loads: Vec<PartId>,
     nominal: Vec<f64>,
+    needs: Vec<Option<(f64, f64)>>,
     curves: Vec<Bent>,
     refused: Option<Box<Finding>>,
 }
@@ -313,6 +316,7 @@ impl<'a> Builder<'a> {
             switches: Vec::new(),
             loads: Vec::new(),
             nominal: Vec::new(),
+            needs: Vec::new(),
             curves: Vec::new(),
             refused: None,
         }
@@ -378,6 +382,7 @@ impl<'a> Builder<'a> {
             switches: self.switches,
             loads: self.loads,
             nominal: self.nominal,
+            needs: self.needs,
             feeds,
             poles,
             plan,
@@ -465,6 +470,7 @@ impl<'a> Builder<'a> {
             }
             PartKind::Input(input) => {
                 let drive = self.load(id, nominal);
+                self.needs[drive] = self.needs(id, input.least.as_ref());
                 if input.curve.is_some() {
                     return self.bent(id, nominal, Some(drive));
                 }
@@ -549,9 +555,20 @@ impl<'a> Builder<'a> {
         }
     }
 
+    /// The volts that drive an input's least current through it, at both ends of its tolerance.
+    fn needs(&self, id: PartId, least: Option<&Quantity<Ampere>>) -> Option<(f64, f64)> {
+        let least = least?;
+        let volts = |heat, ampere| {
+            let made = part_curve(self.scheme, id, 0.0, heat, Filament::AtRest).ok()??;
+            made.curve.voltage(ampere)
+        };
+        Some((volts(Heat::Cold, least.lo)?, volts(Heat::Hot, least.hi)?))
+    }
+
     fn load(&mut self, id: PartId, nominal: f64) -> usize {
         self.loads.push(id);
         self.nominal.push(nominal);
+        self.needs.push(None);
         self.loads.len() - 1
     }
 

@@ -46,8 +46,11 @@ pub struct Drive {
     pub connected: bool,
     /// Closed contacts, fuses and conductors alone join it to both poles of a living supply.
     pub straight: bool,
-    /// Nominal voltage of its supply, V.
+    /// Its rated voltage if it is a lamp that has one, else the nominal voltage of its supply, V.
     pub nominal: f64,
+    /// Of an opto input with a least current: below the first voltage that current surely does not
+    /// flow, from the second it surely does, V.
+    pub needs: Option<(f64, f64)>,
     /// The corner of the least voltage.
     pub corner_lo: Corner,
     /// The corner of the greatest voltage.

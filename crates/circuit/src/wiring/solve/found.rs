@@ -84,10 +84,10 @@ impl Found {
     }
 
     pub(super) fn into_drives(self, section: &Section) -> Vec<Drive> {
-        let loads = section.loads.iter().zip(&section.nominal);
+        let loads = section.loads.iter().zip(&section.nominal).zip(&section.needs);
         loads
             .zip(self.intervals)
-            .map(|((&part, &nominal), interval)| {
+            .map(|(((&part, &nominal), &needs), interval)| {
                 let connected = interval.hi > NO_CURRENT * nominal;
                 Drive {
                     part,
@@ -96,6 +96,7 @@ impl Found {
                     connected,
                     straight: interval.straight && connected,
                     nominal,
+                    needs,
                     corner_lo: interval.corner_lo,
                     corner_hi: interval.corner_hi,
                     method: interval.method,
