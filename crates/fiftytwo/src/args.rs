@@ -13,7 +13,7 @@ the coil voltages, a played story, the claims with their verdicts, and a wrong s
 const AFTER_HELP: &str = "\
 Examples:
   fiftytwo                                    the whole job on the bundled example
-  fiftytwo check scheme.kdl                   read it; voltages at every coil
+  fiftytwo check scheme.kdl                   read it; every part at its worst corner
   fiftytwo draw scheme.kdl --out drawings     the schematic as SVG
   fiftytwo play scheme.kdl                    its stories as timelines, with causes
   fiftytwo prove *.kdl                        its claims, every run, every order
@@ -61,8 +61,8 @@ pub struct Cli {
 /// What a designer can ask for.
 #[derive(Debug, Subcommand)]
 pub enum Verb {
-    /// Read schemes: all slips of writing at once, and the voltage at every coil
-    Check(Files),
+    /// Read schemes: all slips of writing at once, then every volt, ampere and rating at its worst
+    Check(Check),
     /// Draw the schematic as SVG into --out (`out` if not given)
     Draw(Files),
     /// Play stories: a timeline for each, and why each event happened
@@ -79,6 +79,20 @@ pub struct Files {
     /// Scheme files; `-` reads standard input
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
+}
+
+/// What to check.
+#[derive(Debug, Args)]
+pub struct Check {
+    #[command(flatten)]
+    pub files: Files,
+    /// Show every line, not only what falls short and what is tightest
+    #[arg(long)]
+    pub full: bool,
+    /// A reading of a meter, such as "TB3-7=62 V" or "TB3-7=62 V to ground": which single faults
+    /// explain it; may be repeated
+    #[arg(long, value_name = "POINT=VOLTS")]
+    pub reading: Vec<String>,
 }
 
 /// Stories to play.

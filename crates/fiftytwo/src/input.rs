@@ -9,7 +9,7 @@ use fiftytwo_scheme::{
     Finding, Reading, Scheme, Severity, SourceFile, Sources, read_path, read_text,
 };
 use std::collections::BTreeMap;
-use std::ffi::OsStr;
+use std::ffi::{OsStr, OsString};
 use std::fs;
 use std::io::{self, ErrorKind, Read};
 use std::path::{Path, PathBuf};
@@ -132,9 +132,8 @@ fn stems(paths: &[PathBuf]) -> Vec<String> {
 fn plain_stem(path: &Path) -> String {
     let lossy = |text: &OsStr| text.to_string_lossy().into_owned();
     let file = path.file_stem().map(lossy).unwrap_or_default();
-    let folder = path.parent().and_then(Path::file_name).map(lossy);
-    let name = match folder {
-        Some(folder) if file == "scheme" => folder,
+    let name = match folder_name(path) {
+        Some(folder) if file == "scheme" => lossy(&folder),
         _ => file,
     };
     let safe: String = name
@@ -142,6 +141,17 @@ fn plain_stem(path: &Path) -> String {
         .map(|it| if it.is_alphanumeric() || matches!(it, '.' | '_' | '-') { it } else { '-' })
         .collect();
     if safe.chars().any(char::is_alphanumeric) { safe } else { "scheme".to_owned() }
+}
+
+/// The name of the folder a file is in, also for `scheme.kdl` and `../scheme.kdl`.
+fn folder_name(path: &Path) -> Option<OsString> {
+    let folder = path.parent()?;
+    if let Some(name) = folder.file_name() {
+        return Some(name.to_owned());
+    }
+    // Only a path that names no folder asks the system where it is.
+    let here = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    fs::canonicalize(here).ok()?.file_name().map(OsStr::to_owned)
 }
 
 /// Reads one file.

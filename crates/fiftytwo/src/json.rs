@@ -5,12 +5,15 @@
 
 use crate::exit::Exit;
 use crate::verbs::{ms, slug};
+use fiftytwo_calculations::Calculations;
+use fiftytwo_calculations::meter::Diagnosis;
 use fiftytwo_circuit::{CoilReport, Method};
 use fiftytwo_motion::Event;
 use fiftytwo_motion::timeline::Row;
 use fiftytwo_proof::{Margin, Report, Told, Verdict};
 use fiftytwo_scheme::{Finding, Severity, Sources, Span};
 use serde::Serialize;
+use serde_json::Value;
 
 /// Version of the documented form.
 pub const FORMAT: u32 = 1;
@@ -46,6 +49,12 @@ pub struct Results {
     /// `check`: every placed coil.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub coils: Option<Vec<JsonCoil>>,
+    /// `check`: everything calculated of each file.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub calculations: Option<Vec<JsonCalculations>>,
+    /// `check --reading`: what the readings mean.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub diagnoses: Option<Vec<JsonDiagnosis>>,
     /// `play`: the stories.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stories: Option<Vec<JsonStory>>,
@@ -289,6 +298,60 @@ impl JsonCoil {
             margin_high: report.margin_high.map(rounded),
             notes: report.notes.clone(),
         }
+    }
+}
+
+/// Everything calculated of one file.
+#[derive(Debug, Serialize)]
+pub struct JsonCalculations {
+    /// The scheme's file as given.
+    pub file: String,
+    /// Topic by topic.
+    #[serde(flatten)]
+    pub topics: Value,
+}
+
+impl JsonCalculations {
+    /// The calculations of that file.
+    pub fn new(file: &str, found: &Calculations) -> Self {
+        // Plain data with text keys always serialises.
+        let mut topics = serde_json::to_value(found).unwrap_or_default();
+        to_six_figures(&mut topics);
+        Self { file: file.to_owned(), topics }
+    }
+}
+
+/// What readings mean in one file.
+#[derive(Debug, Serialize)]
+pub struct JsonDiagnosis {
+    /// The scheme's file as given.
+    pub file: String,
+    /// The diagnosis.
+    #[serde(flatten)]
+    pub diagnosis: Value,
+}
+
+impl JsonDiagnosis {
+    /// The diagnosis for that file.
+    pub fn new(file: &str, found: &Diagnosis) -> Self {
+        // Plain data with text keys always serialises.
+        let mut diagnosis = serde_json::to_value(found).unwrap_or_default();
+        to_six_figures(&mut diagnosis);
+        Self { file: file.to_owned(), diagnosis }
+    }
+}
+
+/// To six figures: more would be noise of the arithmetic.
+fn to_six_figures(value: &mut Value) {
+    match value {
+        Value::Array(items) => items.iter_mut().for_each(to_six_figures),
+        Value::Object(map) => map.values_mut().for_each(to_six_figures),
+        Value::Number(number) if number.is_f64() => {
+            let exact = number.as_f64().unwrap_or_default();
+            let short: f64 = format!("{exact:.5e}").parse().unwrap_or(exact);
+            *value = short.into();
+        }
+        _ => {}
     }
 }
 

@@ -155,6 +155,11 @@ impl Table {
         self
     }
 
+    /// Its rows, laid out, one line each.
+    pub fn lines(&self) -> Vec<String> {
+        self.laid_out().lines().map(str::to_owned).collect()
+    }
+
     fn laid_out(&self) -> String {
         let n_columns = self.rows.iter().map(Vec::len).max().unwrap_or(0);
         let widths: Vec<usize> = (0..n_columns)

@@ -16,6 +16,7 @@ use crate::tell;
 use crate::verbs::{check, draw, example, format, play, prove};
 use clap::Parser;
 use clap::error::{ContextKind, ContextValue};
+use fiftytwo_calculations::meter::ReadingTaken;
 use fiftytwo_scheme::{Finding, SourceFile, Sources};
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
@@ -23,7 +24,7 @@ use std::path::{Path, PathBuf};
 /// Runs what was typed.
 pub fn run(typed: &[OsString]) -> Exit {
     let mut console = Console::new(typed.iter().any(|it| it == "--json"));
-    let exit = match Cli::try_parse_from(typed) {
+    let exit = match Cli::try_parse_from(help_as_flag(typed)) {
         Ok(cli) => work(&cli, &mut console),
         Err(error) if !error.use_stderr() => {
             // Help or version, as asked for; a reader that has gone away is no error.
@@ -48,7 +49,7 @@ pub fn run(typed: &[OsString]) -> Exit {
 fn work(cli: &Cli, console: &mut Console) -> Exit {
     match &cli.verb {
         None => bundled_example(cli, console),
-        Some(Verb::Check(files)) => with_schemes(cli, files, "check", console, check::check),
+        Some(Verb::Check(it)) => check_files(cli, it, console),
         Some(Verb::Draw(files)) => with_schemes(cli, files, "draw", console, |schemes| {
             draw::draw(schemes, cli.out.as_deref())
         }),
@@ -85,6 +86,27 @@ fn with_schemes(
         console.wait_for("Searching every run …\n");
     }
     finish(verb, work(&schemes), console)
+}
+
+/// Readings of a meter are understood before any file is read.
+fn check_files(cli: &Cli, asked: &args::Check, console: &mut Console) -> Exit {
+    let (mut readings, mut faults) = (Vec::new(), Vec::new());
+    for written in &asked.reading {
+        match ReadingTaken::parse(written) {
+            Ok(reading) => readings.push(reading),
+            Err(fault) => faults.push(Finding::error("reading", fault.to_string())),
+        }
+    }
+    if !faults.is_empty() {
+        let sources = Sources::default();
+        let told =
+            faults.into_iter().map(|finding| Told { finding, sources: &sources, file: None });
+        return refuse(console, Some("check"), &told.collect::<Vec<_>>());
+    }
+    with_schemes(cli, &asked.files, "check", console, |schemes| {
+        let asked = check::Asked { readings: &readings, full: asked.full };
+        check::check(schemes, asked, cli.out.as_deref())
+    })
 }
 
 fn format_files(cli: &Cli, asked: &args::Format, console: &mut Console) -> Exit {
@@ -167,6 +189,17 @@ fn finish(verb: &'static str, report: Report<'_>, console: &mut Console) -> Exit
     console.object(&object);
     console.answer(&text);
     exit
+}
+
+/// `fiftytwo help` and `fiftytwo help check` are `--help` and `check --help`.
+fn help_as_flag(typed: &[OsString]) -> Vec<OsString> {
+    match typed {
+        [own, help, verbs @ ..] if help == "help" => {
+            let verb = verbs.iter().take(1).cloned();
+            std::iter::once(own.clone()).chain(verb).chain([OsString::from("--help")]).collect()
+        }
+        _ => typed.to_vec(),
+    }
 }
 
 /// `fiftytwo bay.kdl`: the file is there, the verb is not.

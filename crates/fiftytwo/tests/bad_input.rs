@@ -174,3 +174,19 @@ fn one_bad_file_among_good_ones_stops_the_run() {
         assert!(!folder.path().join("results").exists(), "{verb} wrote something");
     }
 }
+
+#[test]
+fn a_reading_that_says_nothing_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = example("latches");
+    for (reading, says) in [
+        ("TB3-7", "has no = between the point and its volts"),
+        ("TB3-7=62 A", "only V, mV and kV are read"),
+        ("NOWHERE=62 V", "there is no wire, terminal or screw"),
+    ] {
+        let words = ["check".as_ref(), path.as_os_str(), "--reading".as_ref(), reading.as_ref()];
+        let run = Run::of(folder.path(), &words);
+        assert_eq!((run.code, run.out.as_str()), (2, ""), "{reading}: {}", run.err);
+        assert!(run.err.replace('\n', " ").contains(says), "{reading}: {}", run.err);
+    }
+}

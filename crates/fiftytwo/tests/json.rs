@@ -84,12 +84,47 @@ fn every_key_is_documented_and_every_documented_key_occurs() {
     }
 }
 
+/// What the examples don't show: two supplies joined, fuses that are not selective, a diode across
+/// a coil.
+const LOADED: &str = r#"
+scheme "Joined, and suppressed"
+place "PANEL" "Test panel"
+supply "DC1" "125 V DC" range="105 to 140 V" resistance="14 mohm" place="PANEL"
+supply "DC2" "125 V DC" range="105 to 140 V" resistance="14 mohm" place="PANEL"
+ground "DC1" plus="50 kohm" minus="50 kohm" alarms-below="20 kohm"
+ground "DC1" plus="50 kohm" minus="50 kohm" alarms-below="20 kohm"
+curve "fast" { point "30 A" "20 to 100 s"; point "300 A" "8 to 20 ms"; point "20 kA" "1 to 6 ms" }
+curve "slow" { point "30 A" "200 to 1000 s"; point "300 A" "10 to 30 ms"; point "20 kA" "1 to 9 ms" }
+button "PB1" place="PANEL" { contact "a1" closed-when="pressed" }
+relay "K1" place="PANEL" {
+    coil resistance="2000 ohm" works="85 to 140 V" pickup="60 to 80 V" dropout="15 to 45 V" dropout-time="8 to 20 ms"
+    contact "a1" closed-when="picked up"
+}
+circuit "One" supply="DC1" {
+    feed { fuse "F1" "30 A" curve="slow"; wire "P" }
+    return { wire "N"; fuse "F2" "15 A" }
+    leg "Coil" { fuse "F5" "15 A" curve="fast"; contact "PB1" "a1"; wire "T"; coil "K1" }
+    leg "Fused lamp" { fuse "F6" "20 A"; lamp "H3" "8 mA" }
+    leg "Clamp" from="N" to="T" { diode "V1" drop="0.7 V" }
+}
+circuit "Two" supply="DC2" {
+    feed { fuse "F3" "15 A"; wire "P2" }
+    return { wire "N2"; fuse "F4" "15 A" }
+    leg "Lamp" from="P2" to="T" { contact "K1" "a1"; lamp "H1" "8 mA" }
+    leg "Own lamp" { lamp "H2" "8 mA" }
+}
+"#;
+
 /// Runs that together show every key.
 fn runs() -> Vec<(&'static str, Run)> {
     let folder = tempfile::tempdir().unwrap();
     let here = folder.path();
     fs::write(here.join("twice.kdl"), "scheme \"T\"\nplace \"A\"\nplace \"A\"\n").unwrap();
     fs::write(here.join("loose.kdl"), "scheme   \"T\"\n").unwrap();
+    fs::write(here.join("loaded.kdl"), LOADED).unwrap();
+    let weak = fs::read_to_string(example("quillmere")).unwrap();
+    fs::write(here.join("weak.kdl"), weak.replace("on-above \"80 V\"", "on-above \"120 V\""))
+        .unwrap();
     let run = |words: &[&str]| Run::of(here, words);
     let on = |verb: &str, name: &str| {
         let path = example(name);
@@ -98,6 +133,10 @@ fn runs() -> Vec<(&'static str, Run)> {
     vec![
         ("check", run(&["check", "twice.kdl", "--json"])),
         ("check", on("check", "quillmere")),
+        ("check", on("check", "harrowfen")),
+        ("check", run(&["check", "loaded.kdl", "--json"])),
+        ("check", run(&["check", "weak.kdl", "--json"])),
+        ("check", run(&["check", "loaded.kdl", "--json", "--reading", "T=0 V"])),
         ("draw", on("draw", "dunmarrow")),
         ("prove", on("prove", "dunmarrow")),
         ("prove", on("prove", "dunmarrow-repaired")),

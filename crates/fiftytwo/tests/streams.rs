@@ -14,6 +14,15 @@ fn help_shows_examples_exit_codes_and_cautions() {
 }
 
 #[test]
+fn help_may_be_asked_for_as_a_word() {
+    let here = std::env::temp_dir();
+    let (word, flag) = (Run::of(&here, &["help"]), Run::of(&here, &["--help"]));
+    assert_eq!((word.code, word.out.as_str()), (0, flag.out.as_str()));
+    let (word, flag) = (Run::of(&here, &["help", "check"]), Run::of(&here, &["check", "--help"]));
+    assert_eq!((word.code, word.out.as_str()), (0, flag.out.as_str()));
+}
+
+#[test]
 fn version_is_one_line() {
     let run = Run::of(std::env::temp_dir().as_path(), &["--version"]);
     assert_eq!(run.code, 0);

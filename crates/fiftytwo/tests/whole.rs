@@ -54,6 +54,21 @@ fn the_whole_job_writes_the_same_bytes_each_time_and_keeps_what_was_changed() {
 }
 
 #[test]
+fn a_scheme_is_named_after_its_folder_also_from_within() {
+    let folder = tempfile::tempdir().unwrap();
+    let bay = folder.path().join("bay-7");
+    fs::create_dir(&bay).unwrap();
+    fs::copy(common::example("latches"), bay.join("scheme.kdl")).unwrap();
+    assert_eq!(Run::of(&bay, &["draw", "scheme.kdl", "--out", "drawn"]).code, 0);
+    assert!(bay.join("drawn/bay-7.svg").is_file());
+    assert_eq!(Run::of(&bay, &["check", "./scheme.kdl", "--out", "checked"]).code, 0);
+    let page = fs::read_to_string(bay.join("checked/bay-7-check.txt")).unwrap();
+    for words in ["Latches", "what they make, carry and break", "licensed engineer"] {
+        assert!(page.contains(words), "{words} is missing in\n{page}");
+    }
+}
+
+#[test]
 fn no_verb_has_no_parts() {
     let folder = tempfile::tempdir().unwrap();
     let run = Run::of(folder.path(), &["--part", "1/2"]);
@@ -118,4 +133,26 @@ fn an_interrupted_run_leaves_whole_files() {
             assert_eq!(bytes, same.1, "{name} is not whole");
         }
     }
+}
+
+#[test]
+fn a_reading_is_explained_and_the_volts_to_expect_are_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = common::example("quillmere");
+    let words: [&std::ffi::OsStr; 6] = [
+        "check".as_ref(),
+        path.as_os_str(),
+        "--reading".as_ref(),
+        "TP=0 V".as_ref(),
+        "--out".as_ref(),
+        "out".as_ref(),
+    ];
+    let run = Run::of(folder.path(), &words);
+    assert!(matches!(run.code, 0 | 1), "{}", run.err);
+    assert!(run.out.contains("Readings:") && run.out.contains("F3"), "{}", run.out);
+    let table = fs::read_to_string(folder.path().join("out/quillmere-volts.txt")).unwrap();
+    assert!(table.contains("licensed engineer") && table.contains("YARD"), "{table}");
+    let sheet = fs::read_to_string(folder.path().join("out/quillmere-volts.csv")).unwrap();
+    let columns: Vec<usize> = sheet.lines().take(1).map(|line| line.matches(',').count()).collect();
+    assert!(columns == [13] && sheet.lines().count() > 50, "{columns:?}");
 }

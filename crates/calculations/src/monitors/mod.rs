@@ -29,7 +29,7 @@ use find::Situation;
 use serde::Serialize;
 
 pub use coverage::{Coverage, Uncovered};
-pub use loads::Load;
+pub use loads::{Case, Load};
 pub use resistors::ResistorRow;
 
 /// A monitor leaves at most this share of the pickup voltage on its coil (common practice, no

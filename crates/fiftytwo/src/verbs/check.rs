@@ -1,37 +1,138 @@
-//! `check`: is the text a scheme, and has every coil the voltage it needs?
+//! `check`: is the text a scheme, and does every part stand its worst case?
 
 use crate::input::Checked;
-use crate::json::{JsonCoil, Results};
+use crate::json::{JsonCalculations, JsonCoil, JsonDiagnosis, Results};
+use crate::output::Outputs;
 use crate::page::{Page, count_of};
-use crate::report::Report;
-use crate::verbs::{coils, file, notes};
+use crate::report::{CAUTIONS, Report};
+use crate::verbs::{coils, file, notes, topics};
+use fiftytwo_calculations::meter::{self, Diagnosis, ReadingTaken};
+use fiftytwo_calculations::{Calculations, Study, calculate_on};
+use fiftytwo_circuit::coil_report;
+use fiftytwo_motion::Machine;
+use fiftytwo_scheme::Finding;
+use std::path::Path;
 
-/// Checks the schemes.
-pub fn check<'a>(schemes: &[Checked<'a>]) -> Report<'a> {
+/// What is asked beside the schemes.
+#[derive(Debug, Clone, Copy)]
+pub struct Asked<'r> {
+    /// Readings of a meter.
+    pub readings: &'r [ReadingTaken],
+    /// Every line is wanted.
+    pub full: bool,
+}
+
+/// Checks the schemes; with a folder, the whole page of each goes there.
+pub fn check<'a>(schemes: &[Checked<'a>], asked: Asked<'_>, out: Option<&Path>) -> Report<'a> {
     let mut page = Page::default();
     let mut findings = notes(schemes);
-    let mut all_coils = Vec::new();
+    let (mut all_coils, mut all, mut diagnoses) = (Vec::new(), Vec::new(), Vec::new());
+    let mut outputs = Outputs::default();
     for checked in schemes {
         page.block(&title(checked));
-        match coils::reports(checked.scheme) {
+        match calculated(checked) {
             Err(faults) => findings.extend(faults.into_iter().map(|it| checked.told(it))),
-            Ok(reports) => {
-                page.gap().block(&coils::told(&reports));
-                for report in reports {
-                    all_coils.push(JsonCoil::new(&checked.named.shown, &report));
-                    findings.extend(report.findings.into_iter().map(|it| checked.told(it)));
+            Ok(found) => {
+                page.gap().block(&found.told(asked.full));
+                if !asked.readings.is_empty() {
+                    match explained(checked, asked.readings) {
+                        Ok(diagnosis) => {
+                            page.gap().block(&topics::meter::diagnosis(&diagnosis));
+                            diagnoses.push(JsonDiagnosis::new(&checked.named.shown, &diagnosis));
+                        }
+                        Err(faults) => {
+                            findings.extend(faults.into_iter().map(|it| checked.told(it)))
+                        }
+                    }
                 }
+                let shown = &checked.named.shown;
+                all_coils.extend(found.coils.iter().map(|it| JsonCoil::new(shown, it)));
+                all.push(JsonCalculations::new(shown, &found.calculations));
+                if let Some(folder) = out {
+                    write(checked, &found, folder, &mut outputs);
+                }
+                findings.extend(found.findings().into_iter().map(|it| checked.told(it)));
             }
         }
         page.gap();
     }
+    let results = Results {
+        coils: Some(all_coils),
+        calculations: Some(all),
+        diagnoses: (!asked.readings.is_empty()).then_some(diagnoses),
+        ..Results::default()
+    };
     Report {
         text: page.into_text(),
         files: schemes.iter().map(file).collect(),
         findings,
-        results: Results { coils: Some(all_coils), ..Results::default() },
+        results,
+        outputs,
         ..Report::default()
     }
+}
+
+/// Everything that was worked out of one scheme without any run.
+#[derive(Debug)]
+pub struct Found {
+    /// The volts of every coil.
+    pub coils: Vec<fiftytwo_circuit::CoilReport>,
+    /// Everything else.
+    pub calculations: Calculations,
+}
+
+/// Works everything out.
+///
+/// # Errors
+/// Findings where the wiring of the scheme can't be solved at all.
+pub fn calculated(checked: &Checked<'_>) -> Result<Found, Vec<Finding>> {
+    let machine = Machine::new(checked.scheme)?;
+    let coils = coil_report(&machine.wiring);
+    Ok(Found { coils, calculations: calculate_on(&machine) })
+}
+
+/// What readings mean. A reading that names no point of the scheme makes the input unusable.
+fn explained(checked: &Checked<'_>, readings: &[ReadingTaken]) -> Result<Diagnosis, Vec<Finding>> {
+    let machine = Machine::new(checked.scheme)?;
+    meter::explain(&Study::new(&machine), readings, None).map_err(|faults| {
+        faults.iter().map(|fault| Finding::error("reading", fault.to_string())).collect()
+    })
+}
+
+impl Found {
+    /// What was found, in a fixed order.
+    pub fn findings(&self) -> Vec<Finding> {
+        let coils = self.coils.iter().flat_map(|it| it.findings.iter().cloned());
+        coils.chain(self.calculations.findings()).collect()
+    }
+
+    fn told(&self, full: bool) -> String {
+        let mut page = Page::default();
+        page.block(&coils::told(&self.coils));
+        let sections = topics::sections(&self.calculations);
+        page.gap().block(&topics::told(&sections, &topics::typical(&self.calculations), full));
+        page.into_text()
+    }
+}
+
+/// Puts what is to be printed and taken along into a folder.
+pub fn write(checked: &Checked<'_>, found: &Found, folder: &Path, outputs: &mut Outputs) {
+    let stem = &checked.named.stem;
+    outputs.add(folder.join(format!("{stem}-check.txt")), whole_page(checked, found));
+    let table = &found.calculations.meter;
+    let volts = topics::meter::page(&checked.scheme.title, table);
+    outputs.add(folder.join(format!("{stem}-volts.txt")), volts);
+    outputs.add(folder.join(format!("{stem}-volts.csv")), topics::meter::csv(table));
+}
+
+/// All lines, to print and keep.
+fn whole_page(checked: &Checked<'_>, found: &Found) -> String {
+    let mut page = Page::default();
+    page.block(&title(checked)).gap().block(&found.told(true)).gap();
+    for caution in CAUTIONS {
+        page.words(0, 2, caution);
+    }
+    anstream::adapter::strip_str(&page.into_text()).to_string()
 }
 
 /// What was read, in two lines.

@@ -1,19 +1,10 @@
 //! What every coil gets, as a table: lowest, the range in which it works, highest.
 
 use crate::page::{BAD, Column, GOOD, Page, Table, painted};
-use fiftytwo_circuit::{CoilReport, Wiring, coil_report};
-use fiftytwo_scheme::{Finding, Scheme};
+use fiftytwo_circuit::CoilReport;
 
 /// Characters for a coil's working range.
 const BAR: usize = 22;
-
-/// The report on every placed coil.
-///
-/// # Errors
-/// Findings where the scheme's wiring cannot be solved.
-pub fn reports(scheme: &Scheme) -> Result<Vec<CoilReport>, Vec<Finding>> {
-    Ok(coil_report(&Wiring::new(scheme)?))
-}
 
 /// One row a coil, the tightest one named below.
 pub fn told(reports: &[CoilReport]) -> String {

@@ -2,11 +2,11 @@
 
 use crate::bundled::{Bundled, DUNMARROW, QUILLMERE, REPAIRED};
 use crate::input::Checked;
-use crate::json::{JsonCoil, JsonStory, Results};
+use crate::json::{JsonCalculations, JsonCoil, JsonStory, Results};
 use crate::page::{ASIDE, BAD, Column, GOOD, Page, Table, painted};
 use crate::report::{CAUTIONS, Report, Told};
 use crate::tell;
-use crate::verbs::{chart, check, coils, draw, events, file, notes, play, prove};
+use crate::verbs::{chart, check, coils, draw, events, file, notes, play, prove, topics};
 use fiftytwo_proof::{Proof, Report as Asked, Verdict};
 use fiftytwo_scheme::{Finding, Severity};
 use std::fs;
@@ -16,6 +16,9 @@ use std::path::Path;
 pub const FOLDER: &str = "out";
 /// Positions for each question of the large scheme: enough for an answer while a reader waits.
 const PLACES: usize = 150_000;
+
+/// Findings on the page; the rest are counted.
+const FOUND: usize = 8;
 
 /// The examples, the large one first.
 pub const BUNDLED: [Bundled; 3] = [QUILLMERE, DUNMARROW, REPAIRED];
@@ -102,18 +105,21 @@ impl<'a> Job<'_, 'a> {
 
     fn volts(&mut self, checked: &Checked<'a>) {
         self.page.head("Volts at every coil: least, the range it works in, most");
-        match coils::reports(checked.scheme) {
-            Err(faults) => self.faults(checked, faults),
-            Ok(reports) => {
-                self.page.block(&coils::told(&reports));
-                let shown = &checked.named.shown;
-                let coils = reports.iter().map(|it| JsonCoil::new(shown, it)).collect();
-                self.report.results.coils = Some(coils);
-                for report in reports {
-                    self.faults(checked, report.findings);
-                }
-            }
-        }
+        let found = match check::calculated(checked) {
+            Err(faults) => return self.faults(checked, faults),
+            Ok(found) => found,
+        };
+        self.page.block(&coils::told(&found.coils));
+        let shown = &checked.named.shown;
+        let coils = found.coils.iter().map(|it| JsonCoil::new(shown, it)).collect();
+        self.report.results.coils = Some(coils);
+        let data = JsonCalculations::new(shown, &found.calculations);
+        self.report.results.calculations = Some(vec![data]);
+        self.page.head("Calculated besides, each at its worst corner");
+        self.page.block(&topics::brief(&topics::sections(&found.calculations)));
+        let folder = self.folder.join(&checked.named.stem);
+        check::write(checked, &found, &folder, &mut self.report.outputs);
+        self.faults(checked, found.findings());
     }
 
     fn faults(&mut self, checked: &Checked<'a>, faults: Vec<Finding>) {
@@ -248,8 +254,14 @@ impl<'a> Job<'_, 'a> {
             return;
         }
         self.page.head(&format!("Found in {}", main.scheme.title));
-        for told in found {
+        for told in found.iter().take(FOUND) {
             self.page.words(2, 2, &tell::brief(told));
+        }
+        if found.len() > FOUND {
+            let more = found.len() - FOUND;
+            let stem = &main.named.stem;
+            let words = format!("and {more} more: fiftytwo check {stem}/scheme.kdl");
+            self.page.words(2, 2, &painted(ASIDE, &words));
         }
     }
 
@@ -259,6 +271,7 @@ impl<'a> Job<'_, 'a> {
         let rows = [
             ("results.txt, results.json", "this page, and everything as data"),
             ("quillmere/quillmere.svg", "the drawing, all sheets"),
+            ("quillmere/quillmere-check.txt", "every part at its worst corner"),
             ("quillmere/quillmere-*.txt", "timelines with every cause; every verdict"),
             ("dunmarrow/, dunmarrow-repaired/", "the wrong scheme and its repair"),
             ("*/scheme.kdl", "the texts: change one, then fiftytwo check"),

@@ -10,6 +10,7 @@ pub mod example;
 pub mod format;
 pub mod play;
 pub mod prove;
+pub mod topics;
 
 use crate::input::Checked;
 use crate::json::File;
