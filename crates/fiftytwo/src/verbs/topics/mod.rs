@@ -141,9 +141,9 @@ fn few(names: &[&str]) -> String {
     }
 }
 
-/// One line a topic, for a page that has room for no more.
+/// A line or two a topic, for a page that has room for no more.
 pub fn brief(sections: &[Section]) -> String {
-    let mut table = Table::new(&[Column::Left, Column::Right, Column::Left]);
+    let mut page = Page::default();
     for section in sections.iter().filter(|section| !section.rows.is_empty()) {
         let short = section.rows.iter().filter(|row| row.outcome.falls_short()).count();
         let tightest = section
@@ -152,14 +152,13 @@ pub fn brief(sections: &[Section]) -> String {
             .filter(|row| matches!(row.outcome, Outcome::Spare(_)))
             .min_by(|a, b| a.outcome.rank().total_cmp(&b.outcome.rank()));
         let words = match (short, tightest) {
-            (0, Some(row)) => format!("tightest {}, {}", row.what, row.margin),
+            (0, Some(row)) => format!("; tightest {}, {}", row.what, row.margin),
             (0, None) => String::new(),
-            (short, _) => painted(BAD, &count_of_short(short)),
+            (short, _) => format!("; {}", painted(BAD, &count_of_short(short))),
         };
-        table.row([section.title.to_owned(), section.rows.len().to_string(), words]);
+        let lines = count_of(section.rows.len(), "line");
+        page.words(2, 4, &format!("{}: {lines}{words}", section.title));
     }
-    let mut page = Page::default();
-    page.table(&table);
     page.into_text()
 }
 
