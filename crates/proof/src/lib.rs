@@ -7,6 +7,7 @@
 
 pub mod cone;
 mod endless;
+pub mod export;
 mod margins;
 pub mod monitor;
 mod patient;
