@@ -113,10 +113,8 @@ pub(super) fn moves(speaker: &mut Speaker<'_, '_>) -> Result<Moves, Refusal> {
             UnitKind::Logic(id) => here.logic(id)?,
             UnitKind::Contact(id) => here.contact(id)?,
             UnitKind::Input(id) => here.input(id)?,
-            UnitKind::Supply(_)
-            | UnitKind::Fuse(_)
-            | UnitKind::Link(_)
-            | UnitKind::Overload(_) => {}
+            UnitKind::Supply(_) | UnitKind::Fuse(_) | UnitKind::Link(_) | UnitKind::Overload(_) => {
+            }
         }
     }
     Ok(moves)
@@ -404,7 +402,11 @@ impl Here<'_, '_, '_> {
                     || (does == MayDo::Operate(id) && (!is_lockout || to == 0))
             })?;
             let words = format!("is brought to {}", device.positions[usize::from(to)]);
-            self.push(self.outside(self.at(to).negated(), to, may, &words));
+            let brought = self.outside(self.at(to).negated(), to, may, &words);
+            // What a coil had begun is over: its next move starts anew.
+            let anew = |to: u8| Ask::new(self.clock(&format!("to{to}")), 0, None);
+            let asks = (0..positions).map(anew).collect();
+            self.push(Move { asks, ..brought });
         }
         Ok(())
     }

@@ -64,9 +64,8 @@ fn divisor(a: i64, b: i64) -> i64 {
 fn clocks(moves: &Moves, tick: i64) -> Result<BTreeMap<String, Clock>, Refusal> {
     let mut clocks: BTreeMap<String, Clock> = BTreeMap::new();
     let mut add = |name: &String, runs: Bool, constant: i64| {
-        let clock = clocks
-            .entry(name.clone())
-            .or_insert_with(|| Clock { runs: Bool::Is(false), cap: 1 });
+        let clock =
+            clocks.entry(name.clone()).or_insert_with(|| Clock { runs: Bool::Is(false), cap: 1 });
         clock.runs = std::mem::replace(&mut clock.runs, Bool::Is(false)).or(runs);
         clock.cap = clock.cap.max(constant / tick + 1);
     };
@@ -100,9 +99,7 @@ fn begins(
         .machine
         .units
         .iter()
-        .filter(|(unit, item)| {
-            speaker.scope.knows(*unit) && !crate::cone::never_moves(&item.kind)
-        })
+        .filter(|(unit, item)| speaker.scope.knows(*unit) && !crate::cone::never_moves(&item.kind))
         .map(|(unit, _)| unit)
         .collect();
     let declared: BTreeSet<&str> =
@@ -203,7 +200,13 @@ impl Page<'_, '_> {
     fn variables(&self, text: &mut String) -> std::fmt::Result {
         let kind = |is_bit: bool| if is_bit { "bit" } else { "byte" };
         for it in &self.moves.variables {
-            writeln!(text, "{} {}; /* {} */", kind(it.is_bit), it.name, it.words.replace("*/", ""))?;
+            writeln!(
+                text,
+                "{} {}; /* {} */",
+                kind(it.is_bit),
+                it.name,
+                it.words.replace("*/", "")
+            )?;
         }
         for (name, clock) in &self.clocks {
             let kind = match clock.cap {
@@ -256,9 +259,11 @@ impl Page<'_, '_> {
     /// Nothing is overdue if one more tick passes.
     fn in_time(&self) -> Bool {
         let tick = self.tick.unwrap_or(1);
-        Bool::all(self.due().filter(|(_, _, hi)| *hi > 0).map(|(so, clock, hi)| {
-            so.negated().or(Bool::word(format!("{clock} < {}", hi / tick)))
-        }))
+        Bool::all(
+            self.due().filter(|(_, _, hi)| *hi > 0).map(|(so, clock, hi)| {
+                so.negated().or(Bool::word(format!("{clock} < {}", hi / tick)))
+            }),
+        )
     }
     /// What surely comes by itself: while so, this stopwatch reads at most that, µs.
     fn due(&self) -> impl Iterator<Item = (Bool, &str, i64)> {

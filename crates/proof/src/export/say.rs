@@ -6,9 +6,7 @@ use super::volts::{self, Seen};
 use super::ways::{Ground, Section};
 use fiftytwo_motion::machine::{Machine, Scope, UnitId, UnitKind};
 use fiftytwo_scheme::arena::Id;
-use fiftytwo_scheme::{
-    Atom, DeviceId, DeviceKind, Expr, LogicRule, PartId, PartKind, Scheme,
-};
+use fiftytwo_scheme::{Atom, DeviceId, DeviceKind, Expr, LogicRule, PartId, PartKind, Scheme};
 use std::collections::BTreeMap;
 
 /// Phases of a relay, as the model names them.

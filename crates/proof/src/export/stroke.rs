@@ -52,9 +52,11 @@ impl Breaker {
         Bool::word(self.touch.clone())
     }
     fn fully_open(&self) -> Bool {
-        Bool::all([self.way(DOWN), self.touches().negated()].into_iter().chain(
-            self.groups.iter().map(|group| Bool::word(group.changed.clone()).negated()),
-        ))
+        Bool::all(
+            [self.way(DOWN), self.touches().negated()]
+                .into_iter()
+                .chain(self.groups.iter().map(|group| Bool::word(group.changed.clone()).negated())),
+        )
     }
     fn fully_closed(&self) -> Bool {
         Bool::all(
@@ -102,9 +104,8 @@ impl Here<'_, '_, '_> {
             }
             _ => ((0, 0), (0, 0)),
         };
-        let solenoid = close.iter().rev().find(|(_, coil)| {
-            coil.goes_after == Some(GoesAfter::WholeStroke)
-        });
+        let solenoid =
+            close.iter().rev().find(|(_, coil)| coil.goes_after == Some(GoesAfter::WholeStroke));
         Breaker {
             way: self.speaker.way(self.unit),
             touch: self.speaker.touch(self.unit),
@@ -167,11 +168,8 @@ impl Here<'_, '_, '_> {
     /// A driven trip coil holds the closing latch; a closing uses up one charge where it begins.
     fn close_latches(&mut self, id: DeviceId, breaker: &Breaker) -> Result<(), Refusal> {
         let scheme = self.speaker.scheme;
-        let tripping: Result<Vec<Tri>, Refusal> = breaker
-            .trip_coils
-            .iter()
-            .map(|coil| Ok(self.speaker.seen(*coil)?.pickup))
-            .collect();
+        let tripping: Result<Vec<Tri>, Refusal> =
+            breaker.trip_coils.iter().map(|coil| Ok(self.speaker.seen(*coil)?.pickup)).collect();
         let tripping = Tri::any(tripping?);
         let energy = self.speaker.machine.energy_unit(id);
         let mut set = vec![(breaker.way.clone(), UP.to_string())];
@@ -217,10 +215,8 @@ impl Here<'_, '_, '_> {
             let set = vec![(breaker.way.clone(), DOWN.to_string())];
             let driven = self.clock(&format!("driven_{plain}"));
             let made = self.made(here, on.clone(), set, &format!("trip latch goes ({plain})"));
-            let asks = vec![
-                Ask::new(driven.clone(), lo, None),
-                Ask::new(self.clock(&plain), 0, hi),
-            ];
+            let asks =
+                vec![Ask::new(driven.clone(), lo, None), Ask::new(self.clock(&plain), 0, hi)];
             self.push(Move { asks, ..made });
             let runs = breaker.way(UP).and(on.may);
             self.moves.marks.entry(driven).or_default().push(runs);
@@ -232,18 +228,20 @@ impl Here<'_, '_, '_> {
         let pulled = match breaker.solenoid {
             Some(solenoid) => {
                 let seen = self.speaker.seen(solenoid)?;
-                let pulls = Tri { may: seen.dropout.sure.clone().negated(), sure: seen.pickup.sure.clone() };
-                let something_moved = Bool::any(
-                    breaker.groups.iter().map(|group| Bool::word(group.changed.clone())),
-                );
-                let loses = Tri {
-                    may: seen.pickup.sure.negated(),
-                    sure: seen.dropout.sure,
+                let pulls = Tri {
+                    may: seen.dropout.sure.clone().negated(),
+                    sure: seen.pickup.sure.clone(),
                 };
+                let something_moved =
+                    Bool::any(breaker.groups.iter().map(|group| Bool::word(group.changed.clone())));
+                let loses = Tri { may: seen.pickup.sure.negated(), sure: seen.dropout.sure };
                 let closing = breaker.way(UP).and(breaker.touches().negated());
                 for (some, to) in [(true, BACK), (false, DOWN)] {
-                    let moved =
-                        if some { something_moved.clone() } else { something_moved.clone().negated() };
+                    let moved = if some {
+                        something_moved.clone()
+                    } else {
+                        something_moved.clone().negated()
+                    };
                     let set = vec![(breaker.way.clone(), to.to_string())];
                     let here = closing.clone().and(moved);
                     self.push(self.made(here, loses.clone(), set, "falls back"));
@@ -280,8 +278,7 @@ impl Here<'_, '_, '_> {
                 before.push(changed(group));
             }
         }
-        let here =
-            Bool::all([breaker.way(UP), breaker.touches().negated()]).and(Bool::all(before));
+        let here = Bool::all([breaker.way(UP), breaker.touches().negated()]).and(Bool::all(before));
         let set = vec![(breaker.touch.clone(), "1".to_owned())];
         let made = self.made(here, pulled, set, "main contacts touch");
         let asks = self.before_main(breaker, usize::MAX, true);

@@ -115,9 +115,8 @@ pub(super) fn watch(
             let trips = trips(speaker, *breaker)?;
             let permitted = Tri::all(permitted).sure.and(trips.negated());
             let permitted = speaker.define("PERMITTED", Tri::known(permitted)).sure;
-            let open = speaker
-                .expr(&Expr::Atom(fiftytwo_scheme::Atom::Position(*breaker, 0)))?
-                .sure;
+            let open =
+                speaker.expr(&Expr::Atom(fiftytwo_scheme::Atom::Position(*breaker, 0)))?.sure;
             let charged = match speaker.machine.energy_unit(*breaker) {
                 Some(unit) => speaker.charged(unit),
                 None => Bool::Is(true),
@@ -133,18 +132,13 @@ pub(super) fn watch(
             ]);
             watch.step.push(format!("if :: {fresh} -> waits = 1 :: else fi"));
             let still = source.and(permitted);
-            watch
-                .step
-                .push(format!("if :: !{still} || w_closing -> waits = 0 :: else fi"));
-            watch
-                .step
-                .push("if :: waits && RESTLESS == 0 -> broken = 1 :: else fi".to_owned());
+            watch.step.push(format!("if :: !{still} || w_closing -> waits = 0 :: else fi"));
+            watch.step.push("if :: waits && RESTLESS == 0 -> broken = 1 :: else fi".to_owned());
         }
         Monitor::StaysClosed { breaker, trip } => {
             let trip = speaker.expr(trip)?.may;
-            let closed = speaker
-                .expr(&Expr::Atom(fiftytwo_scheme::Atom::Position(*breaker, 1)))?
-                .may;
+            let closed =
+                speaker.expr(&Expr::Atom(fiftytwo_scheme::Atom::Position(*breaker, 1)))?.may;
             let bad = Bool::all([trip, closed]);
             let line = format!("if :: {bad} && RESTLESS == 0 -> broken = 1 :: else fi");
             watch.start.push(line.clone());

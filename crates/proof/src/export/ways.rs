@@ -155,11 +155,8 @@ impl<'s> Ground<'s> {
             .filter(|way| !self.excludes_itself(way))
             .collect();
         if let Some(short) = ways.iter().find(|way| way.loads.is_empty()) {
-            let names: Vec<&str> = short
-                .switches
-                .iter()
-                .map(|part| self.scheme.parts[*part].name.as_str())
-                .collect();
+            let names: Vec<&str> =
+                short.switches.iter().map(|part| self.scheme.parts[*part].name.as_str()).collect();
             return Err(Refusal(format!(
                 "{} can short the supply of {name}: what then is left of its volts, ways do not say",
                 names.join(", ")
@@ -250,7 +247,11 @@ pub(super) fn role(kind: &PartKind) -> Role {
     match kind {
         PartKind::Terminal | PartKind::Jumper => Role::Wire,
         PartKind::Element { resistance, .. } => {
-            if resistance.as_ref().is_some_and(|ohm| ohm.hi > 0.0) { Role::Core } else { Role::Wire }
+            if resistance.as_ref().is_some_and(|ohm| ohm.hi > 0.0) {
+                Role::Core
+            } else {
+                Role::Wire
+            }
         }
         PartKind::Contact(_) | PartKind::Fuse { .. } | PartKind::Link => Role::Switch,
         PartKind::Core(_) => Role::Core,

@@ -67,7 +67,17 @@ pub fn spin(model: &str, options: &[&str]) -> Found {
     let said = String::from_utf8_lossy(&made.stdout).into_owned();
     assert!(made.status.success() && folder.join("pan.c").exists(), "{said}\n{}", folder.display());
     let compiled = Command::new("gcc")
-        .args(["-O1", "-w", "-DSAFETY", "-DBFS", "-DNOREDUCE", "-DVECTORSZ=4096", "-o", "pan", "pan.c"])
+        .args([
+            "-O1",
+            "-w",
+            "-DSAFETY",
+            "-DBFS",
+            "-DNOREDUCE",
+            "-DVECTORSZ=4096",
+            "-o",
+            "pan",
+            "pan.c",
+        ])
         .current_dir(&folder)
         .output()
         .unwrap();
