@@ -3,6 +3,7 @@
 //! **In:** the name of a chore. **Out:** the exit code of the cargo commands it runs.
 //! **Never here:** anything a user of fiftytwo needs.
 
+mod modelcheck;
 mod simulator;
 
 use std::io::Write;
@@ -14,6 +15,7 @@ usage: cargo xtask CHORE
 chores:
   test [ARGS]    every test of the workspace, documentation examples included;
                  ARGS go to `cargo test`
+  modelcheck     exported models against the model checker spin, with counts
   simulator      random networks against the circuit simulator ngspice, with figures
 ";
 
@@ -21,6 +23,7 @@ fn main() -> ExitCode {
     let mut args = std::env::args().skip(1);
     match args.next().as_deref() {
         Some("test") => test(args.collect()),
+        Some("modelcheck") => run(modelcheck::alone(cargo())),
         Some("simulator") => run(simulator::alone(cargo())),
         _ => {
             let _ = std::io::stderr().write_all(USAGE.as_bytes());
@@ -31,7 +34,8 @@ fn main() -> ExitCode {
 
 /// The one test command: a plain `cargo test` would run the command line's own tests only.
 fn test(extra: Vec<String>) -> ExitCode {
-    if !simulator::announce() {
+    let compared = simulator::announce();
+    if !(modelcheck::announce() && compared) {
         return ExitCode::FAILURE;
     }
     let mut command = cargo();
@@ -39,6 +43,7 @@ fn test(extra: Vec<String>) -> ExitCode {
     let code = run(command);
     // Again at the end, where it is seen.
     simulator::announce();
+    modelcheck::announce();
     code
 }
 

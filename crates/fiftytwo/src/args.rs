@@ -113,6 +113,9 @@ pub struct Prove {
     /// Search at most so many positions for each question; beyond: not proven
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     pub positions: Option<u32>,
+    /// Write each question as models for the model checker spin into this folder
+    #[arg(long, value_name = "DIR")]
+    pub export: Option<PathBuf>,
 }
 
 /// What to format.

@@ -13,7 +13,7 @@ use crate::page::Page;
 use crate::refuse::{misunderstood, refuse, refuse_command, unwritten};
 use crate::report::{CAUTIONS, Report, Told};
 use crate::tell;
-use crate::verbs::{check, draw, example, format, play, prove};
+use crate::verbs::{check, draw, example, export, format, play, prove};
 use clap::Parser;
 use clap::error::{ContextKind, ContextValue};
 use fiftytwo_calculations::meter::ReadingTaken;
@@ -58,7 +58,11 @@ fn work(cli: &Cli, console: &mut Console) -> Exit {
         }),
         Some(Verb::Prove(it)) => with_schemes(cli, &it.files, "prove", console, |schemes| {
             let places = it.positions.and_then(|it| usize::try_from(it).ok());
-            prove::prove(schemes, places, cli.out.as_deref())
+            let mut report = prove::prove(schemes, places, cli.out.as_deref());
+            if let Some(folder) = &it.export {
+                export::export(schemes, folder, &mut report);
+            }
+            report
         }),
         Some(Verb::Format(it)) => format_files(cli, it, console),
     }

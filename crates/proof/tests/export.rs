@@ -2,6 +2,7 @@
 //! nothing with us), against our own searches: positions, moves, verdicts, shortest stories.
 
 #![allow(clippy::unwrap_used, reason = "a test may fail loudly")]
+#![allow(clippy::print_stdout, reason = "counts are told to who asks for them")]
 
 mod export_spin;
 mod schemes;

@@ -7,6 +7,7 @@ pub mod coils;
 pub mod draw;
 pub mod events;
 pub mod example;
+pub mod export;
 pub mod format;
 pub mod play;
 pub mod prove;

@@ -211,7 +211,7 @@ impl Page<'_, '_> {
         for (name, clock) in &self.clocks {
             let kind = match clock.cap {
                 ..=255 => "byte",
-                ..=32767 => "short",
+                256..=32767 => "short",
                 _ => "int",
             };
             writeln!(text, "{kind} {name}; /* a stopwatch; it stops at {} */", clock.cap)?;
