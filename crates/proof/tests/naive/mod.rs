@@ -1,6 +1,7 @@
 //! Random small schemes, and a plain explorer of them that shares nothing with the program: contacts are
 //! booleans, a coil is driven when closed contacts join it to the rail, and moves are as told in words.
 
+#![allow(dead_code, reason = "each test uses a part of it")]
 #![allow(clippy::unwrap_used, reason = "a test may fail loudly")]
 
 use proptest::prelude::*;
@@ -25,6 +26,8 @@ pub enum Kind {
     Relay,
     /// Two coils: the first to set, the second to clear.
     Latch,
+    /// Two coils: the first to close, the second to trip. No stored energy.
+    Breaker,
 }
 
 /// A scheme of a few devices. Coils stand in the order of their devices.
@@ -69,12 +72,28 @@ pub fn plan(buttons: usize, relays: usize) -> impl Strategy<Value = Plan> {
     })
 }
 
+/// As [`plan`], with a breaker at the end.
+pub fn bay(buttons: usize, relays: usize) -> impl Strategy<Value = Plan> {
+    (1..=buttons, 0..=relays).prop_flat_map(|(buttons, relays)| {
+        let mut devices = vec![Kind::Button; buttons];
+        devices.extend(vec![Kind::Relay; relays]);
+        devices.push(Kind::Breaker);
+        let (n, coils) = (devices.len(), relays + 2);
+        let bridge = prop::collection::vec((0..coils, 0..coils, net(n)), 0..=1);
+        (prop::collection::vec(net(n), coils), bridge).prop_map(move |(nets, bridges)| {
+            let bridges = bridges.into_iter().filter(|(one, two, _)| one != two).collect();
+            Plan { devices: devices.clone(), nets, bridges, times: vec![[(0, 4); 2]; coils] }
+        })
+    })
+}
+
 impl Plan {
     pub fn name(&self, device: usize) -> String {
         let letter = match self.devices[device] {
             Kind::Button => "PB",
             Kind::Relay => "K",
             Kind::Latch => "L",
+            Kind::Breaker => "Q",
         };
         format!("{letter}{device}")
     }
@@ -84,7 +103,7 @@ impl Plan {
         let of = |(device, kind): (usize, &Kind)| match kind {
             Kind::Button => vec![],
             Kind::Relay => vec![(device, 0)],
-            Kind::Latch => vec![(device, 0), (device, 1)],
+            Kind::Latch | Kind::Breaker => vec![(device, 0), (device, 1)],
         };
         self.devices.iter().enumerate().flat_map(of).collect()
     }
@@ -97,6 +116,8 @@ impl Plan {
             let part = match (self.devices[device], which) {
                 (Kind::Latch, 0) => " \"set\"",
                 (Kind::Latch, _) => " \"clear\"",
+                (Kind::Breaker, 0) => " \"close\"",
+                (Kind::Breaker, _) => " \"trip\"",
                 _ => "",
             };
             writeln!(legs, "    leg \"Coil {coil}\" {{").unwrap();
@@ -125,6 +146,12 @@ impl Plan {
                 Kind::Button => ("button", "pressed", "released", ""),
                 Kind::Relay => ("relay", "picked up", "dropped out", ""),
                 Kind::Latch => ("latch", "set", "cleared", " drawn=\"cleared\""),
+                Kind::Breaker => (
+                    "breaker",
+                    "closed",
+                    "open",
+                    " closing-time=\"45 to 60 ms\" opening-time=\"22 to 28 ms\"",
+                ),
             };
             writeln!(text, "{word} \"{}\" place=\"PANEL\"{more} {{", self.name(device)).unwrap();
             let coil = "resistance=\"2400 ohm\" works=\"85 to 140 V\" pickup=\"60 to 80 V\"";
@@ -134,7 +161,7 @@ impl Plan {
                 format!(" {word}=\"{} to {} ms\"", ms(least), ms(most))
             };
             match kind {
-                Kind::Button => {}
+                Kind::Button | Kind::Breaker => {}
                 Kind::Relay => {
                     let both = times.next().unwrap();
                     let (up, down) =
@@ -148,6 +175,11 @@ impl Plan {
                         writeln!(text, "    coil \"{name}\" drives-to=\"{to}\" {coil}{up}")
                             .unwrap();
                     }
+                }
+            }
+            if *kind == Kind::Breaker {
+                for (name, to) in [("close", "closed"), ("trip", "open")] {
+                    writeln!(text, "    coil \"{name}\" drives-to=\"{to}\" {coil}").unwrap();
                 }
             }
             for (k, (_, is_a)) in contacts.iter().enumerate().filter(|(_, (d, _))| *d == device) {
@@ -197,17 +229,33 @@ pub enum Stand {
     Leaving,
     Other,
     Returning,
+    /// A breaker: its direction, its main contacts, and whether its a contacts have closed and its b
+    /// contacts have opened.
+    Stroke {
+        up: bool,
+        touches: bool,
+        a: bool,
+        b: bool,
+    },
 }
 
-use Stand::{Drawn, Leaving, Other, Returning};
+use Stand::{Drawn, Leaving, Other, Returning, Stroke};
 
 pub type Stands = Vec<Stand>;
 
 impl Plan {
     fn conducts(&self, net: &Net, stands: &Stands) -> bool {
         match net {
-            Net::Contact { device, a: true } => stands[*device] == Other,
-            Net::Contact { device, a: false } => stands[*device] == Drawn,
+            Net::Contact { device, a: is_a } => match stands[*device] {
+                Stroke { a, b, .. } => {
+                    if *is_a {
+                        a
+                    } else {
+                        !b
+                    }
+                }
+                stand => stand == if *is_a { Other } else { Drawn },
+            },
             Net::Series(nets) => nets.iter().all(|net| self.conducts(net, stands)),
             Net::Parallel(nets) => nets.iter().any(|net| self.conducts(net, stands)),
         }
@@ -254,6 +302,14 @@ impl Plan {
         let mut next = Vec::new();
         for device in 0..stands.len() {
             let at = stands[device];
+            if let Stroke { up, touches, a, b } = at {
+                next.extend(self.strokes(device, up, touches, a, b, &driven).map(|to| {
+                    let mut moved = stands.clone();
+                    moved[device] = to;
+                    self.turned(moved)
+                }));
+                continue;
+            }
             let to = match self.devices[device] {
                 Kind::Button => Some(if at == Drawn { Other } else { Drawn }),
                 Kind::Relay => match (at, driven[self.coil_of(device, 0)]) {
@@ -267,8 +323,9 @@ impl Plan {
                     Drawn => driven[self.coil_of(device, 0)].then_some(Leaving),
                     Leaving => Some(Other),
                     Other => driven[self.coil_of(device, 1)].then_some(Returning),
-                    Returning => Some(Drawn),
+                    _ => Some(Drawn),
                 },
+                Kind::Breaker => None,
             };
             next.extend(to.map(|to| {
                 let mut moved = stands.clone();
@@ -283,9 +340,133 @@ impl Plan {
     /// position. The search goes on.
     pub fn explore(&self, wrong: &[usize]) -> (BTreeSet<Stands>, Option<usize>) {
         let mut seen = BTreeSet::new();
-        let start = vec![Drawn; self.devices.len()];
+        let start = self.start();
         let first = self.spread(BTreeSet::from([start]), &mut seen, wrong, 0);
         (seen, first)
+    }
+
+    fn start(&self) -> Stands {
+        let open = Stroke { up: false, touches: false, a: false, b: false };
+        let of = |kind: &Kind| if *kind == Kind::Breaker { open } else { Drawn };
+        self.devices.iter().map(of).collect()
+    }
+
+    /// Whether the breaker has such a contact anywhere.
+    fn has(&self, breaker: usize, is_a: bool) -> bool {
+        fn within(net: &Net, breaker: usize, is_a: bool) -> bool {
+            match net {
+                Net::Contact { device, a } => *device == breaker && *a == is_a,
+                Net::Series(nets) | Net::Parallel(nets) => {
+                    nets.iter().any(|net| within(net, breaker, is_a))
+                }
+            }
+        }
+        let nets = self.nets.iter().chain(self.bridges.iter().map(|(_, _, net)| net));
+        nets.into_iter().any(|net| within(net, breaker, is_a))
+    }
+
+    /// What a breaker may do next. Closing: b opens, the main contacts touch, a closes; opening: a
+    /// opens, they part, b closes. A trip counts from touch on, and holds the closing latch.
+    fn strokes(
+        &self,
+        device: usize,
+        up: bool,
+        touches: bool,
+        a: bool,
+        b: bool,
+        driven: &[bool],
+    ) -> impl Iterator<Item = Stand> + use<> {
+        let (close, trip) = (driven[self.coil_of(device, 0)], driven[self.coil_of(device, 1)]);
+        let mut next = Vec::new();
+        let mut to = |up, touches, a, b| next.push(Stroke { up, touches, a, b });
+        match (up, touches) {
+            (true, false) if self.has(device, false) && !b => to(true, false, a, true),
+            (true, false) => to(true, true, a, b),
+            (true, true) => {
+                if trip {
+                    to(false, true, a, b);
+                }
+                if self.has(device, true) && !a {
+                    to(true, true, true, b);
+                }
+            }
+            (false, true) if a => to(false, true, false, b),
+            (false, true) => to(false, false, a, b),
+            (false, false) if b => to(false, false, a, false),
+            (false, false) if close && !trip => to(true, false, a, b),
+            (false, false) => {}
+        }
+        next.into_iter()
+    }
+
+    /// All positions with what is remembered of closings under one order (the first button), and
+    /// after how many moves the breaker closes a second time under it.
+    pub fn pumps(&self) -> (usize, Option<usize>) {
+        let breaker = self.devices.len() - 1;
+        let goes_up = |stands: &Stands| matches!(stands[breaker], Stroke { up: true, .. });
+        // Positions, the order, a closing under it, twice.
+        type Told = (Stands, bool, bool, bool);
+        let mut level: BTreeSet<Told> = BTreeSet::from([(self.start(), false, false, false)]);
+        let mut seen: BTreeSet<Told> = BTreeSet::new();
+        let (mut moves, mut first) = (0, None);
+        while !level.is_empty() {
+            if first.is_none() && level.iter().any(|told| told.3) {
+                first = Some(moves);
+            }
+            seen.extend(level.iter().cloned());
+            let mut next = BTreeSet::new();
+            for (stands, order, once, _) in level.iter().filter(|told| !told.3) {
+                for to in self.next(stands) {
+                    let now = to[0] == Other;
+                    let kept = *once && !(now && !order);
+                    let closes = goes_up(&to) && !goes_up(stands);
+                    let told = match (closes, kept) {
+                        (true, true) => (to, false, false, true),
+                        _ => (to, now, kept || closes, false),
+                    };
+                    if !seen.contains(&told) {
+                        next.insert(told);
+                    }
+                }
+            }
+            level = next;
+            moves += 1;
+        }
+        (seen.len(), first)
+    }
+
+    /// Whether nothing moves by itself.
+    pub fn rests(&self, stands: &Stands) -> bool {
+        let by_itself = |to: &Stands| {
+            (0..stands.len())
+                .all(|device| self.devices[device] != Kind::Button || to[device] == stands[device])
+        };
+        !self.next(stands).iter().any(by_itself)
+    }
+
+    /// After how many moves everything rests with the second button pressed and the main contacts
+    /// touching.
+    pub fn stays_closed(&self) -> Option<usize> {
+        let trip = 1.min(self.devices.iter().filter(|kind| **kind == Kind::Button).count() - 1);
+        let breaker = self.devices.len() - 1;
+        let mut level: BTreeSet<Stands> = BTreeSet::from([self.start()]);
+        let mut seen: BTreeSet<Stands> = BTreeSet::new();
+        let mut moves = 0;
+        while !level.is_empty() {
+            let wrong = |stands: &&Stands| {
+                stands[trip] == Other
+                    && matches!(stands[breaker], Stroke { touches: true, .. })
+                    && self.rests(stands)
+            };
+            if level.iter().any(|stands| wrong(&stands)) {
+                return Some(moves);
+            }
+            seen.extend(level.iter().cloned());
+            let next = level.iter().flat_map(|stands| self.next(stands));
+            level = next.filter(|stands| !seen.contains(stands)).collect();
+            moves += 1;
+        }
+        None
     }
 
     fn spread(
