@@ -418,7 +418,8 @@ impl Plan {
             for (stands, order, once, _) in level.iter().filter(|told| !told.3) {
                 for to in self.next(stands) {
                     let now = to[0] == Other;
-                    let kept = *once && !(now && !order);
+                    let begins = now && !order;
+                    let kept = *once && !begins;
                     let closes = goes_up(&to) && !goes_up(stands);
                     let told = match (closes, kept) {
                         (true, true) => (to, false, false, true),
