@@ -365,3 +365,56 @@ fn slips_in_an_example_are_found() {
     let low = of(&slip("quillmere", r#"resistance "40 kohm""#, r#"resistance "4 kohm""#));
     assert!(finding(&low, "watches-nothing").or(finding(&low, "monitor-weak")).is_some());
 }
+
+/// A 94 of 3 kohm behind 4.4 kohm and a lamp of 24 V, 35 mA, from -30 to 50 C.
+fn relay_in_the_cold(pickup: &str, dropout: &str) -> Scheme {
+    let text = scheme(&format!(
+        r#"
+relay "94" "Auxiliary trip" place="P" {{
+    coil {{ resistance "3000 ohm"; works "85 to 140 V"; pickup "{pickup}"; dropout "{dropout}"; pickup-time "5 to 8 ms"; dropout-time "5 to 15 ms" }}
+    contact "a1" closed-when="picked up"
+}}
+circuit "Auxiliary" supply="DC1" {{
+    feed {{ fuse "F1" "10 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "10 A" }}
+    leg "Auxiliary trip" from="P" to="N" {{
+        parallel {{ contact "TRIP" "a1"; branch {{ resistor "R1" "4400 ohm" power="10 W"; lamp "RED" "35 mA" rated="24 V" }} }}
+        coil "94"
+    }}
+}}
+"#
+    ));
+    let text = text.sources.files.iter().next().unwrap().1.text.clone();
+    slip_text(&text, r#"ambient="20 C""#, r#"ambient="-30 to 50 C""#)
+}
+
+#[test]
+fn a_cold_coil_is_moved_by_its_current_not_by_its_volts() {
+    // Copper at -30 C has 234.5 - 30 over 234.5 + 20 of its resistance at 20 C (IEC 60228).
+    let cold = 3000.0 * 204.5 / 254.5;
+    let healthy = 140.0 / (cold + 4400.0 + 685.714);
+    let shorted = 140.0 / (cold + 4400.0);
+    let monitors = of(&relay_in_the_cold("60 to 80 V", "54 to 59 V"));
+    let relay = coil(&monitors, "94");
+    near(load(relay, "52 open", &[]).amps, healthy);
+    // 45.0 V stand on the cold coil; its current is that of 56.0 V at 20 C.
+    near(load(relay, "52 open", &[]).volts, healthy * 3000.0);
+    near(load(relay, "52 open", &[]).of_pickup, healthy * 3000.0 / 60.0);
+    near(load(relay, "52 open, 94 picked up", &[]).of_dropout, healthy * 3000.0 / 54.0);
+    let found = finding(&monitors, "monitor-holds-coil").unwrap();
+    assert_eq!(found.severity, Severity::Finding);
+    assert!(found.message.contains("leave 56 V on it"), "{}", found.message);
+    assert!(found.why.as_ref().unwrap().contains("as volts on the coil at 20 C"), "{found:?}");
+    let found = finding(&monitors, "monitor-short-operates").unwrap();
+    assert_eq!(found.severity, Severity::Finding);
+    near(load(relay, "52 open", &["RED"]).volts, shorted * 3000.0);
+    assert!(found.message.contains("RED shorted puts 61.7 V on 94"), "{}", found.message);
+}
+
+#[test]
+fn a_shorted_lamp_is_told_beside_a_shorted_resistor() {
+    let monitors = of(&relay_in_the_cold("60 to 80 V", "50 to 59 V"));
+    let relay = coil(&monitors, "94");
+    assert!(!load(relay, "52 open", &["RED"]).unlikely);
+    assert!(load(relay, "52 open", &["R1"]).unlikely);
+}

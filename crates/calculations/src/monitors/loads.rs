@@ -7,7 +7,7 @@ use fiftytwo_circuit::{BenchFault, Ends, Fault, Setup};
 use fiftytwo_scheme::{Light, PartId, PartKind};
 use serde::Serialize;
 
-/// The voltage that monitors leave on a coil, at the corner of most current: supply high, coil,
+/// What monitors leave on a coil, at the corner of most current: supply high, coil,
 /// conductors and monitors cold.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Load {
@@ -19,7 +19,10 @@ pub struct Load {
     pub shorted: Vec<String>,
     /// What this case is.
     pub case: Case,
-    /// Volts across the coil.
+    /// It is a resistor that is shorted: resistors break (common practice, no source).
+    pub unlikely: bool,
+    /// Its current as volts on the coil at the temperature that its resistance is told for (20 °C
+    /// unless it says so), as pickup and dropout are told.
     pub volts: f64,
     /// Current through it, A.
     pub amps: f64,
@@ -83,12 +86,16 @@ pub(super) fn of(
             Err(_) if case == Case::EverythingShorted => continue,
             Err(fault) => return Err(fault),
         };
-        let volts = readings.across(situation.coil).unwrap_or(0.0).abs();
+        let volts = readings.across(situation.coil).unwrap_or(0.0).abs() * levels.from_cold;
         loads.push(Load {
             position: situation.name.clone(),
             held: situation.held,
             shorted: shorted.iter().map(|part| scheme.parts[*part].name.clone()).collect(),
             case,
+            unlikely: case == Case::OneShorted
+                && shorted
+                    .iter()
+                    .all(|part| matches!(scheme.parts[*part].kind, PartKind::Resistor { .. })),
             volts,
             amps: readings.amps(situation.coil).unwrap_or(0.0).abs(),
             of_pickup: volts / levels.pickup_from,

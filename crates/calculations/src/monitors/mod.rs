@@ -23,8 +23,8 @@ mod teller;
 use crate::Study;
 use crate::shown::{Shown, Thresholds};
 use fiftytwo_circuit::certainty::RELEASE_SHARE;
-use fiftytwo_circuit::{BenchFault, Ends, Fault};
-use fiftytwo_scheme::{Coil, Finding, PartId, PartKind, Scheme};
+use fiftytwo_circuit::{BenchFault, Ends, Fault, Warmth};
+use fiftytwo_scheme::{Coil, Finding, PartId, PartKind};
 use find::Situation;
 use serde::Serialize;
 
@@ -78,6 +78,8 @@ pub struct CoilMonitors {
     pub burnt: Vec<Burnt>,
     #[serde(skip)]
     id: PartId,
+    #[serde(skip)]
+    levels: Levels,
 }
 
 /// A lamp, an input or a relay whose current runs through a coil.
@@ -168,7 +170,7 @@ fn of_coil(
 ) -> Result<CoilMonitors, BenchFault> {
     let scheme = study.scheme();
     let part = &scheme.parts[id];
-    let (levels, typical) = Levels::of(scheme, id, coil);
+    let (levels, typical) = Levels::of(study, id, coil);
     let mut loads = Vec::new();
     for situation in situations.iter().filter(|it| !it.monitors.is_empty()) {
         loads.extend(loads::of(study, situation, &levels)?);
@@ -204,18 +206,27 @@ fn of_coil(
         coverage,
         burnt,
         id,
+        levels,
     })
 }
 
 /// The two voltages that a monitor must stay below.
+///
+/// A coil moves by its current, and its thresholds are told in volts at the temperature that its
+/// resistance is told for. So what a monitor leaves on it is told as its current times that
+/// resistance: a cold coil takes more current at fewer volts.
 #[derive(Debug, Clone, Copy)]
 struct Levels {
     pickup_from: f64,
     releases_below: f64,
+    /// From the volts across the coil while it is cold to volts at that temperature (at the high
+    /// end of its tolerance: an upper bound).
+    from_cold: f64,
 }
 
 impl Levels {
-    fn of(scheme: &Scheme, id: PartId, coil: &Coil) -> (Self, Vec<String>) {
+    fn of(study: &Study<'_, '_>, id: PartId, coil: &Coil) -> (Self, Vec<String>) {
+        let scheme = study.scheme();
         let nominal = scheme.parts[id]
             .at
             .map_or(0.0, |at| scheme.supplies[scheme.circuits[at.circuit].supply].nominal.middle());
@@ -243,7 +254,15 @@ impl Levels {
             },
             |dropout| dropout.lo,
         );
-        (Self { pickup_from, releases_below }, typical)
+        let told = coil
+            .resistance
+            .as_ref()
+            .map(|ohm| ohm.hi)
+            .filter(|ohm| *ohm > 0.0)
+            .or_else(|| study.bench.ohm(id, Warmth::Hot));
+        let cold = study.bench.ohm(id, Warmth::Cold);
+        let from_cold = told.zip(cold).map_or(1.0, |(told, cold)| told / cold);
+        (Self { pickup_from, releases_below, from_cold }, typical)
     }
 }
 

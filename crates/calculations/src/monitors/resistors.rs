@@ -111,8 +111,8 @@ fn windows(
 ) -> Result<(), BenchFault> {
     let scheme = study.scheme();
     let PartKind::Coil(coil) = &scheme.parts[situation.coil].kind else { return Ok(()) };
-    let (levels, _) = Levels::of(scheme, situation.coil, coil);
-    let target = levels.releases_below.min(levels.pickup_from * MOST_SHARE);
+    let (levels, _) = Levels::of(study, situation.coil, coil);
+    let target = levels.releases_below.min(levels.pickup_from * MOST_SHARE) / levels.from_cold;
     for &monitor in &situation.monitors {
         let alone = Situation { monitors: vec![monitor], ..situation.clone() };
         let series: Vec<PartId> = in_series(study, &alone)?

@@ -21,7 +21,8 @@ pub(super) struct Teller<'a, 's> {
 impl Teller<'_, '_> {
     pub(super) fn tell(&self, findings: &mut Vec<Finding>) {
         let mut told = self.operates();
-        if told.is_empty() {
+        // That a resistor may be shorted is no reason to keep quiet about what is likelier.
+        if told.iter().all(|finding| finding.severity == Severity::Note) {
             told.extend(self.near_pickup());
         }
         told.extend(self.holds());
@@ -75,7 +76,8 @@ impl Teller<'_, '_> {
         }
         let mut named: Vec<PartId> = Vec::new();
         let mut singles: Vec<&Load> = reached(Case::OneShorted).collect();
-        singles.sort_by(|a, b| b.volts.total_cmp(&a.volts));
+        singles
+            .sort_by(|a, b| a.unlikely.cmp(&b.unlikely).then_with(|| b.volts.total_cmp(&a.volts)));
         for load in singles {
             let Some(&part) = load.ids.first() else { continue };
             if named.contains(&part) {
@@ -139,13 +141,16 @@ impl Teller<'_, '_> {
     fn near_pickup(&self) -> Option<Finding> {
         let counts =
             |load: &&Load| !load.held && matches!(load.case, Case::Healthy | Case::OneShorted);
-        let load = self
-            .coil
-            .loads
-            .iter()
-            .filter(counts)
-            .max_by(|a, b| a.volts.total_cmp(&b.volts))
-            .filter(|load| load.of_pickup >= MOST_SHARE && load.of_pickup < 1.0)?;
+        let most = |unlikely: bool| {
+            self.coil
+                .loads
+                .iter()
+                .filter(counts)
+                .filter(move |load| load.unlikely == unlikely)
+                .max_by(|a, b| a.volts.total_cmp(&b.volts))
+                .filter(|load| load.of_pickup >= MOST_SHARE && load.of_pickup < 1.0)
+        };
+        let load = most(false).or_else(|| most(true))?;
         let shorted = match &load.shorted[..] {
             [] => String::new(),
             names => format!("with {} shorted, ", list(names)),
@@ -351,15 +356,16 @@ impl Teller<'_, '_> {
     ) -> Finding {
         let finding = self
             .placed(Finding::new(id, Severity::Finding, text), volts(load.volts))
-            .why(format!("with {}, {}, everything cold", load.position, self.high()))
+            .why(self.corner(load))
             .device(&self.coil.coil);
         let Some((part, situation)) = part.zip(self.situation(load)) else { return finding };
         let scheme = self.scheme();
         let finding = finding
             .and_at(scheme.parts[part].span, "declared here")
             .device(&scheme.parts[part].name);
-        let more =
-            cures::series_ohm(self.study, &worst(situation, &[]), part, self.coil.id, target);
+        let setup = worst(situation, &[]);
+        let across = target / self.coil.levels.from_cold;
+        let more = cures::series_ohm(self.study, &setup, part, self.coil.id, across);
         let help = match more {
             Ok(Some(more)) => self.series_cure(part, more),
             _ => format!(
@@ -398,13 +404,27 @@ impl Teller<'_, '_> {
 
     fn note(&self, id: &'static str, text: String, load: &Load) -> Finding {
         self.placed(Finding::note(id, text), volts(load.volts))
-            .why(format!("with {}, {}, everything cold", load.position, self.high()))
+            .why(self.corner(load))
             .help(format!(
                 "at most {} on it ({} of pickup) is common practice",
                 volts(self.coil.pickup_from * MOST_SHARE),
                 percent(MOST_SHARE)
             ))
             .device(&self.coil.coil)
+    }
+
+    fn corner(&self, load: &Load) -> String {
+        let same = (self.coil.levels.from_cold - 1.0).abs() < 1e-9;
+        let volts = match &self.scheme().parts[self.coil.id].kind {
+            PartKind::Coil(coil) if !same => {
+                let celsius = coil.resistance.as_ref().and_then(|ohm| ohm.at).unwrap_or(20.0);
+                format!(", told as volts on the coil at {celsius} C")
+            }
+            _ => String::new(),
+        };
+        let current = amps(load.amps);
+        let high = self.high();
+        format!("{current} with {}, {high}, everything cold{volts}", load.position)
     }
 
     fn high(&self) -> String {

@@ -49,20 +49,22 @@ pub fn sections(found: &Monitors) -> Vec<Section> {
 
 /// The worst load of each case that says something.
 fn cases(coil: &CoilMonitors) -> Vec<&Load> {
-    let of = |case: Case, held: bool| {
+    let of = |case: Case, held: bool, unlikely: bool| {
         coil.loads
             .iter()
-            .filter(|load| load.case == case && load.held == held)
+            .filter(|load| (load.case, load.held, load.unlikely) == (case, held, unlikely))
             .max_by(|a, b| a.volts.total_cmp(&b.volts))
     };
     [
-        (Case::Healthy, false),
-        (Case::OneShorted, false),
-        (Case::Healthy, true),
-        (Case::OneShorted, true),
+        (Case::Healthy, false, false),
+        (Case::OneShorted, false, false),
+        (Case::OneShorted, false, true),
+        (Case::Healthy, true, false),
+        (Case::OneShorted, true, false),
+        (Case::OneShorted, true, true),
     ]
     .into_iter()
-    .filter_map(|(case, held)| of(case, held))
+    .filter_map(|(case, held, unlikely)| of(case, held, unlikely))
     .collect()
 }
 
