@@ -46,6 +46,9 @@ pub struct RestPosition {
     /// By part: whether it is closed (contacts, links, fuses).
     #[serde(skip)]
     pub closed: Vec<bool>,
+    /// The same for the moment it was put so, before anything moved by itself.
+    #[serde(skip)]
+    pub put: Vec<bool>,
     /// By supply: whether it lives.
     #[serde(skip)]
     pub live: Vec<bool>,
@@ -206,8 +209,9 @@ impl Settler<'_, '_, '_> {
         let options = PlayOptions::default();
         let start = still(self.evaluator, start, options);
         let followed = follow(self.evaluator, &start, &[], 0, Pace::Middle, None);
+        let put = self.closed(&start);
         let end = followed.states.last().cloned().unwrap_or(start);
-        self.told(breaker, change, &end, followed.rests)
+        RestPosition { put, ..self.told(breaker, change, &end, followed.rests) }
     }
 
     /// As drawn, but with energy charged.
@@ -229,6 +233,12 @@ impl Settler<'_, '_, '_> {
         if let (Some(unit), Some(table)) = (self.machine.device_unit(device), table) {
             state.set(unit, if closed { table.closed } else { 0 });
         }
+    }
+
+    fn closed(&self, state: &State) -> Vec<bool> {
+        let look = self.evaluator.look(state);
+        let parts = self.machine.scheme.parts.iter();
+        parts.map(|(id, part)| switches(part) && look.closed(id).sure()).collect()
     }
 
     fn told(
@@ -283,6 +293,7 @@ impl Settler<'_, '_, '_> {
             stays,
             devices,
             state: end.clone(),
+            put: closed.clone(),
             closed,
             live: scheme
                 .supplies

@@ -148,20 +148,102 @@ fn the_same_string_holds_a_relay_of_2_kohm_and_operates_one_of_6_kohm() {
 }
 
 #[test]
-fn the_cure_in_ohms_cures() {
-    let sick = of(&string_and_relay(2000.0, "20 to 50 V"));
+fn the_cure_in_ohms_cures_and_leaves_the_lamp_lit() {
+    // 40 V let go; with the lamp shorted 140 V * 2 kohm / 39.6 V - 4.9 kohm = 2.17 kohm more. Lit
+    // from 12.5 mA at 105 V: 8.4 kohm - 2 - 2.9 - 0.96 = 2.54 kohm more.
+    let text = string_text(2000.0, "40 to 60 V").replace("\"35 mA\"", "\"25 mA\"");
+    let sick = of(&read_text("sick.kdl", &text).scheme.unwrap());
     let help = finding(&sick, "monitor-holds-coil").unwrap().help.clone().unwrap();
-    assert_eq!(help, "a resistor of at least 10 kohm in series with RED");
+    assert_eq!(help, "a resistor of at least 2.2 kohm in series with RED");
     let scheme = slip_text(
-        &string_text(2000.0, "20 to 50 V"),
+        &text,
         r#"resistor "R1" "2900 ohm""#,
-        r#"resistor "R2" "10 kohm"; resistor "R1" "2900 ohm""#,
+        r#"resistor "R2" "2.2 kohm" power="10 W"; resistor "R1" "2900 ohm""#,
     );
     let cured = of(&scheme);
     let wrong = cured.findings.iter().filter(|finding| finding.severity == Severity::Finding);
     assert_eq!(wrong.count(), 0, "{:#?}", cured.findings);
-    // That a resistor may be shorted is told, but as a note: resistors break.
-    assert_eq!(finding(&cured, "monitor-short-holds-coil").unwrap().severity, Severity::Note);
+    assert!(finding(&cured, "monitor-weak").is_none(), "{:#?}", cured.findings);
+}
+
+#[test]
+fn where_no_resistor_does_both_the_cure_says_so() {
+    // To let go below 20 V it takes 10 kohm more; lit (17.5 mA at 105 V) it stays with 414 ohm.
+    let sick = of(&string_and_relay(2000.0, "20 to 50 V"));
+    let help = finding(&sick, "monitor-holds-coil").unwrap().help.clone().unwrap();
+    assert!(help.starts_with("no resistor in series with RED does both"), "{help}");
+    assert!(help.contains("at least 10 kohm") && help.contains("at most 414 ohm"), "{help}");
+}
+
+#[test]
+fn what_bridges_an_order_contact_drives_the_coil_at_rest() {
+    // 140 V over 5 + 20.8333 ohm; a lamp of 6 A at 125 V has as many ohms as the coil.
+    let bridged = |part: &str, message: &str| {
+        let monitors = of(&scheme(&trip_circuit(part)));
+        let found = finding(&monitors, "coil-driven-at-rest").unwrap();
+        assert_eq!(found.severity, Severity::Finding);
+        assert_eq!(found.message, message);
+        assert!(found.why.as_ref().unwrap().contains("does not stay so"), "{found:?}");
+        found.help.clone().unwrap()
+    };
+    let help = bridged(
+        r#"resistor "R9" "5 ohm" power="2000 W""#,
+        "52 trip is driven at rest: with 52 closed it gets 113 V through R9, and it may operate \
+         from 35 V",
+    );
+    // 7 V: 140 * 20.8333 / 7 - 20.8333 = 396 ohm.
+    assert_eq!(help, "take R9 out, or let it have at least 430 ohm: then at most 7 V are left");
+    bridged(
+        r#"lamp "L9" "6 A""#,
+        "52 trip is driven at rest: with 52 closed it gets 70 V through L9, and it may operate \
+         from 35 V",
+    );
+    for name in ["quillmere", "dunmarrow", "dunmarrow-repaired", "harrowfen", "harrowfen-direct"] {
+        let whole = of(&example(name));
+        for id in ["coil-driven-at-rest", "momentary-coil-kept-on", "monitor-dark"] {
+            assert!(finding(&whole, id).is_none(), "{name}: {:#?}", finding(&whole, id));
+        }
+    }
+}
+
+#[test]
+fn a_resistor_that_keeps_a_momentary_coil_on_is_found() {
+    let right = r#"resistor "R3" "6.8 kohm" power="7 W""#;
+    for (ohm, level) in [("20 ohm", "operate from 35 V"), ("68 ohm", "at rest through R3")] {
+        let wrong = format!(r#"resistor "R3" "{ohm}" power="1 kW""#);
+        let monitors = of(&slip("quillmere", right, &wrong));
+        let found = finding(&monitors, "momentary-coil-kept-on");
+        let found = found.unwrap_or_else(|| panic!("{:?}", ids(&monitors)));
+        assert!(found.message.starts_with("52 trip 2 may be on for 1 s and keeps"), "{found:?}");
+        assert!(found.message.contains(level), "{found:?}");
+        assert_eq!(found.severity, Severity::Finding);
+    }
+}
+
+#[test]
+fn a_resistor_too_large_for_an_input_is_told_with_its_most_ohms() {
+    // On from 80 V with 105 V: 40 kohm * 105 / 80 = 52.5 kohm in all; beside R1 the lamp's 6 mA
+    // leave 0.2 V on the coil, so 52.4 kohm.
+    let dark = |right: &str, wrong: &str, message: &str, help: &str| {
+        let monitors = of(&slip("quillmere", right, wrong));
+        let found = finding(&monitors, "monitor-dark");
+        let found = found.unwrap_or_else(|| panic!("{:?}", ids(&monitors)));
+        assert!(found.message.starts_with(message), "{found:?}");
+        assert!(found.help.as_ref().unwrap().starts_with(help), "{found:?}");
+        assert!(finding(&monitors, "watches-nothing").is_none(), "{:?}", ids(&monitors));
+    };
+    dark(
+        r#"resistor "R3" "6.8 kohm""#,
+        r#"resistor "R3" "68 kohm""#,
+        "21B TC2 watch is not on with 52 open, with 52 trip 2 whole",
+        "R3 may have at most 9.77 kohm",
+    );
+    dark(
+        r#"resistor "R1" "12 kohm""#,
+        r#"resistor "R1" "120 kohm""#,
+        "21A TC1 watch is not on with 52 closed, with 52 trip 1 whole",
+        "R1 may have at most 12.4 kohm",
+    );
 }
 
 fn string_text(ohm: f64, dropout: &str) -> String {
@@ -363,7 +445,7 @@ fn slips_in_an_example_are_found() {
     let high = of(&slip("quillmere", r#"on-above "80 V""#, r#"on-above "115 V""#));
     assert!(finding(&high, "monitor-weak").is_some(), "{:?}", ids(&high));
     let low = of(&slip("quillmere", r#"resistance "40 kohm""#, r#"resistance "4 kohm""#));
-    assert!(finding(&low, "watches-nothing").or(finding(&low, "monitor-weak")).is_some());
+    assert!(finding(&low, "monitor-dark").or(finding(&low, "monitor-weak")).is_some());
 }
 
 /// A 94 of 3 kohm behind 4.4 kohm and a lamp of 24 V, 35 mA, from -30 to 50 C.

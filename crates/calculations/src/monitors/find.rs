@@ -34,6 +34,15 @@ pub(super) fn breaker_coils(scheme: &Scheme) -> impl Iterator<Item = PartId> + '
     })
 }
 
+/// The coils that move breakers and lockouts, placed ones.
+pub(super) fn breaker_or_lockout_coils(scheme: &Scheme) -> impl Iterator<Item = PartId> + '_ {
+    scheme.coils().filter_map(|(id, part, _)| {
+        let device = &scheme.devices[part.device?];
+        let moves = matches!(device.kind, DeviceKind::Breaker { .. } | DeviceKind::Lockout { .. });
+        (part.at.is_some() && moves).then_some(id)
+    })
+}
+
 /// Every coil in every rest position that looks different from where it stands; those without
 /// monitors too, so that coverage can tell of them.
 pub(super) fn situations(study: &Study<'_, '_>) -> Result<Vec<Situation>, BenchFault> {

@@ -5,7 +5,7 @@ use super::teller::Teller;
 use super::{CoilMonitors, Monitors};
 use crate::Study;
 use crate::words::{list, standard_watt, watts};
-use fiftytwo_scheme::{DeviceKind, Finding, PartKind, Scheme, Severity};
+use fiftytwo_scheme::{DeviceKind, Finding, PartId, PartKind, Scheme, Severity};
 
 /// All findings about monitors.
 pub(super) fn of(
@@ -17,16 +17,30 @@ pub(super) fn of(
     for coil in &monitors.coils {
         Teller { study, coil, situations }.tell(&mut findings);
     }
-    watches(study, monitors, &mut findings);
+    let dark = match super::dark::findings(study, monitors, situations) {
+        Ok(dark) => dark,
+        Err(fault) => {
+            findings.push(fault.finding(study.scheme()));
+            Vec::new()
+        }
+    };
+    let told: Vec<PartId> = dark.iter().map(|(id, _)| *id).collect();
+    findings.extend(dark.into_iter().map(|(_, finding)| finding));
+    watches(study, monitors, &told, &mut findings);
     resistors(study, monitors, &mut findings);
     unwatched(study.scheme(), monitors, &mut findings);
     findings
 }
 
 /// What the designer says is watched but is not.
-fn watches(study: &Study<'_, '_>, monitors: &Monitors, findings: &mut Vec<Finding>) {
+fn watches(
+    study: &Study<'_, '_>,
+    monitors: &Monitors,
+    told: &[PartId],
+    findings: &mut Vec<Finding>,
+) {
     let scheme = study.scheme();
-    for (_, part) in scheme.placed() {
+    for (_, part) in scheme.placed().filter(|(id, _)| !told.contains(id)) {
         let Some(coil) = part.watches else { continue };
         let coil_name = &scheme.parts[coil].name;
         let found = monitors.coils.iter().find(|it| it.id == coil);

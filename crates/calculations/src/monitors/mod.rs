@@ -14,6 +14,8 @@
 
 mod coverage;
 mod cures;
+mod dark;
+mod driven;
 mod find;
 mod findings;
 mod loads;
@@ -159,6 +161,15 @@ pub fn monitors(study: &Study<'_, '_>) -> Monitors {
     let mut result = Monitors { coils, unwatched, resistors, findings };
     let told = findings::of(study, &result, &situations);
     result.findings.extend(told);
+    match driven::findings(study) {
+        Ok(driven) => result.findings.extend(driven),
+        Err(fault) => {
+            let fault = fault.finding(scheme);
+            if !result.findings.iter().any(|known| known.message == fault.message) {
+                result.findings.push(fault);
+            }
+        }
+    }
     result
 }
 

@@ -119,24 +119,35 @@ fn windows(
             .into_iter()
             .filter(|id| rows.iter().any(|row| row.id == *id))
             .collect();
-        // Of several resistors in series none alone has a window of its own.
-        let [one] = series[..] else { continue };
-        let Some(row) = rows.iter_mut().find(|row| row.id == one) else { continue };
-        let most_current = worst(situation, &[]);
-        if let Some(more) =
-            cures::series_ohm(study, &most_current, monitor, situation.coil, target)?
-        {
-            let least = (row.ohms[0] + more).max(0.0);
-            row.least_ohm = Some(row.least_ohm.map_or(least, |known| known.max(least)));
+        for one in series {
+            window(study, rows, situation, (monitor, one), target)?;
         }
-        let Some(thresholds) = Thresholds::of(scheme, &scheme.parts[monitor]) else { continue };
-        let nominal = study.bench.solve(&situation.setup)?;
-        if !situation.held && thresholds.shown(&nominal, monitor) != Shown::Off {
-            let low = situation.setup.clone().at(Ends::LEAST);
-            if let Some(more) = cures::room(study, &low, monitor, &thresholds)? {
-                let most = (row.ohms[1] + more).max(0.0);
-                row.most_ohm = Some(row.most_ohm.map_or(most, |known| known.min(most)));
-            }
+    }
+    Ok(())
+}
+
+/// The window of one resistor in series with a monitor, everything else as it is.
+fn window(
+    study: &Study<'_, '_>,
+    rows: &mut [ResistorRow],
+    situation: &Situation,
+    (monitor, one): (PartId, PartId),
+    target: f64,
+) -> Result<(), BenchFault> {
+    let scheme = study.scheme();
+    let Some(row) = rows.iter_mut().find(|row| row.id == one) else { return Ok(()) };
+    let most_current = worst(situation, &[]);
+    if let Some(more) = cures::series_ohm(study, &most_current, monitor, situation.coil, target)? {
+        let least = (row.ohms[0] + more).max(0.0);
+        row.least_ohm = Some(row.least_ohm.map_or(least, |known| known.max(least)));
+    }
+    let Some(thresholds) = Thresholds::of(scheme, &scheme.parts[monitor]) else { return Ok(()) };
+    let nominal = study.bench.solve(&situation.setup)?;
+    if !situation.held && thresholds.shown(&nominal, monitor) != Shown::Off {
+        let low = situation.setup.clone().at(Ends::LEAST);
+        if let Some(more) = cures::room(study, &low, monitor, &thresholds)? {
+            let most = (row.ohms[1] + more).max(0.0);
+            row.most_ohm = Some(row.most_ohm.map_or(most, |known| known.min(most)));
         }
     }
     Ok(())

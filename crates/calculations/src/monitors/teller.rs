@@ -5,7 +5,9 @@ use super::find::{Situation, in_series};
 use super::loads::{Case, worst};
 use super::{CoilMonitors, Load, MOST_SHARE, cures};
 use crate::Study;
+use crate::shown::{Shown, Thresholds};
 use crate::words::{amps, list, ohms, percent, standard_ohm, standard_watt, volts, watts};
+use fiftytwo_circuit::Ends;
 use fiftytwo_scheme::{Finding, Lamp, PartId, PartKind, Scheme, Severity};
 
 /// What a small signal lamp is rated for, V (trade practice: 24 to 28 V lamps behind a resistor).
@@ -378,9 +380,9 @@ impl Teller<'_, '_> {
     }
 
     /// The cure in ohms. For a lamp that takes the full voltage: a small lamp and its resistor.
-    fn series_cure(&self, part: PartId, more: f64) -> String {
+    fn series_cure(&self, id: PartId, more: f64) -> String {
         let scheme = self.scheme();
-        let part = &scheme.parts[part];
+        let part = &scheme.parts[id];
         let needed = standard_ohm(more);
         let supply = part.at.map(|at| &scheme.supplies[scheme.circuits[at.circuit].supply]);
         if let (PartKind::Lamp(lamp), Some(supply)) = (&part.kind, supply) {
@@ -399,7 +401,50 @@ impl Teller<'_, '_> {
                 }
             }
         }
-        format!("a resistor of at least {} in series with {}", ohms(needed), part.name)
+        let name = &part.name;
+        match self.most_added(id) {
+            Some(most) if most < needed => {
+                let stays = if most > 0.0 {
+                    format!("surely on with at most {}", ohms(most))
+                } else {
+                    "not surely on even without".to_owned()
+                };
+                format!(
+                    "no resistor in series with {name} does both: {} needs at least {}, and what \
+                     it feeds is {stays}; a lamp or input for less current, or lead it past the \
+                     coil",
+                    self.coil.coil,
+                    ohms(needed)
+                )
+            }
+            _ => format!("a resistor of at least {} in series with {name}", ohms(needed)),
+        }
+    }
+
+    /// The most ohms that may be added in series with a monitor, or with a resistor in front of
+    /// one, until the monitor is no longer surely on at rest. None: it is on nowhere.
+    fn most_added(&self, part: PartId) -> Option<f64> {
+        let mut most: Option<f64> = None;
+        let mine = self.situations.iter().filter(|it| it.coil == self.coil.id && !it.held);
+        for situation in mine {
+            for &monitor in &situation.monitors {
+                let alone = Situation { monitors: vec![monitor], ..situation.clone() };
+                let counts = monitor == part
+                    || in_series(self.study, &alone).is_ok_and(|series| series.contains(&part));
+                let scheme = self.scheme();
+                let thresholds = Thresholds::of(scheme, &scheme.parts[monitor]);
+                let Some(thresholds) = thresholds.filter(|_| counts) else { continue };
+                let nominal = self.study.bench.solve(&situation.setup).ok()?;
+                if thresholds.shown(&nominal, monitor) == Shown::Off {
+                    continue;
+                }
+                let low = situation.setup.clone().at(Ends::LEAST);
+                let room = cures::room(self.study, &low, monitor, &thresholds).ok()?;
+                let room = room.unwrap_or(0.0);
+                most = Some(most.map_or(room, |known| known.min(room)));
+            }
+        }
+        most
     }
 
     fn note(&self, id: &'static str, text: String, load: &Load) -> Finding {

@@ -1,0 +1,200 @@
+//! Coils of breakers and lockouts that are driven while nobody orders anything: what bridges a
+//! contact, and what keeps current in a coil that is made for a moment.
+
+use super::find::breaker_or_lockout_coils;
+use super::{Levels, MOST_SHARE, cures};
+use crate::words::{list, ohms, standard_ohm, volts};
+use crate::{RestPosition, Study};
+use fiftytwo_circuit::{BenchFault, Ends, Fault, Setup};
+use fiftytwo_scheme::{Coil, Finding, PartId, PartKind, Severity};
+
+/// The findings of all rest positions, each coil told once for each kind.
+pub(super) fn findings(study: &Study<'_, '_>) -> Result<Vec<Finding>, BenchFault> {
+    let scheme = study.scheme();
+    let mut findings = Vec::new();
+    for id in breaker_or_lockout_coils(scheme) {
+        let PartKind::Coil(coil) = &scheme.parts[id].kind else { continue };
+        let driven = Driven { study, id, coil, levels: Levels::of(study, id, coil).0 };
+        let mut told = None;
+        for rest in study.rest.iter().filter(|rest| rest.is_healthy()) {
+            told = driven.at_rest(rest)?;
+            if told.is_some() {
+                break;
+            }
+        }
+        if told.is_none() && coil.max_on.is_some() {
+            told = driven.kept_on()?;
+        }
+        findings.extend(told);
+    }
+    Ok(findings)
+}
+
+struct Driven<'a, 's> {
+    study: &'a Study<'a, 's>,
+    id: PartId,
+    coil: &'a Coil,
+    levels: Levels,
+}
+
+impl Driven<'_, '_> {
+    /// The breaker is put where the position says: does the coil move it away at once?
+    fn at_rest(&self, rest: &RestPosition) -> Result<Option<Finding>, BenchFault> {
+        let base = self.study.bench.setup();
+        let put =
+            Setup { closed: rest.put.clone(), live: rest.live.clone(), ..base }.at(Ends::MOST);
+        let gets = self.gets(&put)?;
+        if gets < self.levels.pickup_from {
+            return Ok(None);
+        }
+        let bridges = self.bridges(&put)?;
+        // Monitors of a position that stays have findings of their own.
+        if rest.stays && bridges.iter().any(|part| self.looks(*part)) {
+            return Ok(None);
+        }
+        let name = self.name(self.id);
+        let by = match &bridges[..] {
+            [] => String::new(),
+            parts => format!(" through {}", list(&self.names(parts))),
+        };
+        let stays = if rest.stays { "" } else { "; the position does not stay so" };
+        let message = format!(
+            "{name} is driven at rest: with {} it gets {}{by}, and it may operate from {}",
+            rest.name,
+            volts(gets),
+            volts(self.levels.pickup_from)
+        );
+        Ok(Some(self.told(
+            "coil-driven-at-rest",
+            message,
+            format!("supply high, everything cold, nobody orders anything{stays}"),
+            gets,
+            self.cure(&put, &bridges, self.levels.pickup_from * MOST_SHARE)?,
+            &bridges,
+        )))
+    }
+
+    /// A coil made for a moment that a resistor keeps on in some rest position: its worst.
+    fn kept_on(&self) -> Result<Option<Finding>, BenchFault> {
+        let mut worst: Option<(f64, &RestPosition, Setup, Vec<PartId>)> = None;
+        for rest in self.study.rest.iter() {
+            let setup = rest.setup(&self.study.bench).at(Ends::MOST);
+            let gets = self.gets(&setup)?;
+            let known = worst.as_ref().map_or(self.levels.releases_below, |it| it.0);
+            if gets < known {
+                continue;
+            }
+            let bridges = self.bridges(&setup)?;
+            if !bridges.is_empty() && !bridges.iter().any(|part| self.looks(*part)) {
+                worst = Some((gets, rest, setup, bridges));
+            }
+        }
+        let Some((gets, rest, setup, bridges)) = worst else { return Ok(None) };
+        let name = self.name(self.id);
+        let may = self.coil.max_on.as_ref().map_or("a moment", |time| time.written.as_str());
+        let level = if gets >= self.levels.pickup_from {
+            format!("it may operate from {}", volts(self.levels.pickup_from))
+        } else {
+            format!("it surely lets go only below {}", volts(self.levels.releases_below))
+        };
+        let message = format!(
+            "{name} may be on for {may} and keeps {} at rest through {}: {level}",
+            volts(gets),
+            list(&self.names(&bridges))
+        );
+        Ok(Some(self.told(
+            "momentary-coil-kept-on",
+            message,
+            format!("with {}, supply high, everything cold", rest.name),
+            gets,
+            self.cure(&setup, &bridges, self.levels.releases_below * 0.99)?,
+            &bridges,
+        )))
+    }
+
+    fn told(
+        &self,
+        id: &'static str,
+        message: String,
+        why: String,
+        gets: f64,
+        help: String,
+        bridges: &[PartId],
+    ) -> Finding {
+        let scheme = self.study.scheme();
+        let mut finding = Finding::new(id, Severity::Finding, message).why(why).help(help);
+        if let Some(at) = scheme.parts[self.id].at {
+            finding = finding.at(at.span, volts(gets));
+        }
+        for part in bridges {
+            finding = finding
+                .and_at(scheme.parts[*part].span, "its current runs through this")
+                .device(self.name(*part));
+        }
+        finding.device(self.name(self.id))
+    }
+
+    fn cure(&self, setup: &Setup, bridges: &[PartId], most: f64) -> Result<String, BenchFault> {
+        let Some(&part) = bridges.first() else {
+            return Ok("open its way at rest: 1 contact that only an order closes".to_owned());
+        };
+        let name = self.name(part);
+        let across = most / self.levels.from_cold;
+        let least = cures::series_ohm(self.study, setup, part, self.id, across)?;
+        Ok(match least {
+            Some(ohm) if ohm > 0.0 => format!(
+                "take {name} out, or let it have at least {}: then at most {} are left",
+                ohms(standard_ohm(ohm)),
+                volts(most)
+            ),
+            _ => format!("take {name} out: at most {} may be left", volts(most)),
+        })
+    }
+
+    /// What its current runs through, beside contacts and conductors: broken, less than half is
+    /// left.
+    fn bridges(&self, setup: &Setup) -> Result<Vec<PartId>, BenchFault> {
+        let readings = self.study.bench.solve(setup)?;
+        let carried = readings.amps(self.id).unwrap_or(0.0).abs();
+        let mut found = Vec::new();
+        for (part, placed) in self.study.scheme().placed() {
+            let load = matches!(
+                placed.kind,
+                PartKind::Resistor { .. }
+                    | PartKind::Lamp(_)
+                    | PartKind::Input(_)
+                    | PartKind::Coil(_)
+                    | PartKind::Motor(_)
+                    | PartKind::Heater { .. }
+            );
+            let amps = readings.amps(part).unwrap_or(0.0).abs();
+            if !load || part == self.id || amps < carried / 2.0 {
+                continue;
+            }
+            let broken = self.study.bench.solve(&setup.clone().with_fault(Fault::Open(part)))?;
+            if broken.amps(self.id).unwrap_or(0.0).abs() < carried / 2.0 {
+                found.push(part);
+            }
+        }
+        Ok(found)
+    }
+
+    /// Volts on the coil as its thresholds are told.
+    fn gets(&self, setup: &Setup) -> Result<f64, BenchFault> {
+        let readings = self.study.bench.solve(setup)?;
+        Ok(readings.across(self.id).unwrap_or(0.0).abs() * self.levels.from_cold)
+    }
+
+    fn looks(&self, part: PartId) -> bool {
+        let kind = &self.study.scheme().parts[part].kind;
+        matches!(kind, PartKind::Lamp(_) | PartKind::Input(_) | PartKind::Coil(_))
+    }
+
+    fn name(&self, part: PartId) -> &str {
+        &self.study.scheme().parts[part].name
+    }
+
+    fn names(&self, parts: &[PartId]) -> Vec<String> {
+        parts.iter().map(|part| self.name(*part).to_owned()).collect()
+    }
+}
