@@ -7,12 +7,22 @@
 //! Each way is solved twice: alone (the contacts of the way closed, all others open) and loaded
 //! (every other contact of the section closed too, but for those that would short the supply or the
 //! coil). In both the other sections of the supply draw anything from nothing to their most.
+//!
+//! Ways through another coil in series (a target relay) are judged beside the free ones, but for
+//! those on which the coil gets at most a fifth of its pickup: these are monitors.
 
 use crate::corner::{Battery, Corner, Heat, Method, Others};
 use crate::positions::{Positions, Supplies};
-use crate::wiring::{Drive, MOST_WAYS, SectionId, Way, Wiring};
+use crate::wiring::{Drive, MOST_WAYS, SectionId, Way, Ways, Wiring};
 use fiftytwo_scheme::{Coil, CurrentKind, Finding, Part, PartId, PartKind, Quantity, Severity};
 use serde::Serialize;
+use std::sync::Arc;
+
+mod cures;
+
+/// What a coil gets on a way through another coil without being ordered, as a share of its least
+/// pickup: the upper end of what monitors may let through (10 to 20 %, common practice, no source).
+const ONLY_MONITORS: f64 = 0.2;
 
 /// A place in the text.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -91,7 +101,7 @@ pub struct CoilReport {
     pub margin_high: Option<f64>,
     /// What is not declared, and what was assumed instead.
     pub notes: Vec<String>,
-    /// `drive-too-low`, `drive-too-high`.
+    /// `drive-too-low`, `drive-too-high`, `drive-not-judged`.
     #[serde(skip)]
     pub findings: Vec<Finding>,
 }
@@ -120,7 +130,9 @@ impl Reporter<'_, '_> {
     fn report(&self) -> CoilReport {
         let scheme = self.wiring.scheme();
         let found = self.wiring.ways(self.id);
-        let ways: Vec<WayReport> = found.list.iter().map(|way| self.way(way)).collect();
+        let beside = self.wiring.ways_through_coils(self.id);
+        let judged = self.judged(&found, &beside);
+        let ways: Vec<WayReport> = judged.iter().map(|(_, way)| way.clone()).collect();
         let bounds = |quantity: &Quantity<_>| [quantity.lo, quantity.hi];
         let at = self.part.at.map(|at| {
             let position = scheme.sources.position(at.span);
@@ -142,15 +154,37 @@ impl Reporter<'_, '_> {
             ohms: self.coil.resistance.as_ref().map(|ohm| [ohm.lo, ohm.hi]),
             works: self.coil.works.as_ref().map(bounds),
             pickup: self.coil.pickup.as_ref().map(bounds),
-            more_ways: !found.complete,
+            more_ways: !found.complete || !beside.complete,
             lowest: lowest.cloned(),
             highest: highest.cloned(),
             margin_low,
             margin_high,
-            notes: self.notes(found.complete, found.through_resistors),
-            findings: self.findings(&ways, margin_low, margin_high),
+            notes: self.notes(&found, &beside, ways.len() > found.list.len()),
+            findings: self.findings(&judged, margin_low, margin_high),
             ways,
         }
+    }
+
+    /// The ways with what the coil gets on them: all free ones, and those through other coils on
+    /// which it gets more than a monitor may let through (where it gets no more on any, the best).
+    fn judged(&self, found: &Arc<Ways>, beside: &Ways) -> Vec<(Way, WayReport)> {
+        let report = |way: &Way| (way.clone(), self.way(way));
+        let volts = |way: &WayReport| way.alone.highest.volts.max(way.loaded.highest.volts);
+        let pickup = self.coil.pickup.as_ref().or(self.coil.works.as_ref()).map(|it| it.lo);
+        let monitors = |way: &WayReport| {
+            pickup.is_none_or(|pickup| way.alone.highest.volts <= ONLY_MONITORS * pickup)
+        };
+        let all: Vec<(Way, WayReport)> = found.list.iter().map(report).collect();
+        if found.through_coils {
+            let orders: Vec<_> = all.iter().filter(|(_, way)| !monitors(way)).cloned().collect();
+            if !orders.is_empty() {
+                return orders;
+            }
+            let best = all.into_iter().max_by(|a, b| volts(&a.1).total_cmp(&volts(&b.1)));
+            return best.into_iter().collect();
+        }
+        let through = beside.list.iter().map(report).filter(|(_, way)| !monitors(way));
+        all.into_iter().chain(through).collect()
     }
 
     fn way(&self, way: &Way) -> WayReport {
@@ -234,7 +268,7 @@ impl Reporter<'_, '_> {
         words.join(", ")
     }
 
-    fn notes(&self, complete: bool, through_resistors: bool) -> Vec<String> {
+    fn notes(&self, found: &Ways, beside: &Ways, has_beside: bool) -> Vec<String> {
         let mut notes = Vec::new();
         let name = &self.part.name;
         let scheme = self.wiring.scheme();
@@ -264,40 +298,49 @@ impl Reporter<'_, '_> {
                 ));
             }
         }
-        if !complete {
+        if !found.complete || !beside.complete {
             notes.push(format!("{name} has more than {MOST_WAYS} ways: the shortest were solved"));
         }
-        if through_resistors {
+        if found.through_coils {
+            notes.push(format!("every way of {name} leads through another coil"));
+        } else if found.through_resistors {
             notes.push(format!("every way of {name} leads through a resistor"));
+        }
+        if has_beside {
+            notes.push(format!("{name} is driven through another coil too: judged beside"));
         }
         notes
     }
 
     fn findings(
         &self,
-        ways: &[WayReport],
+        judged: &[(Way, WayReport)],
         margin_low: Option<f64>,
         margin_high: Option<f64>,
     ) -> Vec<Finding> {
         let mut findings = Vec::new();
+        if judged.is_empty() {
+            findings.extend(self.without_ways());
+        }
         if margin_low.is_some_and(|margin| margin < 0.0) {
-            findings.extend(self.too_low(ways));
+            findings.extend(self.too_low(judged));
         }
         if margin_high.is_some_and(|margin| margin < 0.0) {
-            findings.extend(self.too_high(ways));
+            let ways: Vec<WayReport> = judged.iter().map(|(_, way)| way.clone()).collect();
+            findings.extend(self.too_high(&ways));
         }
         findings
     }
 
-    fn too_low(&self, ways: &[WayReport]) -> Option<Finding> {
+    fn too_low(&self, judged: &[(Way, WayReport)]) -> Option<Finding> {
         let needs = self.coil.surely_from()?;
-        let alone = ways
+        let alone = judged
             .iter()
-            .map(|way| (way, &way.alone.lowest, false))
+            .map(|(way, report)| (way, &report.alone.lowest, false))
             .min_by(|a, b| a.1.volts.total_cmp(&b.1.volts));
-        let loaded = ways
+        let loaded = judged
             .iter()
-            .map(|way| (way, &way.loaded.lowest, true))
+            .map(|(way, report)| (way, &report.loaded.lowest, true))
             .min_by(|a, b| a.1.volts.total_cmp(&b.1.volts));
         let least = loaded.map(|(_, lowest, _)| lowest.volts);
         let (way, lowest, loaded) =
@@ -310,22 +353,28 @@ impl Reporter<'_, '_> {
         };
         let meanwhile = if loaded { " while every other load beside it is on" } else { "" };
         let name = &self.part.name;
-        let text = format!(
-            "{name} may get only {} V{meanwhile}; it surely works from {} V",
-            told(lowest.volts),
-            told(needs)
-        );
+        let useless = self.useless_bound(way, lowest, loaded, needs);
+        let (text, why) = match &useless {
+            Some(useless) => (useless.text.clone(), useless.why.clone()),
+            None => (
+                format!(
+                    "{name} may get only {} V{meanwhile}; it surely works from {} V",
+                    told(lowest.volts),
+                    told(needs)
+                ),
+                format!("at this corner: {}", lowest.words),
+            ),
+        };
         let named = if self.coil.works.is_some() { "works" } else { "pickup" };
+        let parts = &self.wiring.scheme().parts;
+        let on_way: Vec<&str> = way.parts.iter().map(|part| parts[*part].name.as_str()).collect();
+        let help = match useless {
+            Some(useless) => useless.help,
+            None => self.cure(way, lowest, loaded, needs),
+        };
         let finding = Finding::new("drive-too-low", Severity::Finding, text)
-            .why(format!(
-                "at this corner: {}; on the way {}{still_less}",
-                lowest.words,
-                way.parts.join(", ")
-            ))
-            .help(
-                "thicker cores or several side by side, a shorter run, a relay close to the coil \
-                 that switches a local supply, or a coil for a lower voltage",
-            )
+            .why(format!("{why}; on the way {}{still_less}", on_way.join(", ")))
+            .help(help)
             .and_at(self.part.span, format!("{named} from {} V", told(needs)))
             .device(name);
         Some(match self.part.at {

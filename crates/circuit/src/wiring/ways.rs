@@ -5,11 +5,11 @@
 //! **Never here:** volts as a verdict; potentials only tell which way the current runs.
 
 use super::compile::{Edge, EdgeKind, Section};
-use super::{SectionId, Wiring, solve};
+use super::{Drive, SectionId, Wiring, solve};
 use crate::positions::{Positions, Supplies};
 use crate::union::Union;
 use fiftytwo_scheme::arena::Id;
-use fiftytwo_scheme::{PartId, SupplyId};
+use fiftytwo_scheme::{PartId, PartKind, Scheme, SupplyId};
 use std::collections::{BTreeSet, BinaryHeap};
 use std::sync::Arc;
 
@@ -21,11 +21,13 @@ const MOST_STEPS: usize = 50_000;
 const MOST_PARTS: usize = 2_000;
 /// How many sets of barring contacts are told.
 const MOST_BLOCKERS: usize = 8;
+/// A coil of so many times less resistance carries the current past another.
+const BYPASSES: f64 = 10.0;
 /// A load on a path weighs as much as so many contacts and conductors.
 const LOAD_COST: u64 = 1_000_000;
 
 /// A way on which a load can be driven: from the plus of a supply to its minus, through no other
-/// load.
+/// load but for what [`Ways`] says.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Way {
     /// The supply.
@@ -35,6 +37,9 @@ pub struct Way {
     pub parts: Vec<PartId>,
     /// The switches of the way, closed; all others open.
     pub closed: Positions,
+    /// Diodes that bar the way: they stand against its current. Empty but for
+    /// [`Wiring::ways_against_diodes`].
+    pub against: Vec<PartId>,
 }
 
 /// The ways of a load, the shortest first.
@@ -46,6 +51,17 @@ pub struct Ways {
     pub complete: bool,
     /// No way is free of resistors, so these pass through resistors.
     pub through_resistors: bool,
+    /// These pass through other coils too, as through a target relay in series.
+    pub through_coils: bool,
+}
+
+/// What a way may lead through beside contacts, fuses and conductors.
+#[derive(Debug, Clone, Copy, Default)]
+struct Through {
+    resistors: bool,
+    coils: bool,
+    /// Diodes from cathode to anode.
+    against_diodes: bool,
 }
 
 impl Wiring<'_> {
@@ -115,14 +131,69 @@ impl Wiring<'_> {
     }
 
     /// The ways on which a load can be driven, at most [`MOST_WAYS`]. A resistor counts as a load
-    /// unless every way passes through one.
+    /// unless every way passes through one; for a coil, another coil in series does too.
     pub fn ways(&self, part: PartId) -> Arc<Ways> {
         let found = self.ways.get(part.index()).map(|known| {
-            let section = self.section_of(part).map(|id| &self.sections[id.index()]);
-            Arc::clone(known.get_or_init(|| Arc::new(ways(section, part))))
+            Arc::clone(known.get_or_init(|| {
+                let free = self.follow(part, Through::default());
+                if !free.list.is_empty() {
+                    return Arc::new(free);
+                }
+                let resistors =
+                    self.follow(part, Through { resistors: true, ..Through::default() });
+                if !resistors.list.is_empty() || !is_coil(self.scheme, part) {
+                    return Arc::new(resistors);
+                }
+                let through = Through { resistors: true, coils: true, against_diodes: false };
+                Arc::new(self.follow(part, through))
+            }))
         });
-        found.unwrap_or_else(|| Arc::new(ways(None, part)))
+        found.unwrap_or_default()
     }
+
+    /// Of a coil the ways that lead through another coil in series, beside those of
+    /// [`Wiring::ways`]: a free way by one contact says nothing of the volts by another. Empty where
+    /// those lead through coils anyway.
+    pub fn ways_through_coils(&self, coil: PartId) -> Ways {
+        let known = self.ways(coil);
+        if known.through_coils || !is_coil(self.scheme, coil) {
+            return Ways::default();
+        }
+        let resistors = known.through_resistors;
+        let through = Through { resistors, coils: true, against_diodes: false };
+        let mut ways = self.follow(coil, through);
+        ways.list.retain(|way| {
+            way.parts.iter().any(|part| *part != coil && is_coil(self.scheme, *part))
+        });
+        ways
+    }
+
+    /// Of a coil without ways: those it would have if current could pass diodes backwards.
+    pub fn ways_against_diodes(&self, coil: PartId) -> Ways {
+        if !self.ways(coil).list.is_empty() {
+            return Ways::default();
+        }
+        self.follow(coil, Through { resistors: true, coils: true, against_diodes: true })
+    }
+
+    fn follow(&self, part: PartId, through: Through) -> Ways {
+        let Some(section) = self.section_of(part) else { return Ways::default() };
+        let section = &self.sections[section.index()];
+        match section.edges.iter().position(|edge| edge.part == part) {
+            Some(load) => Follow::all(self.scheme, section, load, through),
+            None => Ways::default(),
+        }
+    }
+}
+
+impl Default for Ways {
+    fn default() -> Self {
+        Self { list: Vec::new(), complete: true, through_resistors: false, through_coils: false }
+    }
+}
+
+fn is_coil(scheme: &Scheme, part: PartId) -> bool {
+    matches!(scheme.parts[part].kind, PartKind::Coil(_))
 }
 
 struct Search<'a> {
@@ -208,23 +279,12 @@ fn other_end(edge: &Edge, node: usize) -> Option<usize> {
     }
 }
 
-fn ways(section: Option<&Section>, part: PartId) -> Ways {
-    let none = Ways { list: Vec::new(), complete: true, through_resistors: false };
-    let Some(section) = section else { return none };
-    let Some(load) = section.edges.iter().position(|edge| edge.part == part) else { return none };
-    let free_of_resistors = Follow::all(section, load, false);
-    if free_of_resistors.list.is_empty() {
-        Follow::all(section, load, true)
-    } else {
-        free_of_resistors
-    }
-}
-
 /// Follows all simple ways of a load.
 struct Follow<'a> {
+    scheme: &'a Scheme,
     section: &'a Section,
     load: usize,
-    resistors: bool,
+    through: Through,
     visited: Vec<bool>,
     steps: usize,
     too_long: bool,
@@ -232,10 +292,11 @@ struct Follow<'a> {
 }
 
 impl<'a> Follow<'a> {
-    fn all(section: &'a Section, load: usize, resistors: bool) -> Ways {
+    fn all(scheme: &'a Scheme, section: &'a Section, load: usize, through: Through) -> Ways {
         let visited = vec![false; section.nodes];
+        let list = Vec::new();
         let mut follow =
-            Self { section, load, resistors, visited, steps: 0, too_long: false, list: Vec::new() };
+            Self { scheme, section, load, through, visited, steps: 0, too_long: false, list };
         let (a, b) = section.ends(&section.edges[load]);
         for (index, feed) in section.feeds.iter().enumerate() {
             for (upper, lower) in [(a, b), (b, a)] {
@@ -249,7 +310,7 @@ impl<'a> Follow<'a> {
         let mut list = follow.list;
         list.sort_by_key(|way| way.parts.len());
         list.truncate(MOST_WAYS);
-        Ways { list, complete, through_resistors: resistors }
+        Ways { list, complete, through_resistors: through.resistors, through_coils: through.coils }
     }
 
     fn up(&mut self, feed: usize, node: usize, lower: usize, plus: usize, above: &mut Vec<usize>) {
@@ -323,8 +384,11 @@ impl<'a> Follow<'a> {
         let passes = match edge.kind {
             _ if index == self.load => false,
             EdgeKind::Wire | EdgeKind::Core { .. } | EdgeKind::Switch(_) => true,
-            EdgeKind::Diode(_) => (b == node) == up,
-            EdgeKind::Load { drive: None, .. } => self.resistors,
+            EdgeKind::Diode(_) => self.through.against_diodes || (b == node) == up,
+            EdgeKind::Load { drive: None, .. } => self.through.resistors,
+            EdgeKind::Load { .. } | EdgeKind::Unknown { .. } => {
+                self.through.coils && is_coil(self.scheme, edge.part)
+            }
             _ => false,
         };
         (passes && !self.visited[next]).then_some(next)
@@ -334,20 +398,29 @@ impl<'a> Follow<'a> {
         let edges = above.iter().chain([&self.load]).chain(below);
         let mut closed = Positions::OPEN;
         let mut parts = Vec::new();
+        let mut against = Vec::new();
+        let mut at = self.section.feeds[feed].plus;
         for &index in edges {
             let edge = &self.section.edges[index];
+            let (a, b) = self.section.ends(edge);
             parts.push(edge.part);
+            if matches!(edge.kind, EdgeKind::Diode(_)) && a != at {
+                against.push(edge.part);
+            }
+            at = if a == at { b } else { a };
             if let EdgeKind::Switch(bit) = edge.kind {
                 closed.set(bit, true);
             }
         }
-        self.list.push(Way { supply: self.section.feeds[feed].supply, parts, closed });
+        let supply = self.section.feeds[feed].supply;
+        self.list.push(Way { supply, parts, closed, against });
     }
 }
 
 impl Wiring<'_> {
     /// The positions of a way with every other switch closed too, but for those that would join
-    /// the two poles, or the two ends of the load, by contacts and conductors alone.
+    /// the two poles, or the two ends of the load or of a coil in series with it, by contacts and
+    /// conductors alone.
     pub fn with_other_loads(&self, section: SectionId, way: &Way, load: PartId) -> Positions {
         let compiled = &self.sections[section.index()];
         let mut union = Union::new(compiled.nodes);
@@ -369,6 +442,27 @@ impl Wiring<'_> {
         let mut apart: Vec<(usize, usize)> =
             compiled.feeds.iter().map(|feed| (feed.plus, feed.minus)).collect();
         apart.extend(ends(load));
+        let in_series = way.parts.iter().filter(|part| is_coil(self.scheme, **part));
+        apart.extend(in_series.clone().filter_map(|part| ends(*part)));
+        // A target relay in series may carry the order past a relay that watches: that is the
+        // order, not a load beside it.
+        let series = in_series.clone().any(|part| *part != load);
+        let ohms = self.ohms(section, load);
+        let bypasses = |edge: &&Edge| match (edge.kind, ohms) {
+            (EdgeKind::Load { hi, .. }, Some((lo, _))) => {
+                series
+                    && is_coil(self.scheme, edge.part)
+                    && !way.parts.contains(&edge.part)
+                    && BYPASSES * hi < lo
+            }
+            _ => false,
+        };
+        let mut past = union.clone();
+        for edge in compiled.edges.iter().filter(bypasses) {
+            let (a, b) = compiled.ends(edge);
+            past.join(a, b, 0.0);
+        }
+        let of_load = ends(load);
         let mut closed = way.closed;
         for (bit, &part) in compiled.switches.iter().enumerate() {
             let Some((a, b)) = ends(part) else { continue };
@@ -377,8 +471,13 @@ impl Wiring<'_> {
             }
             let mut trial = union.clone();
             trial.join(a, b, 0.0);
-            if apart.iter().all(|&(a, b)| trial.root(a) != trial.root(b)) {
+            let mut trial_past = past.clone();
+            trial_past.join(a, b, 0.0);
+            if apart.iter().all(|&(a, b)| trial.root(a) != trial.root(b))
+                && of_load.is_none_or(|(a, b)| trial_past.root(a) != trial_past.root(b))
+            {
                 union = trial;
+                past = trial_past;
                 closed.set(bit, true);
             }
         }
@@ -393,5 +492,62 @@ impl Wiring<'_> {
             EdgeKind::Load { lo, hi, .. } | EdgeKind::Core { lo, hi } => Some((lo, hi)),
             _ => None,
         })
+    }
+
+    /// The most that the other sections draw from a supply of this section, A: every load they have
+    /// at once, supply at its highest.
+    pub fn others_at_most(&self, section: SectionId, supply: SupplyId) -> f64 {
+        let compiled = &self.sections[section.index()];
+        let others = self.others(section, compiled);
+        let of_supply = compiled.feeds.iter().zip(others).filter(|(feed, _)| feed.supply == supply);
+        of_supply.map(|(_, ampere)| ampere).sum()
+    }
+
+    /// As [`Wiring::drive_afresh`] with nothing else on the supplies of the section.
+    pub fn drive_without_others(&self, section: SectionId, key: &Positions) -> Vec<Drive> {
+        let compiled = &self.sections[section.index()];
+        let nothing = vec![0.0; compiled.feeds.len()];
+        let live = Supplies::ALL.only(compiled.supplies());
+        solve::drives(self.scheme, compiled, key, live, &nothing)
+    }
+
+    /// The diodes that conduct from pole to pole beside the load of a way with these switches
+    /// closed: conductors, contacts and other coils of the way join their anodes to plus and their
+    /// cathodes to minus.
+    pub fn diodes_beside(
+        &self,
+        section: SectionId,
+        way: &Way,
+        load: PartId,
+        key: &Positions,
+    ) -> Vec<PartId> {
+        let compiled = &self.sections[section.index()];
+        let Some(feed) = compiled.feeds.iter().find(|feed| feed.supply == way.supply) else {
+            return Vec::new();
+        };
+        let mut union = Union::new(compiled.nodes);
+        for edge in &compiled.edges {
+            let (a, b) = compiled.ends(edge);
+            let joins = match edge.kind {
+                EdgeKind::Core { .. } => true,
+                EdgeKind::Switch(bit) => key.is_closed(bit),
+                _ => edge.part != load && way.parts.contains(&edge.part),
+            };
+            if joins {
+                union.join(a, b, 0.0);
+            }
+        }
+        let (plus, minus) = (union.root(feed.plus), union.root(feed.minus));
+        if plus == minus {
+            return Vec::new();
+        }
+        let diodes = compiled.edges.iter().filter(|edge| matches!(edge.kind, EdgeKind::Diode(_)));
+        diodes
+            .filter(|edge| {
+                let (a, b) = compiled.ends(edge);
+                union.root(a) == plus && union.root(b) == minus
+            })
+            .map(|edge| edge.part)
+            .collect()
     }
 }
