@@ -290,3 +290,102 @@ fn what_the_examples_show() {
         }
     }
 }
+
+/// A lamp before a trip coil without a declared pickup, and a relay that leads to its close coil.
+fn lamp_before_a_trip_coil(lamp: &str) -> Scheme {
+    scheme(&format!(
+        r#"
+scheme "Lamp before a trip coil"
+place "YARD" "Yard" ambient="20 C"
+supply "DC1" "125 V DC" range="105 to 140 V" place="YARD"
+ground "DC1" plus="50 kohm" minus="50 kohm" capacitance="5 uF" alarms-below="20 kohm"
+curve "opto" {{ point "40 V" "0.5 mA"; point "80 V" "2 mA"; point "140 V" "2.4 mA" }}
+breaker "52" place="YARD" closing-time="45 to 60 ms" opening-time="22 to 28 ms" {{
+  coil "trip" drives-to="open" resistance="22 ohm" works="70 to 140 V"
+  coil "close" drives-to="closed" resistance="41 ohm" works="90 to 140 V"
+  contact "a1" closed-when="closed"
+  contact "b1" closed-when="open"
+}}
+button "PB1" place="YARD" {{ contact "a1" "a2" closed-when="pressed" }}
+relay "52Y" place="YARD" {{
+  coil resistance="1800 ohm" works="70 to 140 V" pickup="50 to 68 V" dropout="15 to 40 V"
+  contact "a1" closed-when="picked up"
+  contact "b1" closed-when="dropped out"
+}}
+ied "21" place="YARD" {{ input "TCM" curve="opto" on-above="80 V" off-below="60 V" }}
+circuit "Trip" supply="DC1" {{
+    feed {{ fuse "F1" "15 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "15 A" }}
+    leg "Trip coil" from="P" to="N" {{
+        contact "PB1" "a1"; wire "T1"; contact "52" "a1"; wire "T2"; coil "52" "trip"
+    }}
+    leg "Red lamp" from="P" to="T1" {{ {lamp} }}
+    leg "Close coil" from="P" to="N" {{
+        contact "PB1" "a2"; wire "C1"; contact "52Y" "b1"; contact "52" "b1"; coil "52" "close"
+    }}
+    leg "Anti-pump" from="C1" to="N" {{ contact "52Y" "a1"; wire "Y1"; coil "52Y" }}
+}}
+"#
+    ))
+}
+
+const LAMPS: [&str; 4] = [
+    r#"resistor "R1" "12 kohm"; lamp "RED" "8 mA" rated="24 V" light="LED" drop="2 V""#,
+    r#"resistor "R1" "12 kohm"; lamp "RED" "8 mA" rated="24 V" light="filament" cold="300 ohm""#,
+    r#"input "21" "TCM""#,
+    r#"resistor "R1" "12 kohm"; lamp "RED" "8 mA" rated="24 V""#,
+];
+
+#[test]
+fn a_lamp_or_an_input_with_a_curve_does_not_stop_the_grounds() {
+    for lamp in LAMPS {
+        let scheme = lamp_before_a_trip_coil(lamp);
+        let found = of(&scheme);
+        let faults: Vec<_> =
+            found.findings.iter().filter(|it| it.id == "grounds-not-computed").collect();
+        assert!(faults.is_empty(), "{lamp}: {faults:#?}");
+        // The trip coil's worst single ground is on its own upper wire with the breaker open or on
+        // the wire before it: half of 140 V in the first instant, behind 22 ohm of the coil.
+        let trip = found.worst.iter().find(|it| it.part == "52 trip").unwrap();
+        assert!((trip.first - 70.0).abs() < 0.2, "{lamp}: {trip:?}");
+        assert!(found.pairs.iter().any(|pair| pair.through == "52 trip"
+            && pair.outcome == Outcome::Trips
+            && pair.value > 139.0));
+    }
+}
+
+/// 140 V behind 12 kohm and the lamp leave the coil of 22 ohm about 0.2 V.
+#[test]
+fn the_lamp_before_a_trip_coil_does_not_make_a_relay_trip_the_breaker() {
+    for lamp in LAMPS {
+        let scheme = lamp_before_a_trip_coil(lamp);
+        let pairs = of(&scheme).pairs;
+        let through = |pair: &&fiftytwo_calculations::grounds::PairOfGrounds| pair.through == "52Y";
+        assert!(pairs.iter().any(|pair| through(&pair)), "{lamp}: nothing moves 52Y");
+        let trips: Vec<_> = pairs
+            .iter()
+            .filter(through)
+            .filter(|pair| matches!(pair.outcome, Outcome::Trips | Outcome::Closes))
+            .collect();
+        assert!(trips.is_empty(), "{lamp}: {trips:#?}");
+    }
+}
+
+/// Legs of 2 kohm hold 2 kohm of coil at 140 V/3; a coil of 2.6 kohm (hot) stays below 45 V behind
+/// 2.6 (140/45 - 1) = 5.49 kohm.
+#[test]
+fn legs_that_drive_a_relay_are_told_how_high_they_must_be() {
+    let with = |leg: &str| {
+        let detector = format!(r#"ground "DC1" plus="{leg}" minus="{leg}" capacitance="1 uF""#);
+        of(&scheme(&relay_and_input(&detector, FAST, HIGH)))
+    };
+    let stays = |found: &Grounds| {
+        let moves = found.moves.iter();
+        moves.filter(|it| it.moves.how == How::PicksUp && it.moves.lasts.is_none()).count()
+    };
+    let strong = with("2 kohm");
+    assert!(stays(&strong) > 0);
+    let told = strong.findings.iter().find(|it| it.id == "ground-moves").unwrap();
+    assert!(told.help.as_ref().unwrap().contains("at least 5.5 kohm each"), "{told:?}");
+    assert_eq!(stays(&with("5.5 kohm")), 0);
+}

@@ -247,3 +247,58 @@ fn how_long_it_takes() {
         }
     }
 }
+
+fn mends() -> Scheme {
+    let text = r#"
+scheme "Terminals"
+place "HOUSE" "House"
+supply "DC1" "125 V DC" range="105 to 140 V" place="HOUSE"
+ground "DC1" plus="25 kohm" minus="25 kohm"
+condition "c"
+sensor "S" place="HOUSE" { contact "x" closed-when="c" }
+relay "K" place="HOUSE" {
+    coil resistance="2000 ohm" pickup="45 to 80 V" dropout="15 to 40 V"
+    contact "a1" closed-when="picked up"
+}
+circuit "A" supply="DC1" {
+    feed { fuse "F1" "10 A"; wire "P" }
+    return { wire "N"; fuse "F2" "10 A" }
+    leg "Relay" { resistor "R1" "10 ohm"; contact "S" "x"; terminal "TB3" 7; coil "K" }
+}
+"#;
+    read_text("scheme.kdl", text).scheme.unwrap()
+}
+
+#[test]
+fn a_terminal_is_found_however_its_dash_is_written() {
+    let scheme = mends();
+    for name in ["TB3/7", "TB3-7", "TB3:7", "TB3 7", "tb3-7"] {
+        let found = diagnose(&scheme, &[&format!("{name}=0 V")], None);
+        assert!(found.healthy, "{name}");
+    }
+}
+
+#[test]
+fn every_point_of_the_table_can_be_read_back() {
+    for scheme in [mends(), example("quillmere")] {
+        let points = fiftytwo_calculations::meter::Points::new(&scheme);
+        let rows = table_of(&scheme).rows;
+        let mut names: Vec<&str> = rows.iter().map(|row| row.wire.as_str()).collect();
+        names.sort_unstable();
+        let once: Vec<&&str> =
+            names.iter().filter(|name| names.iter().filter(|it| it == name).count() == 1).collect();
+        assert!(once.iter().any(|name| name.starts_with("between ")));
+        for name in once {
+            assert!(points.find(name).is_some(), "{name}");
+        }
+    }
+}
+
+#[test]
+fn a_decimal_comma_is_read_as_a_point() {
+    let taken = ReadingTaken::parse("T1=62,5 V to ground").unwrap();
+    assert!((taken.volts - 62.5).abs() < 1e-9 && taken.to == OtherProbe::Ground);
+    for wrong in ["T1=1,062.5 V", "T1=1,062,5 V"] {
+        assert!(matches!(ReadingTaken::parse(wrong), Err(ReadingFault::NoVolts { .. })), "{wrong}");
+    }
+}

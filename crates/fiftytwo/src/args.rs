@@ -93,6 +93,9 @@ pub struct Check {
     /// explain it; may be repeated
     #[arg(long, value_name = "POINT=VOLTS")]
     pub reading: Vec<String>,
+    /// The rest position in which the readings were taken, such as "52 closed"
+    #[arg(long, value_name = "POSITION", requires = "reading")]
+    pub standing: Option<String>,
 }
 
 /// Stories to play.

@@ -108,7 +108,8 @@ fn check_files(cli: &Cli, asked: &args::Check, console: &mut Console) -> Exit {
         return refuse(console, Some("check"), &told.collect::<Vec<_>>());
     }
     with_schemes(cli, &asked.files, "check", console, |schemes| {
-        let asked = check::Asked { readings: &readings, full: asked.full };
+        let standing = asked.standing.as_deref();
+        let asked = check::Asked { readings: &readings, standing, full: asked.full };
         check::check(schemes, asked, cli.out.as_deref())
     })
 }

@@ -139,11 +139,13 @@ fn an_interrupted_run_leaves_whole_files() {
 fn a_reading_is_explained_and_the_volts_to_expect_are_written() {
     let folder = tempfile::tempdir().unwrap();
     let path = common::example("quillmere");
-    let words: [&std::ffi::OsStr; 6] = [
+    let words: [&std::ffi::OsStr; 8] = [
         "check".as_ref(),
         path.as_os_str(),
         "--reading".as_ref(),
         "TP=0 V".as_ref(),
+        "--standing".as_ref(),
+        "52 closed".as_ref(),
         "--out".as_ref(),
         "out".as_ref(),
     ];
@@ -152,6 +154,11 @@ fn a_reading_is_explained_and_the_volts_to_expect_are_written() {
     assert!(run.out.contains("Readings:") && run.out.contains("F3"), "{}", run.out);
     let table = fs::read_to_string(folder.path().join("out/quillmere-volts.txt")).unwrap();
     assert!(table.contains("licensed engineer") && table.contains("YARD"), "{table}");
+    assert!(table.contains("to minus, V") && !table.contains("-0.0"), "{table}");
+    let (answer, grounds) = (run.out.find("Readings:"), run.out.find("One ground"));
+    assert!(answer.is_some() && grounds.is_none_or(|at| answer < Some(at)), "{}", run.out);
+    let answer = run.out.split("faults tried").next().unwrap_or_default();
+    assert!(!answer.contains("52 open"), "{answer}");
     let sheet = fs::read_to_string(folder.path().join("out/quillmere-volts.csv")).unwrap();
     let columns: Vec<usize> = sheet.lines().take(1).map(|line| line.matches(',').count()).collect();
     assert!(columns == [13] && sheet.lines().count() > 50, "{columns:?}");

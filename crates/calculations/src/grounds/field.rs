@@ -128,8 +128,20 @@ const MOST_CHANGES: usize = 400;
 #[derive(Debug, Clone)]
 pub struct Changed<'f> {
     field: &'f Field,
-    added: Vec<Added>,
+    added: Vec<Put>,
     amps: Vec<f64>,
+}
+
+/// One row of the small system: `volts * (v_a - v_b) - ohm * i = right`, with `i` from `a` to `b`.
+/// What is added has `volts` 1; a bend on another piece has `ohm` 1 and its change of conductance
+/// as `volts`, so that two pieces of one slope, which differ in current alone, are no exception.
+#[derive(Debug, Clone, Copy)]
+struct Put {
+    a: usize,
+    b: usize,
+    volts: f64,
+    ohm: f64,
+    right: f64,
 }
 
 impl Field {
@@ -258,19 +270,64 @@ impl Field {
     }
 
     /// Volts across one thing added per ampere through another, ohm.
-    fn mutual(&self, one: &Added, other: &Added) -> f64 {
+    fn mutual(&self, one: &Put, other: &Put) -> f64 {
         (self.ohm(one.a, other.a) - self.ohm(one.b, other.a))
             - (self.ohm(one.a, other.b) - self.ohm(one.b, other.b))
     }
 
     /// The pieces that hold with things added.
     fn settle(&self, added: &[Added]) -> Result<Vec<usize>, FieldFault> {
+        match self.walk(added)? {
+            Some(stands) => Ok(stands),
+            None => self.by_least_index(added),
+        }
+    }
+
+    /// From pieces and voltages that belong together towards the voltages those pieces lead to, but
+    /// only to the first end of a piece on the way; there the neighbour takes over (J. Katzenelson,
+    /// "An algorithm for solving nonlinear resistor networks", Bell System Technical Journal, 1965).
+    /// None: several ends met in one point and it went round.
+    fn walk(&self, added: &[Added]) -> Result<Option<Vec<usize>>, FieldFault> {
+        let mut stands = self.stands.clone();
+        let before = self.changed(&[], &stands)?;
+        let across = |state: &Changed<'_>| -> Vec<Option<f64>> {
+            self.bends.iter().map(|bend| state.between(bend.a, bend.b)).collect()
+        };
+        let mut volts = across(&before);
+        for _ in 0..MOST_CHANGES {
+            let ends = across(&self.changed(added, &stands)?);
+            let mut first: Option<(f64, usize, usize)> = None;
+            for (index, bend) in self.bends.iter().enumerate() {
+                let (Some(from), Some(to)) = (volts[index], ends[index]) else { continue };
+                let stand = stands[index];
+                let upper = bend.piece(stand).until;
+                let lower = stand.checked_sub(1).map(|below| bend.piece(below).until);
+                let (end, next) = match lower {
+                    _ if to > upper + KEEPS => (upper, stand + 1),
+                    Some(lower) if to < lower - KEEPS => (lower, stand - 1),
+                    _ => continue,
+                };
+                let share = ((end - from) / (to - from)).clamp(0.0, 1.0);
+                if first.is_none_or(|(least, ..)| share < least) {
+                    first = Some((share, index, next));
+                }
+            }
+            let Some((share, index, next)) = first else { return Ok(Some(stands)) };
+            for (volt, end) in volts.iter_mut().zip(ends) {
+                *volt = volt.zip(end).map(|(from, to)| from + share * (to - from));
+            }
+            stands[index] = next;
+        }
+        Ok(None)
+    }
+
+    /// Moves only the first bend that does not fit, by one piece (least-index rule of complementary
+    /// pivoting).
+    fn by_least_index(&self, added: &[Added]) -> Result<Vec<usize>, FieldFault> {
         let mut stands = self.stands.clone();
         for change in 0..MOST_CHANGES {
             let keeps = if change < MOST_CHANGES / 2 { KEEPS } else { KEEPS_AT_LAST };
             let changed = self.changed(added, &stands)?;
-            // Moving only the first that does not fit, by one piece, ends in a passive network
-            // (least-index rule of complementary pivoting).
             let wrong = self.bends.iter().enumerate().find_map(|(index, bend)| {
                 let volt = changed.between(bend.a, bend.b)?;
                 let stands = stands[index];
@@ -291,41 +348,46 @@ impl Field {
     }
 
     fn changed(&self, added: &[Added], stands: &[usize]) -> Result<Changed<'_>, FieldFault> {
-        let mut added: Vec<Added> = added.to_vec();
+        let mut all: Vec<Put> = added
+            .iter()
+            .map(|it| Put { a: it.a, b: it.b, volts: 1.0, ohm: it.ohm, right: it.volt })
+            .collect();
         for (index, bend) in self.bends.iter().enumerate() {
             let (old, new) = (self.flattest[index], stands[index]);
             if old == new {
                 continue;
             }
             let (old, new) = (bend.piece(old), bend.piece(new));
-            let siemens = new.siemens - old.siemens;
-            let amps = new.amps - old.amps;
-            // i = siemens v + amps, written as v = i / siemens - amps / siemens.
-            added.push(Added { a: bend.a, b: bend.b, ohm: siemens.recip(), volt: -amps / siemens });
+            let volts = new.siemens - old.siemens;
+            let right = old.amps - new.amps;
+            all.push(Put { a: bend.a, b: bend.b, volts, ohm: 1.0, right });
         }
+        let right = all.iter().map(|one| match (self.flat(one.a), self.flat(one.b)) {
+            (Some(a), Some(b)) => one.volts * (a - b) - one.right,
+            _ => 0.0,
+        });
+        let right = right.collect();
+        let amps = solve(self.system(&all), right).ok_or(FieldFault::Contradiction)?;
+        if !amps.iter().all(|amps| amps.is_finite()) {
+            return Err(FieldFault::Contradiction);
+        }
+        Ok(Changed { field: self, added: all, amps })
+    }
+
+    /// The small system of what is added. Where an end floats no current finds a way back.
+    fn system(&self, added: &[Put]) -> Vec<f64> {
         let count = added.len();
+        let held = |put: &Put| self.holds(put.a) && self.holds(put.b);
         let mut system = vec![0.0; count * count];
-        let mut right = vec![0.0; count];
         for (row, one) in added.iter().enumerate() {
             for (column, other) in added.iter().enumerate() {
-                system[row * count + column] = self.mutual(one, other);
+                let both = held(one) && held(other);
+                let mutual = if both { one.volts * self.mutual(one, other) } else { 0.0 };
+                system[row * count + column] = mutual;
             }
-            system[row * count + row] += one.ohm;
-            match (self.flat(one.a), self.flat(one.b)) {
-                (Some(a), Some(b)) => right[row] = a - b - one.volt,
-                // An end floats: no current finds a way back.
-                _ => {
-                    for other in 0..count {
-                        system[row * count + other] = 0.0;
-                        system[other * count + row] = 0.0;
-                    }
-                    system[row * count + row] = 1.0;
-                    right[row] = 0.0;
-                }
-            }
+            system[row * count + row] += if held(one) { one.ohm } else { 1.0 };
         }
-        let amps = solve(system, right).ok_or(FieldFault::Contradiction)?;
-        Ok(Changed { field: self, added, amps })
+        system
     }
 }
 
@@ -354,17 +416,21 @@ impl Changed<'_> {
     /// Volts at a node per ampere into it, with the additions, ohm: what a capacitance between the
     /// node and the reference discharges through.
     pub fn ohm_at(&self, node: usize) -> f64 {
-        let count = self.added.len();
-        let mut system = vec![0.0; count * count];
-        for (row, one) in self.added.iter().enumerate() {
-            for (column, other) in self.added.iter().enumerate() {
-                system[row * count + column] = self.field.mutual(one, other);
-            }
-            system[row * count + row] += one.ohm;
+        self.ohm_with(node, &self.added)
+    }
+    /// The same on the same pieces without one of the things added (by its number).
+    pub fn ohm_at_without(&self, node: usize, without: usize) -> f64 {
+        let mut added = self.added.clone();
+        if without < added.len() {
+            added.remove(without);
         }
-        let probe = |added: &Added| self.field.ohm(added.a, node) - self.field.ohm(added.b, node);
-        let seen: Vec<f64> = self.added.iter().map(probe).collect();
-        let taken = solve(system, seen.clone()).unwrap_or_default();
+        self.ohm_with(node, &added)
+    }
+    fn ohm_with(&self, node: usize, added: &[Put]) -> f64 {
+        let probe = |added: &Put| self.field.ohm(added.a, node) - self.field.ohm(added.b, node);
+        let seen: Vec<f64> = added.iter().map(probe).collect();
+        let right = added.iter().zip(&seen).map(|(added, seen)| added.volts * seen);
+        let taken = solve(self.field.system(added), right.collect()).unwrap_or_default();
         let less: f64 = taken.iter().zip(&seen).map(|(amps, ohm)| amps * ohm).sum();
         self.field.ohm(node, node) - less
     }

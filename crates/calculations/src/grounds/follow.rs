@@ -6,9 +6,13 @@
 //! A part whose contacts and logic lead to no coil of a breaker, whatever stands in between, is not
 //! followed at all.
 
+use super::assumed::still_below;
 use super::effect::How;
+use crate::Study;
 use crate::rest::RestPosition;
-use fiftytwo_motion::machine::{Evaluator, RelayPhase, Scope, UnitKind};
+use fiftytwo_circuit::Setup;
+use fiftytwo_circuit::bench::{Charge, Ends, Warmth};
+use fiftytwo_motion::machine::{Evaluator, Look, RelayPhase, Scope, UnitKind};
 use fiftytwo_motion::{Agent, Deed, Machine, State, UnitId};
 use fiftytwo_scheme::{Atom, DeviceId, DeviceKind, Expr, LogicId, LogicRule, PartId, PartKind};
 use serde::Serialize;
@@ -38,6 +42,7 @@ const MOST_MOVES: usize = 60;
 
 /// Follows moves; remembers what it has found.
 pub(super) struct Follower<'m, 's> {
+    study: &'m Study<'m, 's>,
     machine: &'m Machine<'s>,
     evaluator: Evaluator<'m, 's>,
     known: RefCell<BTreeMap<(usize, PartId, How), Outcome>>,
@@ -45,8 +50,10 @@ pub(super) struct Follower<'m, 's> {
 }
 
 impl<'m, 's> Follower<'m, 's> {
-    pub fn new(machine: &'m Machine<'s>, scope: &'m Scope) -> Self {
+    pub fn new(study: &'m Study<'m, 's>, scope: &'m Scope) -> Self {
+        let machine = study.machine;
         Self {
+            study,
             machine,
             evaluator: Evaluator::new(machine, scope),
             known: RefCell::default(),
@@ -148,6 +155,11 @@ impl<'m, 's> Follower<'m, 's> {
                 {
                     continue;
                 }
+                if let Deed::Release(coil) | Deed::Begin(Some(coil)) = action.deed
+                    && self.trickles(&look, coil)
+                {
+                    continue;
+                }
                 if let Deed::Release(coil) = action.deed
                     && let PartKind::Coil(coil) = &scheme.parts[coil].kind
                 {
@@ -172,6 +184,34 @@ impl<'m, 's> Follower<'m, 's> {
             state = after;
         }
         None
+    }
+
+    /// Whether a coil that declares no pickup gets no more than a coil like it stands without
+    /// moving: the current of a lamp or an input that watches it is no drive.
+    fn trickles(&self, look: &Look<'_, '_, '_>, id: PartId) -> bool {
+        let scheme = self.machine.scheme;
+        let PartKind::Coil(coil) = &scheme.parts[id].kind else { return false };
+        if coil.pickup.is_some() {
+            return false;
+        }
+        let still = still_below(coil, nominal(self.machine, id)).volts;
+        let bench = &self.study.bench;
+        // A contact that may stand either way may lead to the coil or past it.
+        [true, false].into_iter().all(|either| {
+            let closed = scheme.parts.ids().map(|part| {
+                let closed = look.closed(part);
+                if either { closed.possible() } else { closed.sure() }
+            });
+            let live = scheme.supplies.ids().map(|supply| {
+                look.phase(self.machine.supply_unit(supply)).is_none_or(|phase| phase == 1)
+            });
+            let setup = Setup { closed: closed.collect(), live: live.collect(), ..bench.setup() };
+            [Warmth::Hot, Warmth::Cold].into_iter().all(|coils| {
+                let ends = Ends { battery: Charge::High, conductors: Warmth::Cold, coils };
+                let solved = bench.solve(&setup.clone().at(ends));
+                solved.is_ok_and(|solved| solved.across(id).is_none_or(|v| v.abs() < still))
+            })
+        })
     }
 }
 

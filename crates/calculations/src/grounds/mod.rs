@@ -130,19 +130,19 @@ pub fn grounds(study: &Study<'_, '_>) -> Grounds {
                     hot: ends.coils == Warmth::Hot,
                     islands,
                 }),
-                Err(fault) => findings.push(telling::not_computed(scheme, rest, fault)),
+                Err(fault) => findings.push(telling::not_computed(scheme, rest, corner, fault)),
             }
         }
     }
     let tried = resistances(study);
     let scope = Scope::whole(study.machine);
-    let follower = follow::Follower::new(study.machine, &scope);
+    let follower = follow::Follower::new(study, &scope);
     let singles = single::singles(study, &plants, &tried, &follower);
     let (pairs, pair_faults) = pairs::pairs(study, &plants, &detectors, &follower);
     let (detector_reports, detector_findings) = detectors::report(study, &detectors);
     let (resting, resting_findings) = polarity::resting(study, &plants);
     findings.extend(telling::single_findings(scheme, &singles));
-    findings.extend(singles.faults.iter().map(telling::no_answer));
+    findings.extend(telling::no_answers(scheme, &singles.faults));
     findings.extend(pair_faults.iter().map(|fault| fault.finding(scheme)));
     findings.extend(detector_findings);
     findings.extend(resting_findings);

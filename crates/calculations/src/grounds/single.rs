@@ -74,7 +74,17 @@ pub(super) struct Singles {
     pub moves: Vec<OneGround>,
     pub worst: Vec<WorstGround>,
     /// A case found no answer.
-    pub faults: Vec<(String, FieldFault)>,
+    pub faults: Vec<Unanswered>,
+}
+
+/// A ground for which no voltages were found.
+#[derive(Debug)]
+pub(super) struct Unanswered {
+    pub wire: String,
+    pub supply: Option<String>,
+    pub position: String,
+    pub corner: &'static str,
+    pub fault: FieldFault,
 }
 
 struct Gathered {
@@ -108,7 +118,14 @@ pub(super) fn singles(
                     let states = match tried.states(node, ohm, before.ground) {
                         Ok(states) => states,
                         Err(fault) => {
-                            result.faults.push((wire_name(scheme, node), fault));
+                            let supply = study.bench.supply_of(node);
+                            result.faults.push(Unanswered {
+                                wire: wire_name(scheme, node),
+                                supply: supply.map(|id| scheme.supplies[id].name.clone()),
+                                position: study.rest[plant.position].name.clone(),
+                                corner: plant.corner,
+                                fault,
+                            });
                             break;
                         }
                     };
@@ -258,7 +275,13 @@ impl<'a> Tried<'a, '_, '_> {
             Ok(_) | Err(FieldFault::Contradiction) => None,
             Err(fault) => return Err(fault),
         };
-        let tau = island.farad * last.ohm_at(island.ground);
+        // Where parts bend the way out of the capacitance changes on the way; the slower of both
+        // ends is taken.
+        let mut ohm = last.ohm_at(island.ground);
+        if let Some(first) = first.as_ref().filter(|_| island.field.bends_anywhere()) {
+            ohm = ohm.max(first.ohm_at_without(island.ground, 1));
+        }
+        let tau = island.farad * ohm;
         Ok(States { first, last, tau })
     }
 

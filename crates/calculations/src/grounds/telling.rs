@@ -7,13 +7,18 @@ use super::field::FieldFault;
 use super::figures as words;
 use super::follow::Outcome;
 use super::island::IslandFault;
-use super::single::{OneGround, Singles};
+use super::single::{OneGround, Singles, Unanswered};
 use crate::rest::RestPosition;
-use fiftytwo_scheme::{CurrentKind, Finding, PartKind, Scheme, Severity};
+use fiftytwo_scheme::{CurrentKind, Finding, Light, PartKind, Scheme, Severity};
 use std::collections::BTreeMap;
 
 /// A position that could not be computed: never a pass.
-pub(super) fn not_computed(scheme: &Scheme, rest: &RestPosition, fault: IslandFault) -> Finding {
+pub(super) fn not_computed(
+    scheme: &Scheme,
+    rest: &RestPosition,
+    corner: &str,
+    fault: IslandFault,
+) -> Finding {
     match fault {
         IslandFault::Bench(fault) => {
             let finding = fault.finding(scheme);
@@ -22,11 +27,19 @@ pub(super) fn not_computed(scheme: &Scheme, rest: &RestPosition, fault: IslandFa
         }
         IslandFault::Field(supply, fault) => {
             let supply = &scheme.supplies[supply];
-            let what = match fault {
-                FieldFault::Shorted => "is shorted or set against another supply there",
-                FieldFault::Unsettled | FieldFault::Contradiction => {
-                    "has a part for whose curve no voltages fit there"
-                }
+            let bent = bent(scheme, &supply.name);
+            let (what, help) = match fault {
+                FieldFault::Shorted => (
+                    "is shorted or set against another supply there".to_owned(),
+                    "part the two poles: a closed contact or link joins them there".to_owned(),
+                ),
+                FieldFault::Unsettled | FieldFault::Contradiction => (
+                    format!(
+                        "no voltages fit the curves of {} there ({corner})",
+                        words::list(&bent)
+                    ),
+                    "check the points of these curves, or leave one out and compare".to_owned(),
+                ),
             };
             Finding::new(
                 "grounds-not-computed",
@@ -37,18 +50,51 @@ pub(super) fn not_computed(scheme: &Scheme, rest: &RestPosition, fault: IslandFa
                 ),
             )
             .at(supply.span, "not computed")
-            .help("clear the finding about its circuits first")
+            .help(help)
             .device(&supply.name)
         }
     }
 }
 
-/// One case without an answer.
-pub(super) fn no_answer((wire, fault): &(String, FieldFault)) -> Finding {
+/// Parts on a supply whose characteristic bends.
+fn bent(scheme: &Scheme, supply: &str) -> Vec<String> {
+    let bends = |kind: &PartKind| match kind {
+        PartKind::Lamp(lamp) => lamp.light != Light::NotSaid || lamp.curve.is_some(),
+        PartKind::Input(input) => input.curve.is_some(),
+        PartKind::Diode(_) | PartKind::Varistor(_) => true,
+        _ => false,
+    };
+    let here = scheme.placed().filter(|(_, part)| {
+        bends(&part.kind)
+            && part.at.is_some_and(|at| {
+                scheme.supplies[scheme.circuits[at.circuit].supply].name == supply
+            })
+    });
+    here.map(|(_, part)| part.name.clone()).collect()
+}
+
+/// One finding for each wire without an answer.
+pub(super) fn no_answers(scheme: &Scheme, faults: &[Unanswered]) -> Vec<Finding> {
+    let mut told: Vec<&str> = Vec::new();
+    let mut findings = Vec::new();
+    for fault in faults {
+        if !told.contains(&fault.wire.as_str()) {
+            told.push(&fault.wire);
+            findings.push(no_answer(scheme, fault));
+        }
+    }
+    findings
+}
+
+fn no_answer(scheme: &Scheme, unanswered: &Unanswered) -> Finding {
+    let Unanswered { wire, supply, position, corner, fault } = unanswered;
+    let parts = supply.as_ref().map(|supply| bent(scheme, supply)).unwrap_or_default();
     let why = match fault {
-        FieldFault::Unsettled => "no piece of a diode's or lamp's curve fits",
+        FieldFault::Unsettled => {
+            format!("no voltages fit the curves of {}: {position}, {corner}", words::list(&parts))
+        }
         FieldFault::Shorted | FieldFault::Contradiction => {
-            "the wire is a pole of a supply that is grounded already"
+            format!("it would short a supply without any resistance: {position}, {corner}")
         }
     };
     Finding::new(
@@ -60,7 +106,7 @@ pub(super) fn no_answer((wire, fault): &(String, FieldFault)) -> Finding {
         ),
     )
     .why(why)
-    .help("check the curves of the parts on that wire")
+    .help("check the points of the curves named, or the ground of the supply")
     .wire(wire)
 }
 
@@ -172,13 +218,45 @@ fn one(scheme: &Scheme, grounds: &[&OneGround]) -> Option<Finding> {
             words::list(&worst.positions),
             worst.corner
         ))
-        .help(cure(moves.how, moves.threshold, volts))
+        .help(legs(scheme, moves).unwrap_or_else(|| cure(moves.how, moves.threshold, volts)))
         .device(&moves.part);
     finding.wires = wires;
     Some(match part.at {
         Some(at) => finding.at(at.span, words::volts(volts)),
         None => finding,
     })
+}
+
+/// Where the detector's own current drives a coil for good: legs that do not. By hand: the leg and
+/// the coil divide the highest voltage; the other leg only takes from the coil.
+fn legs(scheme: &Scheme, moves: &super::effect::Moved) -> Option<String> {
+    if moves.how != How::PicksUp || moves.lasts.is_some() || moves.threshold <= 0.0 {
+        return None;
+    }
+    let part = &scheme.parts[moves.id];
+    let PartKind::Coil(coil) = &part.kind else { return None };
+    let ohm = coil.resistance.as_ref()?.hi * HOT;
+    let supply = &scheme.supplies[scheme.circuits[part.at?.circuit].supply];
+    let first = supply.grounds.first()?;
+    let leg = ohm * (supply.range.hi / moves.threshold - 1.0);
+    if supply.grounded || leg <= first.plus.lo.min(first.minus.lo) {
+        return None;
+    }
+    Some(format!(
+        "detector legs of at least {} each: then only the stray capacitance drives it, for a moment",
+        words::ohms(two_figures_up(leg))
+    ))
+}
+
+/// A hot coil has no more than this of its resistance at room temperature (copper at 95 °C).
+const HOT: f64 = 1.3;
+
+fn two_figures_up(value: f64) -> f64 {
+    let mut unit = 1.0;
+    while value / unit >= 100.0 {
+        unit *= 10.0;
+    }
+    (value / unit).ceil() * unit
 }
 
 fn cure(how: How, threshold: f64, volts: f64) -> String {
@@ -266,6 +344,9 @@ pub(super) fn covers(scheme: &Scheme) -> Vec<String> {
             .to_owned(),
         "two solid grounds on any two wires of one battery, at rest with the supply high; and with \
          a trip coil driven with the supply low"
+            .to_owned(),
+        "where a lamp, diode or input bends, the discharge is taken as one exponential with the slower \
+         time constant of its two ends"
             .to_owned(),
         "not: grounds that come while something moves, capacitance spread along cables, grounds of \
          two batteries that are joined only through ground"

@@ -406,3 +406,40 @@ fn islands_agree_with_the_bench() {
     }
     assert!(compared > 1000, "{compared}");
 }
+
+/// A light-emitting diode and a limiter have neighbouring pieces of one slope, and a limiter two
+/// that differ in current alone. By hand: 100 V behind 10 kohm and the part.
+#[test]
+fn pieces_of_one_slope_are_no_exception() {
+    let piece = |until, siemens, amps| Piece { until, siemens, amps };
+    let inf = f64::INFINITY;
+    let light = vec![
+        piece(-2.0, 1e-3, 2e-3),
+        piece(0.0, 1e-12, 0.0),
+        piece(2.0, 1e-12, 0.0),
+        piece(inf, 1e-3, -2e-3),
+    ];
+    // 2 mA from 1 V on, either way.
+    let limiter = vec![piece(-1.0, 0.0, -2e-3), piece(1.0, 2e-3, 0.0), piece(inf, 0.0, 2e-3)];
+    for (pieces, volts) in [(light, 2.0 + 98.0 / 11.0), (limiter, 80.0)] {
+        let field = Field::new(&Parts {
+            nodes: 4,
+            reference: 0,
+            joins: vec![(1, 0, 100.0)],
+            links: vec![
+                Link { a: 1, b: 2, siemens: 1e-4, amps: 0.0 },
+                Link { a: 3, b: 0, siemens: 1.0, amps: 0.0 },
+            ],
+            bends: vec![Bend { a: 2, b: 3, pieces }],
+        })
+        .unwrap();
+        let healthy = field.with(&[]).unwrap().between(2, 3).unwrap();
+        assert!((healthy - volts).abs() < 0.01, "{healthy} for {volts}");
+        // Its wire strapped to minus, then to plus: nothing across it, and all.
+        let strap = |to| Added { a: 2, b: to, ohm: 0.0, volt: 0.0 };
+        let dark = field.with(&[strap(0)]).unwrap().between(2, 3).unwrap();
+        assert!(dark.abs() < 1e-3, "{dark}");
+        let bright = field.with(&[strap(1)]).unwrap().between(2, 3).unwrap();
+        assert!((bright - 100.0).abs() < 0.5, "{bright}");
+    }
+}

@@ -51,6 +51,21 @@ pub fn screws(scheme: &Scheme, node: NodeId) -> Vec<String> {
     screws
 }
 
+/// A name in capitals, with `-` for whatever stands between a strip and its terminal.
+fn spelled(name: &str) -> String {
+    let mut text = String::new();
+    for letter in name.trim().chars() {
+        if "/:- ".contains(letter) {
+            if !text.ends_with('-') {
+                text.push('-');
+            }
+        } else {
+            text.extend(letter.to_uppercase());
+        }
+    }
+    text
+}
+
 /// Every name a person may use for a wire.
 #[derive(Debug)]
 pub struct Points {
@@ -58,7 +73,7 @@ pub struct Points {
 }
 
 impl Points {
-    /// Wire numbers, poles of supplies, terminals and device screws.
+    /// Wire numbers, poles of supplies, terminals, device screws, and "between A and B".
     pub fn new(scheme: &Scheme) -> Self {
         let mut names = BTreeMap::new();
         for node in scheme.nodes.ids() {
@@ -67,15 +82,36 @@ impl Points {
                 names.entry(name).or_insert(node);
             }
         }
+        // What the table of volts calls a point that has no number; never in place of a number.
+        let mut twice = Vec::new();
+        let mut between: BTreeMap<String, NodeId> = BTreeMap::new();
+        for node in scheme.nodes.ids() {
+            let name = wire_name(scheme, node);
+            if names.contains_key(&name) {
+                continue;
+            }
+            if between.insert(name.clone(), node).is_some() {
+                twice.push(name);
+            }
+        }
+        between.retain(|name, _| !twice.contains(name));
+        names.extend(between);
         Self { names }
     }
-    /// The wire of that name, in any case of letters.
+    /// The wire of that name: in any case of letters; else with any of `/ : -` or a space between a strip
+    /// and its terminal ("TB3-7" for TB3/7), if that means one wire only.
     pub fn find(&self, name: &str) -> Option<NodeId> {
         let exact = self.names.get(name).copied();
-        exact.or_else(|| {
-            let mut same = self.names.iter().filter(|(known, _)| known.eq_ignore_ascii_case(name));
-            same.next().map(|(_, node)| *node)
+        exact.or_else(|| self.only(|known| known.eq_ignore_ascii_case(name))).or_else(|| {
+            let typed = spelled(name);
+            self.only(|known| !typed.is_empty() && spelled(known) == typed)
         })
+    }
+    /// The one wire whose names suit; none: several do.
+    fn only(&self, suits: impl Fn(&str) -> bool) -> Option<NodeId> {
+        let mut nodes = self.names.iter().filter(|(known, _)| suits(known)).map(|(_, node)| *node);
+        let first = nodes.next()?;
+        nodes.all(|node| node == first).then_some(first)
     }
     /// A name that looks like the one typed, for a suggestion.
     pub fn like(&self, name: &str) -> Option<&str> {

@@ -4,7 +4,8 @@
 //! **Never here:** whether such a point exists (that needs the scheme).
 //!
 //! `POINT=VOLTS` counts to the minus pole of the point's own supply; `POINT=VOLTS to ground` and
-//! `POINT=VOLTS to OTHER` say the other probe. The unit is V unless mV or kV is written; a minus
+//! `POINT=VOLTS to OTHER` say the other probe. The unit is V unless mV or kV is written; a
+//! decimal comma is read as a point; a minus
 //! sign is read as the meter shows it with its red probe on POINT.
 
 use std::fmt;
@@ -113,12 +114,13 @@ impl ReadingTaken {
             Some(other) => other_probe(other),
         };
         let digits = amount
-            .find(|letter: char| !letter.is_ascii_digit() && !"+-.".contains(letter))
+            .find(|letter: char| !letter.is_ascii_digit() && !"+-.,".contains(letter))
             .unwrap_or(amount.len());
         let (number, unit) = amount.split_at(digits);
         let (number, unit) = (number.trim(), unit.trim());
         let volts: f64 =
-            number.parse().ok().filter(|volts: &f64| volts.is_finite()).ok_or_else(|| {
+            // One comma is a decimal point, as half the world writes it.
+            number.replacen(',', ".", 1).parse().ok().filter(|volts: &f64| volts.is_finite()).ok_or_else(|| {
                 ReadingFault::NoVolts { written: whole(), found: amount.trim().to_owned() }
             })?;
         let scale = match unit {

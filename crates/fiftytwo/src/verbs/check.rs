@@ -18,6 +18,8 @@ use std::path::Path;
 pub struct Asked<'r> {
     /// Readings of a meter.
     pub readings: &'r [ReadingTaken],
+    /// The rest position in which they were taken; none: any.
+    pub standing: Option<&'r str>,
     /// Every line is wanted.
     pub full: bool,
 }
@@ -33,9 +35,9 @@ pub fn check<'a>(schemes: &[Checked<'a>], asked: Asked<'_>, out: Option<&Path>) 
         match calculated(checked) {
             Err(faults) => findings.extend(faults.into_iter().map(|it| checked.told(it))),
             Ok(found) => {
-                page.gap().block(&found.told(asked.full));
+                // Who holds a meter in his hand reads its answer first.
                 if !asked.readings.is_empty() {
-                    match explained(checked, asked.readings) {
+                    match explained(checked, asked) {
                         Ok(diagnosis) => {
                             page.gap().block(&topics::meter::diagnosis(&diagnosis));
                             diagnoses.push(JsonDiagnosis::new(&checked.named.shown, &diagnosis));
@@ -45,6 +47,7 @@ pub fn check<'a>(schemes: &[Checked<'a>], asked: Asked<'_>, out: Option<&Path>) 
                         }
                     }
                 }
+                page.gap().block(&found.told(asked.full));
                 let shown = &checked.named.shown;
                 all_coils.extend(found.coils.iter().map(|it| JsonCoil::new(shown, it)));
                 all.push(JsonCalculations::new(shown, &found.calculations));
@@ -92,9 +95,9 @@ pub fn calculated(checked: &Checked<'_>) -> Result<Found, Vec<Finding>> {
 }
 
 /// What readings mean. A reading that names no point of the scheme makes the input unusable.
-fn explained(checked: &Checked<'_>, readings: &[ReadingTaken]) -> Result<Diagnosis, Vec<Finding>> {
+fn explained(checked: &Checked<'_>, asked: Asked<'_>) -> Result<Diagnosis, Vec<Finding>> {
     let machine = Machine::new(checked.scheme)?;
-    meter::explain(&Study::new(&machine), readings, None).map_err(|faults| {
+    meter::explain(&Study::new(&machine), asked.readings, asked.standing).map_err(|faults| {
         faults.iter().map(|fault| Finding::error("reading", fault.to_string())).collect()
     })
 }

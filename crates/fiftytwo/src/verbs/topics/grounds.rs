@@ -42,6 +42,13 @@ fn worst(it: &WorstGround) -> Row {
         margin if margin < 0.0 && gone => Outcome::Holds,
         _ => Outcome::Spare(spare),
     };
+    let limit = match it.above {
+        Some(above) if it.margin < 0.0 && gone => {
+            format!("of {}, for {} of {}", volts(it.threshold), seconds(above), seconds(it.needs))
+        }
+        _ => format!("of {}", volts(it.threshold)),
+    };
+    let margin = if it.margin < 0.0 && gone { "too short".to_owned() } else { volts(it.margin) };
     let time = match it.above {
         Some(above) if above > 0.0 => {
             format!("; above it for {}, it needs {}", seconds(above), seconds(it.needs))
@@ -51,8 +58,8 @@ fn worst(it: &WorstGround) -> Row {
     Row {
         what: format!("{}, {} on {}", it.part, ohms(it.ohm), it.wire),
         worst: volts(it.first.abs().max(it.last.abs())),
-        limit: format!("of {}", volts(it.threshold)),
-        margin: volts(it.margin),
+        limit,
+        margin,
         outcome,
         corner: format!(
             "{}, {}; {} at first, {} in the end{time}; {} from the stray capacitance{}",
@@ -67,31 +74,52 @@ fn worst(it: &WorstGround) -> Row {
 }
 
 fn moves(it: &OneGround) -> Row {
-    let wires: Vec<&str> = it.wires.iter().map(String::as_str).collect();
     let positions: Vec<&str> = it.positions.iter().map(String::as_str).collect();
+    let on = if it.wires.len() > 1 {
+        format!("on any of {}; ", it.wires.join(", "))
+    } else {
+        String::new()
+    };
     Row {
-        what: format!("{} or less on {}", ohms(it.up_to_ohm), few(&wires)),
+        what: format!("{} or less on {}", ohms(it.up_to_ohm), one_of(&it.wires)),
         worst: format!("{} {}", it.moves.part, how(it.moves.how)),
         limit: comes(it.outcome).to_owned(),
         margin: if it.declared { String::new() } else { "typical legs".to_owned() },
         outcome: Outcome::FallsShort,
-        corner: format!("{}; {}", few(&positions), it.corner),
+        corner: format!("{on}{}; {}", few(&positions), it.corner),
+    }
+}
+
+/// A wire that speaks for all: one with a number, if any has, and how many more there are.
+fn one_of(wires: &[String]) -> String {
+    let numbered = wires.iter().find(|name| !name.contains(' ')).or(wires.first());
+    match (numbered, wires.len().saturating_sub(1)) {
+        (None, _) => String::new(),
+        (Some(wire), 0) => wire.clone(),
+        (Some(wire), more) => format!("{wire} (or {more} more)"),
     }
 }
 
 fn pair(it: &PairOfGrounds) -> Row {
-    let names = |names: &[String]| {
-        let names: Vec<&str> = names.iter().map(String::as_str).collect();
-        few(&names)
+    let positions: Vec<&str> = it.positions.iter().map(String::as_str).collect();
+    let any = |names: &[String]| match names {
+        [one] => one.clone(),
+        several => format!("any of {}", several.join(", ")),
     };
     Row {
-        what: format!("{} with {}", names(&it.first), names(&it.second)),
+        what: format!("{} with {}", one_of(&it.first), one_of(&it.second)),
         worst: comes(it.outcome).to_owned(),
-        limit: format!("through {}", it.through),
+        limit: it.through.clone(),
         margin: String::new(),
         // Two solid grounds do something in every circuit: told, not counted against it.
         outcome: Outcome::Holds,
-        corner: format!("{}; {}", it.words, names(&it.positions)),
+        corner: format!(
+            "{}; one ground on {}, the other on {}; {}",
+            it.words,
+            any(&it.first),
+            any(&it.second),
+            few(&positions)
+        ),
     }
 }
 

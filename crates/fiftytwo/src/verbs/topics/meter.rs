@@ -1,8 +1,8 @@
 //! The table of expected volts to print and take along, and what readings mean.
 
-use crate::page::{ASIDE, BAD, Page, painted};
+use crate::page::{ASIDE, BAD, Page, WIDTH, count_of, painted};
 use crate::report::CAUTIONS;
-use fiftytwo_calculations::meter::{Cell, Diagnosis, Expected, MeterTable};
+use fiftytwo_calculations::meter::{Cell, Diagnosis, Expected, Explanation, FaultKind, MeterTable};
 use std::fmt::Write;
 
 /// The table as a page: one block a place, each point with its volts position by position.
@@ -12,9 +12,10 @@ pub fn page(title: &str, table: &MeterTable) -> String {
     page.words(
         2,
         2,
-        "Red probe on the point; black on the minus pole of its supply, on the plus pole, on \
-         ground. Nominal, and in brackets what the ends of the tolerances give. A point that \
-         floats shows no fixed volts.",
+        "Red probe on the point, black on the pole or the ground that heads the column. Below each \
+         point a line for every group of rest positions that show the same: V nominal, in brackets \
+         the least and the most at the ends of the tolerances. A point that floats shows no fixed \
+         volts.",
     );
     for caution in CAUTIONS {
         page.words(2, 2, caution);
@@ -27,6 +28,8 @@ pub fn page(title: &str, table: &MeterTable) -> String {
     }
     for place in places {
         page.head(place);
+        let heads = ["to minus, V", "to plus, V", "to ground, V"];
+        page.line(&columns(heads.map(str::to_owned), "position"));
         for row in table.rows.iter().filter(|row| row.place == place) {
             let screws = match row.screws.is_empty() {
                 true => String::new(),
@@ -44,14 +47,9 @@ pub fn page(title: &str, table: &MeterTable) -> String {
 
 /// Positions that show the same stand in one line.
 fn cells(positions: &[String], cells: &[Cell]) -> String {
-    let mut groups: Vec<(String, Vec<&str>)> = Vec::new();
+    let mut groups: Vec<([String; 3], Vec<&str>)> = Vec::new();
     for (position, cell) in positions.iter().zip(cells) {
-        let volts = format!(
-            "{:>18} {:>18} {:>18}",
-            told(&cell.to_minus),
-            told(&cell.to_plus),
-            told(&cell.to_ground)
-        );
+        let volts = [&cell.to_minus, &cell.to_plus, &cell.to_ground].map(told);
         match groups.iter_mut().find(|(known, _)| *known == volts) {
             Some((_, names)) => names.push(position),
             None => groups.push((volts, vec![position])),
@@ -60,20 +58,52 @@ fn cells(positions: &[String], cells: &[Cell]) -> String {
     let mut page = Page::default();
     let all = groups.len() == 1;
     for (volts, names) in groups {
-        page.line(&format!("      {volts}  V"));
-        let names = if all { "in every position".to_owned() } else { names.join("; ") };
-        page.words(10, 2, &names);
+        let names = if all { "every position".to_owned() } else { names.join("; ") };
+        // The positions wrap within the last column.
+        let room = WIDTH - NUMBERS;
+        let mut lines = fitted(&names, room).into_iter();
+        page.line(&columns(volts, &lines.next().unwrap_or_default()));
+        for line in lines {
+            page.line(&format!("{:NUMBERS$}{line}", ""));
+        }
     }
     page.into_text()
+}
+
+/// Words in lines of at most so many characters where the words allow it.
+fn fitted(text: &str, room: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= room => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}
+
+/// Where the last column begins.
+const NUMBERS: usize = 4 + 3 * 18;
+
+fn columns([minus, plus, ground]: [String; 3], last: &str) -> String {
+    format!("    {minus:<17} {plus:<17} {ground:<17} {last}").trim_end().to_owned()
 }
 
 fn told(expected: &Expected) -> String {
     match expected {
         Expected::Floats => "floats".to_owned(),
         Expected::Volts { nominal, least, most } => {
-            format!("{nominal:.1} [{least:.0} {most:.0}]")
+            format!("{} [{} {}]", one(*nominal), one(*least), one(*most))
         }
     }
+}
+
+/// One decimal everywhere, so that the ends never seem to lie past what is between them; no "-0".
+fn one(volts: f64) -> String {
+    format!("{:.1}", (volts * 10.0).round() / 10.0 + 0.0)
 }
 
 /// The table for a spreadsheet: one line a point and position.
@@ -109,6 +139,11 @@ fn numbers(expected: &Expected) -> String {
     }
 }
 
+/// Expected volts closer than this are the same, V.
+const SAME: f64 = 0.05;
+/// So many faults are listed for one reading of the next point.
+const MOST_NEXT: usize = 4;
+
 /// What readings mean.
 pub fn diagnosis(found: &Diagnosis) -> String {
     let mut page = Page::default();
@@ -119,13 +154,28 @@ pub fn diagnosis(found: &Diagnosis) -> String {
     if found.explanations.is_empty() && !found.healthy {
         page.words(2, 2, &painted(BAD, "No single fault that was tried explains them all."));
     }
-    for it in &found.explanations {
+    let broken: Vec<_> =
+        found.explanations.iter().filter(|it| it.kind != FaultKind::None).collect();
+    // With nothing broken every fault that changes no volts there fits too: counted, not listed.
+    let sound = found.explanations.iter().find(|it| it.kind == FaultKind::None);
+    let idle = |it: &Explanation| {
+        sound.is_some_and(|sound| {
+            let pairs = it.expected.iter().zip(&sound.expected);
+            pairs.into_iter().all(|(volts, sound)| (volts - sound).abs() < SAME)
+        })
+    };
+    let without = broken.iter().filter(|it| idle(it)).count();
+    for it in broken.iter().filter(|it| !idle(it)) {
         let volts: Vec<String> = it.expected.iter().map(|volts| format!("{volts:.1} V")).collect();
         page.words(2, 4, &format!("{} (expected {})", it.fault, volts.join(", ")));
         page.words(6, 2, &painted(ASIDE, &it.positions.join("; ")));
     }
     if found.more > 0 {
         page.words(2, 2, &format!("and {} more", found.more));
+    }
+    if without > 0 {
+        let faults = count_of(without, "fault");
+        page.words(2, 2, &format!("{faults} that would not change these readings: not listed."));
     }
     if let Some(next) = &found.next {
         let screws = match next.screws.is_empty() {
@@ -135,8 +185,13 @@ pub fn diagnosis(found: &Diagnosis) -> String {
         page.gap();
         page.words(2, 2, &format!("Measure next: {}{screws} to {}", next.wire, next.to));
         for group in &next.groups {
-            let faults = group.faults.join("; ");
-            page.words(4, 4, &format!("{:.0} to {:.0} V: {faults}", group.least, group.most));
+            page.words(4, 4, &format!("{} to {} V:", one(group.least), one(group.most)));
+            for fault in group.faults.iter().take(MOST_NEXT) {
+                page.words(8, 2, fault);
+            }
+            if let Some(more @ 1..) = group.faults.len().checked_sub(MOST_NEXT) {
+                page.words(8, 2, &format!("and {more} more"));
+            }
         }
     }
     page.words(
