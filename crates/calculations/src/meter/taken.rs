@@ -5,7 +5,7 @@
 //!
 //! `POINT=VOLTS` counts to the minus pole of the point's own supply; `POINT=VOLTS to ground` and
 //! `POINT=VOLTS to OTHER` say the other probe. The unit is V unless mV or kV is written; a
-//! decimal comma is read as a point; a minus
+//! comma is refused, for it may part thousands as well as tenths; a minus
 //! sign is read as the meter shows it with its red probe on POINT.
 
 use std::fmt;
@@ -78,6 +78,13 @@ impl fmt::Display for ReadingFault {
             Self::NoVolts { written, found } => {
                 write!(f, "the reading \"{written}\" has \"{found}\" where volts belong: {example}")
             }
+            Self::Unit { written, found } if found.starts_with(',') => {
+                write!(
+                    f,
+                    "the reading \"{written}\" has a comma in its volts: write a point before tenths, \
+                     as in 62.5, and nothing between thousands"
+                )
+            }
             Self::Unit { written, found } => {
                 write!(
                     f,
@@ -114,13 +121,12 @@ impl ReadingTaken {
             Some(other) => other_probe(other),
         };
         let digits = amount
-            .find(|letter: char| !letter.is_ascii_digit() && !"+-.,".contains(letter))
+            .find(|letter: char| !letter.is_ascii_digit() && !"+-.".contains(letter))
             .unwrap_or(amount.len());
         let (number, unit) = amount.split_at(digits);
         let (number, unit) = (number.trim(), unit.trim());
         let volts: f64 =
-            // One comma is a decimal point, as half the world writes it.
-            number.replacen(',', ".", 1).parse().ok().filter(|volts: &f64| volts.is_finite()).ok_or_else(|| {
+            number.parse().ok().filter(|volts: &f64| volts.is_finite()).ok_or_else(|| {
                 ReadingFault::NoVolts { written: whole(), found: amount.trim().to_owned() }
             })?;
         let scale = match unit {
