@@ -10,6 +10,7 @@
 //! most they can draw.
 
 mod at_corner;
+mod bounds;
 mod compile;
 mod resized;
 mod solve;
@@ -70,6 +71,7 @@ pub struct Wiring<'s> {
     /// The most that all sections of a supply can draw together, and each section's own share.
     draws: Vec<Vec<(SectionId, f64)>>,
     memory: Vec<Memory>,
+    combs: Vec<Option<bounds::Comb>>,
     ways: Vec<OnceLock<Arc<Ways>>>,
 }
 
@@ -91,6 +93,7 @@ impl<'s> Wiring<'s> {
         let mut wiring = Self {
             scheme,
             memory: sections.iter().map(|_| Memory::default()).collect(),
+            combs: sections.iter().map(bounds::Comb::of).collect(),
             draws: vec![Vec::new(); scheme.supplies.len()],
             sections,
             section_of,
