@@ -1,7 +1,7 @@
 //! Plays one story: every delay and every voltage has one value.
 
 use crate::machine::{
-    Action, Agent, Deed, Evaluator, Look, Machine, Scope, State, Teller, Tri, UnitKind,
+    Action, Agent, Deed, Evaluator, Look, Machine, Scope, State, Teller, Timings, Tri, UnitKind,
 };
 use crate::operating::{Operating, coil_volts, happens};
 use crate::run::Run;
@@ -330,7 +330,7 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
             deed: Deed::Turn,
             agent: Agent::World,
             certainty: Tri::Yes,
-            timing: Vec::new(),
+            timing: Timings::new(),
         };
         let mut event = {
             let look = self.run.evaluator.look(&self.run.state);

@@ -4,7 +4,7 @@
 use crate::machine::{Action, Deed, Evaluator, Machine, Scope, State, Teller, Tri, UnitId};
 use crate::play::{ms, tell};
 use crate::run::Run;
-use crate::timeline::Event;
+use crate::timeline::{Event, StepKind};
 
 /// One step of a script.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -66,6 +66,12 @@ pub fn replay(
             return Err(fault(format!("{name} would have moved before {} ms", ms(scripted.at))));
         }
         run.now = scripted.at;
+        if scripted.deed == Deed::Elapse {
+            events.push(over(run.now));
+            states.push(run.state.clone());
+            times.push(scripted.at);
+            continue;
+        }
         let found = run
             .actions
             .iter()
@@ -93,6 +99,25 @@ pub fn replay(
         times.push(scripted.at);
     }
     Ok(Replay { events, states, times })
+}
+
+/// A time that a claim allows has run out; nothing moves.
+fn over(now: i64) -> Event {
+    Event {
+        time_us: now,
+        time_ms: ms(now),
+        device: String::new(),
+        what: "the time that the claim allows is over".to_owned(),
+        why: String::new(),
+        path: Vec::new(),
+        volts: None,
+        by: "claim",
+        minor: false,
+        silent: false,
+        kind: StepKind::Alone,
+        movement: String::new(),
+        at: None,
+    }
 }
 
 fn overdue<'r>(run: &'r Run<'_, '_, '_>, at: i64) -> Option<&'r Action> {

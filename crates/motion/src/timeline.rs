@@ -34,7 +34,7 @@ pub struct Event {
     pub path: Vec<String>,
     /// Volts at the coil over the corners, least and greatest.
     pub volts: Option<(f64, f64)>,
-    /// "person", "outside" or "device".
+    /// "person", "outside", "device", or "claim" where only a time runs out.
     pub by: &'static str,
     /// A small step inside a larger movement, left out where space is short.
     pub minor: bool,

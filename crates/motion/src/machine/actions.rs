@@ -1,6 +1,6 @@
 //! What may happen next.
 
-use super::clocks::{ClockId, Slot, Timing};
+use super::clocks::{ClockId, Slot, Timing, Timings};
 use super::eval::Look;
 use super::relay::{GAP, RelayPhase};
 use super::stroke::{Direction, StrokeEvent, StrokePhase, StrokeTable};
@@ -9,6 +9,7 @@ use fiftytwo_scheme::{
     ConditionId, DeviceId, DeviceKind, LogicId, LogicRule, MayDo, Moves, OrderId, PartId, PartKind,
     ResetBy, TimeRange, TurnedBy,
 };
+use smallvec::smallvec;
 
 impl Look<'_, '_, '_> {
     /// Everything that may happen next in this state, in a fixed order.
@@ -16,7 +17,7 @@ impl Look<'_, '_, '_> {
         let machine = self.machine();
         let mut actions = Vec::new();
         for (unit, item) in machine.units.iter() {
-            if !self.knows(unit) {
+            if !self.knows(unit) || self.evaluator.scope.holds_still(unit) {
                 continue;
             }
             let first = actions.len();
@@ -32,10 +33,8 @@ impl Look<'_, '_, '_> {
                 UnitKind::Logic(id) => here.logic(id),
                 UnitKind::Contact(id) => here.contact(id),
                 UnitKind::Input(id) => here.input(id),
-                UnitKind::Supply(_)
-                | UnitKind::Fuse(_)
-                | UnitKind::Link(_)
-                | UnitKind::Overload(_) => {}
+                UnitKind::Supply(_) => here.supply(),
+                UnitKind::Fuse(_) | UnitKind::Link(_) | UnitKind::Overload(_) => {}
             }
             if self.evaluator.scope.is_at_will(unit) {
                 for action in actions.iter_mut().skip(first) {
@@ -69,13 +68,19 @@ impl Here<'_, '_, '_, '_> {
             None => self.timing(slot, 0, None),
         }
     }
-    fn push(&mut self, to: u8, deed: Deed, agent: Agent, certainty: Tri, timing: Vec<Timing>) {
+    fn push(&mut self, to: u8, deed: Deed, agent: Agent, certainty: Tri, timing: Timings) {
         if certainty.possible() {
             let unit = self.unit;
             self.actions.push(Action { unit, to, also: None, deed, agent, certainty, timing });
         }
     }
 
+    fn supply(&mut self) {
+        if self.look.evaluator.scope.may_fail(self.unit) {
+            let to = 1 - self.phase().min(1);
+            self.push(to, Deed::Change, Agent::World, Tri::Yes, Timings::new());
+        }
+    }
     fn condition(&mut self, id: ConditionId) {
         let condition = &self.machine.scheme.conditions[id];
         let phase = self.phase();
@@ -86,7 +91,7 @@ impl Here<'_, '_, '_, '_> {
             if rule.state != phase && stands.possible() {
                 let slot = u8::try_from(index).unwrap_or(u8::MAX);
                 let timing = self.timing(slot, rule.after.lo, Some(rule.after.hi));
-                self.push(rule.state, Deed::Follow(slot), Agent::Device, stands, vec![timing]);
+                self.push(rule.state, Deed::Follow(slot), Agent::Device, stands, smallvec![timing]);
             }
         }
         if ruled.sure() {
@@ -101,7 +106,7 @@ impl Here<'_, '_, '_, '_> {
                 Moves::OnlyDown => near && to > phase,
             };
             if allowed {
-                self.push(to, Deed::Change, Agent::World, Tri::Yes, Vec::new());
+                self.push(to, Deed::Change, Agent::World, Tri::Yes, Timings::new());
             }
         }
     }
@@ -109,13 +114,13 @@ impl Here<'_, '_, '_, '_> {
         let lasts = self.machine.scheme.orders[id].lasts.as_ref();
         if self.phase() == 0 {
             let may = self.somebody_may(|does| does == MayDo::Give(id));
-            self.push(1, Deed::Give, Agent::World, may, Vec::new());
+            self.push(1, Deed::Give, Agent::World, may, Timings::new());
         } else if lasts.is_some() {
             // An order that was given ends in its time, as a device does.
             let timing = self.within(0, lasts);
-            self.push(0, Deed::Give, Agent::Device, Tri::Yes, vec![timing]);
+            self.push(0, Deed::Give, Agent::Device, Tri::Yes, smallvec![timing]);
         } else {
-            self.push(0, Deed::Give, Agent::World, Tri::Yes, Vec::new());
+            self.push(0, Deed::Give, Agent::World, Tri::Yes, Timings::new());
         }
     }
     fn somebody_may(&self, test: impl Fn(MayDo) -> bool) -> Tri {
@@ -141,7 +146,7 @@ impl Here<'_, '_, '_, '_> {
                     || (to != phase && does == MayDo::Bring(id, to))
             });
             let let_go = if springs_to == Some(to) { Tri::Yes } else { Tri::No };
-            self.push(to, Deed::Turn, Agent::World, operated.or(let_go), Vec::new());
+            self.push(to, Deed::Turn, Agent::World, operated.or(let_go), Timings::new());
         }
     }
     fn relay(&mut self, id: DeviceId) {
@@ -170,7 +175,7 @@ impl Here<'_, '_, '_, '_> {
                     Deed::Begin(driven),
                     Agent::Device,
                     pickup,
-                    vec![timing],
+                    smallvec![timing],
                 );
             }
             RelayPhase::DroppedWarm => {
@@ -180,7 +185,7 @@ impl Here<'_, '_, '_, '_> {
                     Deed::Begin(driven),
                     Agent::Device,
                     pickup,
-                    vec![timing],
+                    smallvec![timing],
                 );
                 if !pickup.sure() {
                     let timing = self.timing(2, down_hi.unwrap_or(0), down_hi);
@@ -189,7 +194,7 @@ impl Here<'_, '_, '_, '_> {
                         Deed::Subside,
                         Agent::Device,
                         !pickup,
-                        vec![timing],
+                        smallvec![timing],
                     );
                 }
             }
@@ -201,7 +206,7 @@ impl Here<'_, '_, '_, '_> {
                     Deed::Arrive(driven),
                     Agent::Device,
                     pickup,
-                    vec![timing],
+                    smallvec![timing],
                 );
             }
             RelayPhase::Picked => {
@@ -211,7 +216,7 @@ impl Here<'_, '_, '_, '_> {
                     Deed::Begin(None),
                     Agent::Device,
                     dropout,
-                    vec![timing],
+                    smallvec![timing],
                 );
             }
             RelayPhase::PickedWarm => {
@@ -221,7 +226,7 @@ impl Here<'_, '_, '_, '_> {
                     Deed::Begin(None),
                     Agent::Device,
                     dropout,
-                    vec![timing],
+                    smallvec![timing],
                 );
                 if !dropout.sure() {
                     let timing = self.timing(2, up_hi.unwrap_or(0), up_hi);
@@ -230,7 +235,7 @@ impl Here<'_, '_, '_, '_> {
                         Deed::Subside,
                         Agent::Device,
                         !dropout,
-                        vec![timing],
+                        smallvec![timing],
                     );
                 }
             }
@@ -244,7 +249,7 @@ impl Here<'_, '_, '_, '_> {
                     Deed::Arrive(None),
                     Agent::Device,
                     falls,
-                    vec![timing],
+                    smallvec![timing],
                 );
                 if !dropout.sure() {
                     self.push(
@@ -252,7 +257,7 @@ impl Here<'_, '_, '_, '_> {
                         Deed::Begin(driven),
                         Agent::Device,
                         Tri::Perhaps,
-                        Vec::new(),
+                        Timings::new(),
                     );
                 }
             }
@@ -270,14 +275,20 @@ impl Here<'_, '_, '_, '_> {
             if phase == positions + target {
                 // Once begun it goes through.
                 let timing = self.timing(target, lo, hi);
-                self.push(target, Deed::Arrive(Some(part)), Agent::Device, Tri::Yes, vec![timing]);
+                self.push(
+                    target,
+                    Deed::Arrive(Some(part)),
+                    Agent::Device,
+                    Tri::Yes,
+                    smallvec![timing],
+                );
             } else if phase != target && phase < positions {
                 let pickup = self.look.pickup(part);
                 let lo = (lo - GAP.1).max(0);
                 let hi = hi.map(|hi| (hi - GAP.0).max(0));
                 let timing = self.timing(target, lo, hi);
                 let to = positions + target;
-                self.push(to, Deed::Begin(Some(part)), Agent::Device, pickup, vec![timing]);
+                self.push(to, Deed::Begin(Some(part)), Agent::Device, pickup, smallvec![timing]);
             }
         }
         let by_hand = match &device.kind {
@@ -293,8 +304,16 @@ impl Here<'_, '_, '_, '_> {
                         || (!is_lockout && does == MayDo::Operate(id))
                         || (is_lockout && to == 0 && does == MayDo::Operate(id))
                 });
-                if to != phase {
-                    self.push(to, Deed::Bring, Agent::World, may, Vec::new());
+                // What is on its way goes through: a hand finds it where it has arrived.
+                if to != phase && phase < positions {
+                    // What a coil was about to begin starts anew.
+                    let anew =
+                        device.parts.iter().filter_map(|part| match &scheme.parts[*part].kind {
+                            PartKind::Coil(coil) => Some(self.timing(coil.drives_to, 0, None)),
+                            _ => None,
+                        });
+                    let anew = anew.collect();
+                    self.push(to, Deed::Bring, Agent::World, may, anew);
                 }
             }
         }
@@ -317,7 +336,7 @@ impl Here<'_, '_, '_, '_> {
         let steps = i64::from(full.max(1));
         let lo = if phase > full { 0 } else { lo / steps };
         let timing = self.timing(0, lo, hi.map(|hi| hi / steps));
-        self.push(charge + 1, Deed::Charge, Agent::Device, runs, vec![timing]);
+        self.push(charge + 1, Deed::Charge, Agent::Device, runs, smallvec![timing]);
     }
     fn logic(&mut self, id: LogicId) {
         let phase = self.phase();
@@ -326,10 +345,10 @@ impl Here<'_, '_, '_, '_> {
                 let stands = self.look.holds(&when.expr);
                 if phase == 0 {
                     let timing = self.within(0, Some(on_delay));
-                    self.push(1, Deed::Think, Agent::Device, stands, vec![timing]);
+                    self.push(1, Deed::Think, Agent::Device, stands, smallvec![timing]);
                 } else {
                     let timing = self.within(1, Some(off_delay));
-                    self.push(0, Deed::Think, Agent::Device, !stands, vec![timing]);
+                    self.push(0, Deed::Think, Agent::Device, !stands, smallvec![timing]);
                 }
             }
             LogicRule::Memory { set, clear } => {
@@ -337,10 +356,10 @@ impl Here<'_, '_, '_, '_> {
                 let clear = self.look.holds(&clear.expr);
                 if phase == 0 {
                     let timing = self.timing(0, 0, Some(0));
-                    self.push(1, Deed::Think, Agent::Device, set.and(!clear), vec![timing]);
+                    self.push(1, Deed::Think, Agent::Device, set.and(!clear), smallvec![timing]);
                 } else {
                     let timing = self.timing(1, 0, Some(0));
-                    self.push(0, Deed::Think, Agent::Device, clear, vec![timing]);
+                    self.push(0, Deed::Think, Agent::Device, clear, smallvec![timing]);
                 }
             }
         }
@@ -354,22 +373,22 @@ impl Here<'_, '_, '_, '_> {
         if self.phase() == 0 {
             let (lo, hi) = at_once(&contact.closes_in);
             let timing = self.timing(0, lo, hi);
-            self.push(1, Deed::Switch, Agent::Device, stands, vec![timing]);
+            self.push(1, Deed::Switch, Agent::Device, stands, smallvec![timing]);
         } else {
             let (lo, hi) = at_once(&contact.opens_in);
             let timing = self.timing(1, lo, hi);
-            self.push(0, Deed::Switch, Agent::Device, !stands, vec![timing]);
+            self.push(0, Deed::Switch, Agent::Device, !stands, smallvec![timing]);
         }
     }
     fn input(&mut self, id: PartId) {
         if self.phase() == 0 {
             let timing = self.timing(0, 0, Some(0));
             let on = self.look.pickup(id);
-            self.push(1, Deed::Sense, Agent::Device, on, vec![timing]);
+            self.push(1, Deed::Sense, Agent::Device, on, smallvec![timing]);
         } else {
             let timing = self.timing(1, 0, Some(0));
             let off = self.look.dropout(id);
-            self.push(0, Deed::Sense, Agent::Device, off, vec![timing]);
+            self.push(0, Deed::Sense, Agent::Device, off, smallvec![timing]);
         }
     }
     fn stroke(&mut self, id: DeviceId) {
@@ -394,7 +413,7 @@ impl Here<'_, '_, '_, '_> {
         );
         if !pulls.sure() {
             let to = table.number(table.turned_back(phase));
-            self.push(to, Deed::FallBack, Agent::Device, Tri::Perhaps.max(gone), vec![]);
+            self.push(to, Deed::FallBack, Agent::Device, Tri::Perhaps.max(gone), Timings::new());
         }
     }
     fn stroke_events(&mut self, table: &StrokeTable, phase: StrokePhase, certainty: Tri) {
@@ -424,7 +443,7 @@ impl Here<'_, '_, '_, '_> {
                 let latch = self.latch_timing(table.trip_slot(index), &scheme.parts[coil].kind);
                 let driven = self.timing(to_u8(table.driven_slot(index)), latch.lo, None);
                 let forced = Timing { lo: 0, ..latch };
-                let timing = vec![driven, forced];
+                let timing = smallvec![driven, forced];
                 self.push(to, Deed::Release(coil), Agent::Device, pickup, timing);
             }
         } else if phase == (StrokePhase { direction: Direction::Down, moved: 0 }) {
@@ -456,7 +475,7 @@ impl Here<'_, '_, '_, '_> {
                     deed: Deed::Release(coil),
                     agent: Agent::Device,
                     certainty,
-                    timing: vec![timing],
+                    timing: smallvec![timing],
                 });
             }
         }
@@ -480,13 +499,13 @@ impl Here<'_, '_, '_, '_> {
         table: &StrokeTable,
         phase: StrokePhase,
         event: StrokeEvent,
-    ) -> Vec<Timing> {
+    ) -> Timings {
         let clock = |slot: usize, lo: i64, hi: i64| self.timing(to_u8(slot), lo, Some(hi.max(0)));
         let up = phase.direction == Direction::Up;
         if phase.direction == Direction::Back {
-            let StrokeEvent::Group(group) = event else { return Vec::new() };
+            let StrokeEvent::Group(group) = event else { return Timings::new() };
             let latest = table.opening.1 + table.groups[group as usize].on_open.1.max(0);
-            return vec![clock(marks::TRIPPED, 0, latest)];
+            return smallvec![clock(marks::TRIPPED, 0, latest)];
         }
         let (since, stroke, first) = if up {
             (marks::RELEASED, table.closing, marks::GROUPS)
@@ -495,11 +514,11 @@ impl Here<'_, '_, '_, '_> {
         };
         let main_done = (phase.moved & 1 != 0) == up;
         if main_done {
-            let StrokeEvent::Group(group) = event else { return Vec::new() };
+            let StrokeEvent::Group(group) = event else { return Timings::new() };
             let group = &table.groups[group as usize];
             let (offset, slot) =
                 if up { (group.on_close, marks::TOUCHED) } else { (group.on_open, marks::PARTED) };
-            return vec![clock(slot, offset.0, offset.1)];
+            return smallvec![clock(slot, offset.0, offset.1)];
         }
         // Offsets before touch count backwards: the event comes `before.0` to `before.1` ahead.
         let before = |group: &super::Group| {
@@ -510,7 +529,7 @@ impl Here<'_, '_, '_, '_> {
             StrokeEvent::Main => (0, 0),
             StrokeEvent::Group(group) => before(&table.groups[group as usize]),
         };
-        let mut timings = vec![clock(since, stroke.0 - own.1, stroke.1 - own.0)];
+        let mut timings: Timings = smallvec![clock(since, stroke.0 - own.1, stroke.1 - own.0)];
         for (index, group) in table.groups.iter().enumerate() {
             let early = if up { group.before_touch } else { group.before_parting };
             let changed = (phase.moved & super::stroke::bit(index as u8) != 0) == up;

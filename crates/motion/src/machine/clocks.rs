@@ -17,6 +17,9 @@ pub struct Timing {
     pub hi: Option<i64>,
 }
 
+/// The times of one action; mostly one, seldom more than two.
+pub type Timings = smallvec::SmallVec<[Timing; 2]>;
+
 /// What a stopwatch measures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum ClockUse {

@@ -7,6 +7,7 @@ use fiftytwo_circuit::{Certainty, Drive, Positions, SectionId, Supplies};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{Atom, Expr, LogicRule, PartId, PartKind};
 use rustc_hash::FxHashMap;
+use smallvec::{SmallVec, smallvec};
 use std::cell::RefCell;
 use std::sync::Arc;
 
@@ -18,6 +19,10 @@ pub struct Scope {
     /// By unit: known, but its moves may come at any time and need not come (sound: it can only
     /// add runs).
     pub at_will: Vec<bool>,
+    /// By unit: known, but kept from moving: a mechanism held in its position.
+    pub held: Vec<bool>,
+    /// By unit: a supply that may be lost and come back at any time.
+    pub fails: Vec<bool>,
 }
 
 impl Scope {
@@ -27,8 +32,16 @@ impl Scope {
     }
     /// These are known, all with their times.
     pub fn of(known: Vec<bool>) -> Self {
-        let at_will = vec![false; known.len()];
-        Self { known, at_will }
+        let none = vec![false; known.len()];
+        Self { known, at_will: none.clone(), held: none.clone(), fails: none }
+    }
+    /// Whether a supply may be lost and come back.
+    pub fn may_fail(&self, unit: UnitId) -> bool {
+        self.fails[unit.index()]
+    }
+    /// Whether a unit is held.
+    pub fn holds_still(&self, unit: UnitId) -> bool {
+        self.held[unit.index()]
     }
     /// Whether a unit moves at will.
     pub fn is_at_will(&self, unit: UnitId) -> bool {
@@ -67,6 +80,21 @@ pub struct Evaluator<'m, 's> {
     /// What is known.
     pub scope: &'m Scope,
     seen: RefCell<FxHashMap<Key, SectionView>>,
+    /// Nobody remembers interruptions: they only change times.
+    pub(super) cold: bool,
+    /// For each section how each of its switches is read.
+    switches: Vec<Vec<Read>>,
+}
+
+/// How a switch is read off a state.
+#[derive(Debug, Clone)]
+enum Read {
+    /// It stands still.
+    Fixed(Tri),
+    /// By the phase of one unit.
+    ByPhase(UnitId, Box<[Tri]>),
+    /// By its statement.
+    Statement(PartId),
 }
 
 /// Up to this many independent unknowns of a section every position is tried; beyond it only what
@@ -76,12 +104,43 @@ const MOST_TRIED: usize = 8;
 impl<'m, 's> Evaluator<'m, 's> {
     /// An evaluator without memory.
     pub fn new(machine: &'m Machine<'s>, scope: &'m Scope) -> Self {
-        Self { machine, scope, seen: RefCell::default() }
+        let mut evaluator =
+            Self { machine, scope, seen: RefCell::default(), cold: false, switches: Vec::new() };
+        evaluator.switches = machine
+            .wiring
+            .sections()
+            .map(|section| {
+                let switches = machine.wiring.switches(section);
+                switches.iter().map(|switch| evaluator.reading(*switch)).collect()
+            })
+            .collect();
+        evaluator
+    }
+    /// An evaluator for searches in any order: interruptions, which only change times, are not
+    /// remembered.
+    pub fn cold(machine: &'m Machine<'s>, scope: &'m Scope) -> Self {
+        Self { cold: true, ..Self::new(machine, scope) }
+    }
+    /// Most contacts follow one device: what they are in each of its phases is found once.
+    fn reading(&self, switch: PartId) -> Read {
+        let machine = self.machine;
+        let mut state = machine.drawn();
+        let Some(unit) = machine.unit_read_by(switch) else { return Read::Statement(switch) };
+        let Some(unit) = unit.filter(|unit| self.scope.knows(*unit)) else {
+            return Read::Fixed(self.look(&state).closed(switch));
+        };
+        let by_phase = (0..machine.units[unit].phases)
+            .map(|phase| {
+                state.set(unit, phase);
+                self.look(&state).closed(switch)
+            })
+            .collect();
+        Read::ByPhase(unit, by_phase)
     }
     /// A view of one state.
     pub fn look<'e>(&'e self, state: &'e State) -> Look<'e, 'm, 's> {
         let sections = self.machine.wiring.sections().len();
-        Look { evaluator: self, state, views: RefCell::new(vec![None; sections]) }
+        Look { evaluator: self, state, views: RefCell::new(smallvec![None; sections]) }
     }
 }
 
@@ -91,7 +150,7 @@ pub struct Look<'e, 'm, 's> {
     pub(super) evaluator: &'e Evaluator<'m, 's>,
     /// The state.
     pub state: &'e State,
-    views: RefCell<Vec<Option<SectionView>>>,
+    views: RefCell<SmallVec<[Option<SectionView>; 16]>>,
 }
 
 impl<'m, 's> Look<'_, 'm, 's> {
@@ -233,8 +292,13 @@ impl<'m, 's> Look<'_, 'm, 's> {
         let mut closed = Positions::OPEN;
         let mut unknown = Positions::OPEN;
         let mut open_questions = Vec::new();
-        for (index, &part) in self.machine().wiring.switches(section).iter().enumerate() {
-            match self.closed(part) {
+        for (index, read) in self.evaluator.switches[section.index()].iter().enumerate() {
+            let is_closed = match read {
+                Read::Fixed(closed) => *closed,
+                Read::ByPhase(unit, by_phase) => by_phase[usize::from(self.state.phase(*unit))],
+                Read::Statement(part) => self.closed(*part),
+            };
+            match is_closed {
                 Tri::Yes => closed.set(index, true),
                 Tri::Perhaps => {
                     unknown.set(index, true);
@@ -255,7 +319,7 @@ impl<'m, 's> Look<'_, 'm, 's> {
         let groups = if open_questions.is_empty() { Vec::new() } else { self.groups(key) };
         if groups.len() > MOST_TRIED {
             let all = open_questions.iter().fold(key.closed, |all, index| all.with(*index));
-            return self.by_connection(key, &all);
+            return self.within_bounds(key, &all);
         }
         let mut view: Vec<Seen> = Vec::new();
         for choice in 0_u32..1 << groups.len() {
@@ -298,20 +362,17 @@ impl<'m, 's> Look<'_, 'm, 's> {
             }
         })
     }
-    /// With everything unknown closed: what is not connected is surely not driven; the rest may
-    /// be.
-    fn by_connection(&self, key: &Key, all_closed: &Positions) -> Vec<Seen> {
-        let drives = self.machine().wiring.drive(key.section, all_closed, key.live);
-        drives
-            .iter()
-            .map(|drive| {
-                if drive.connected {
-                    Seen { pickup: Tri::Perhaps, dropout: Tri::Perhaps, lit: Tri::Perhaps }
-                } else {
-                    Seen { pickup: Tri::No, dropout: Tri::Yes, lit: Tri::No }
-                }
-            })
-            .collect()
+    /// By bounds that hold whatever the unknown switches do.
+    fn within_bounds(&self, key: &Key, all_closed: &Positions) -> Vec<Seen> {
+        let wiring = &self.machine().wiring;
+        let bounds = wiring.bounds(key.section, &key.closed, all_closed, key.live);
+        let off = Seen { pickup: Tri::No, dropout: Tri::Yes, lit: Tri::No };
+        let seen = bounds.iter().map(|(connected, drive)| match connected {
+            Certainty::Surely => self.judge(drive),
+            Certainty::Perhaps => self.judge(drive).merge(off),
+            Certainty::Not => off,
+        });
+        seen.collect()
     }
     fn judge(&self, drive: &Drive) -> Seen {
         let scheme = self.machine().scheme;

@@ -22,7 +22,7 @@ mod stroke;
 mod tell;
 mod unknowns;
 
-pub use clocks::{ClockId, ClockUse, Timing};
+pub use clocks::{ClockId, ClockUse, Timing, Timings};
 pub use eval::{Evaluator, Look, Scope};
 pub use relay::RelayPhase;
 pub use stroke::{Direction, Group, StrokePhase, StrokeTable};
@@ -192,6 +192,8 @@ pub enum Deed {
     Switch,
     /// An opto input goes on or off.
     Sense,
+    /// Nothing moves; a time that a claim allows is over.
+    Elapse,
 }
 
 /// Something that may happen next.
@@ -210,7 +212,7 @@ pub struct Action {
     /// How certain its drive is: yes must happen in time, perhaps may.
     pub certainty: Tri,
     /// Within which times.
-    pub timing: Vec<Timing>,
+    pub timing: Timings,
 }
 
 impl Action {
@@ -324,6 +326,40 @@ impl<'s> Machine<'s> {
     /// The stroke table of a breaker.
     pub fn stroke(&self, device: DeviceId) -> Option<&StrokeTable> {
         self.strokes[fiftytwo_scheme::arena::Id::index(device)].as_ref()
+    }
+    /// The one unit that decides whether a switch is closed; none inside: it stands still; none: it
+    /// reads more than one.
+    pub(crate) fn unit_read_by(&self, part: PartId) -> Option<Option<UnitId>> {
+        match self.switch_of[fiftytwo_scheme::arena::Id::index(part)] {
+            Switch::Always => Some(None),
+            Switch::Unit { unit, .. } | Switch::Stroke { unit, .. } => Some(Some(unit)),
+            Switch::Statement => {
+                let fiftytwo_scheme::PartKind::Contact(contact) = &self.scheme.parts[part].kind
+                else {
+                    return Some(None);
+                };
+                let (mut units, mut plain) = (Vec::new(), true);
+                contact.closed_when.expr.atoms(&mut |atom| match atom {
+                    fiftytwo_scheme::Atom::Position(device, _) => {
+                        units.extend(self.device_unit(device))
+                    }
+                    fiftytwo_scheme::Atom::Condition(condition, _) => {
+                        units.push(self.condition_unit(condition));
+                    }
+                    fiftytwo_scheme::Atom::Order(order) => units.push(self.order_unit(order)),
+                    fiftytwo_scheme::Atom::Charged(device) => {
+                        units.extend(self.energy_unit(device))
+                    }
+                    _ => plain = false,
+                });
+                units.dedup();
+                match units[..] {
+                    [] if plain => Some(None),
+                    [unit] if plain => Some(Some(unit)),
+                    _ => None,
+                }
+            }
+        }
     }
     /// What has moved in a phase of a stroke.
     pub(crate) fn moved_bits(&self, unit: UnitId, phase: u8) -> u8 {

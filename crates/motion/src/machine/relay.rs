@@ -45,6 +45,10 @@ impl RelayPhase {
     pub fn is_picked(self) -> bool {
         matches!(self, Self::Picked | Self::PickedWarm)
     }
+    /// Between its positions.
+    pub fn is_under_way(self) -> bool {
+        !self.is_dropped() && !self.is_picked()
+    }
     /// The phase without memory of an interruption: what a search in any order distinguishes.
     #[must_use]
     pub fn cold(self) -> Self {

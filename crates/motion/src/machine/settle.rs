@@ -27,6 +27,11 @@ impl Evaluator<'_, '_> {
                     continue;
                 }
                 let phase = state.phase(unit);
+                let under_way = matches!(item.kind, UnitKind::Relay(_))
+                    && RelayPhase::from_u8(phase).is_under_way();
+                if self.cold && !under_way {
+                    continue;
+                }
                 let same = before.state.phase(unit) == phase;
                 match item.kind {
                     UnitKind::Relay(device) => {
