@@ -478,6 +478,8 @@ pub struct JsonClaim {
     pub about: String,
     /// What exactly was asked.
     pub asks: String,
+    /// Asked across the loss and return of this supply: beside the claim, no finding.
+    pub across: Option<String>,
     /// The verdict.
     pub verdict: Verdict,
     /// Why, where the verdict alone doesn't say it.
@@ -574,6 +576,7 @@ impl JsonClaim {
             claim: report.claim.clone(),
             about: report.about.clone(),
             asks: report.asks.clone(),
+            across: report.across.clone(),
             verdict: report.verdict,
             because: report.because.clone(),
             covers: report.covers.clone(),

@@ -5,7 +5,7 @@
 use crate::monitor::Monitor;
 use fiftytwo_motion::machine::{Machine, Scope, UnitId, UnitKind};
 use fiftytwo_scheme::arena::Id;
-use fiftytwo_scheme::{Atom, DeviceKind, Expr, LogicRule, PartId, PartKind};
+use fiftytwo_scheme::{Atom, DeviceId, DeviceKind, Expr, LogicRule, PartId, PartKind};
 use std::collections::BTreeSet;
 
 /// Who depends on whom.
@@ -15,6 +15,8 @@ pub struct Dependencies<'m, 's> {
     of: Vec<BTreeSet<UnitId>>,
     /// Only through what stands on a way that drives: good enough to choose what to try first.
     on_ways: Vec<BTreeSet<UnitId>>,
+    /// Only through the shortest way of each coil: the first guess.
+    on_shortest: Vec<BTreeSet<UnitId>>,
 }
 
 /// How far a coil's dependence is followed.
@@ -22,6 +24,7 @@ pub struct Dependencies<'m, 's> {
 enum Reach {
     Section,
     Ways,
+    Shortest,
 }
 
 impl<'m, 's> Dependencies<'m, 's> {
@@ -34,7 +37,12 @@ impl<'m, 's> Dependencies<'m, 's> {
                 .map(|(unit, item)| of_unit(machine, unit, &item.kind, reach))
                 .collect()
         };
-        Self { machine, of: read(Reach::Section), on_ways: read(Reach::Ways) }
+        Self {
+            machine,
+            of: read(Reach::Section),
+            on_ways: read(Reach::Ways),
+            on_shortest: read(Reach::Shortest),
+        }
     }
     /// The units that what moves `unit` depends on.
     pub fn of(&self, unit: UnitId) -> &BTreeSet<UnitId> {
@@ -45,7 +53,7 @@ impl<'m, 's> Dependencies<'m, 's> {
     }
     /// Everything that some unit of `from` depends on in the end.
     pub fn backward(&self, from: &BTreeSet<UnitId>) -> BTreeSet<UnitId> {
-        closure(from, None, |unit| self.of(unit))
+        closure(from, &BTreeSet::new(), |unit| self.of(unit))
     }
     /// Everything that some way leads to from a unit of `from`.
     fn forward(&self, from: &BTreeSet<UnitId>) -> BTreeSet<UnitId> {
@@ -68,8 +76,23 @@ impl<'m, 's> Dependencies<'m, 's> {
     pub fn ladder(&self, monitor: &Monitor) -> Vec<Scope> {
         let machine = self.machine;
         let mut base = BTreeSet::new();
+        let by_time = matches!(monitor, Monitor::AtRest { .. } | Monitor::Longer { .. });
+        let mut driven = Vec::new();
         for expr in monitor.statements() {
-            units_of_expr(machine, expr, &mut base);
+            if by_time {
+                expr.atoms(&mut |atom| match atom {
+                    Atom::Driven(part) | Atom::Lit(part) | Atom::InputOn(part) => driven.push(part),
+                    other => units_of_atom(machine, other, &mut base),
+                });
+            } else {
+                units_of_expr(machine, expr, &mut base);
+            }
+        }
+        if let Monitor::Unasked { coils, .. } = monitor {
+            return self.ladder_to(&base, coils, None);
+        }
+        if by_time {
+            return self.ladder_to(&base, &driven, monitor.held());
         }
         let breaker = monitor.breaker(machine).and_then(|device| machine.device_unit(device));
         let mut first = base.clone();
@@ -89,7 +112,8 @@ impl<'m, 's> Dependencies<'m, 's> {
             found
         };
         let (to_close, to_trip) = (on_coils(&closes), on_coils(&trips));
-        let behind_trip = closure(&to_trip, breaker, |unit| self.on_ways(unit));
+        let behind_trip =
+            closure(&to_trip, &breaker.into_iter().collect(), |unit| self.on_ways(unit));
         if let Monitor::StaysClosed { .. } = monitor {
             // What leads from the trip to the breaker.
             let ahead = self.forward(&base);
@@ -144,6 +168,69 @@ impl<'m, 's> Dependencies<'m, 's> {
         }
         scopes
     }
+    /// The scopes for a statement about loads: first what leads from the rest of the statement to
+    /// them, then what stands on their ways, then more and more.
+    fn ladder_to(
+        &self,
+        base: &BTreeSet<UnitId>,
+        loads: &[PartId],
+        held: Option<DeviceId>,
+    ) -> Vec<Scope> {
+        let machine = self.machine;
+        let (mut ways, mut section, mut own) = (BTreeSet::new(), BTreeSet::new(), base.clone());
+        let mut shortest = BTreeSet::new();
+        for &load in loads {
+            own.extend(machine.part_unit(load));
+            // What guards a coil hangs on the ways of that coil.
+            let load = machine.scheme.parts[load].watches.unwrap_or(load);
+            units_of_coil(machine, load, Reach::Shortest, &mut shortest);
+            units_of_coil(machine, load, Reach::Ways, &mut ways);
+            units_of_coil(machine, load, Reach::Section, &mut section);
+        }
+        let held = held.and_then(|device| machine.device_unit(device));
+        own.extend(held);
+        // At first a breaker moves as it likes: what moves it is asked last.
+        let strokes: BTreeSet<UnitId> = machine
+            .units
+            .iter()
+            .filter(|(_, item)| matches!(item.kind, UnitKind::Stroke(_)))
+            .map(|(unit, _)| unit)
+            .collect();
+        let behind = closure(&ways, &strokes, |unit| self.on_ways(unit));
+        let ahead = self.forward(base);
+        let mut chain = own.clone();
+        chain.extend(behind.intersection(&ahead));
+        let mut direct = chain.clone();
+        direct.extend(&ways);
+        let mut first = own.clone();
+        first.extend(closure(&shortest, &strokes, |unit| &self.on_shortest[unit.index()]));
+        chain.extend(&first);
+        direct.extend(&first);
+        // Their contacts may do what they like, before their causes are asked.
+        let mut contacts = own.clone();
+        contacts.extend(&ways);
+        let mut sets = vec![own.clone(), first, chain, contacts, direct.clone()];
+        for _ in 0..2 {
+            let next: BTreeSet<UnitId> =
+                direct.iter().flat_map(|unit| self.on_ways(*unit).iter().copied()).collect();
+            direct.extend(next);
+            sets.push(direct.clone());
+        }
+        let mut roots = own;
+        roots.extend(section);
+        sets.push(closure(&roots, &held.into_iter().collect(), |unit| self.of(unit)));
+        let mut scopes: Vec<Scope> = Vec::new();
+        for set in &sets {
+            let mut scope = self.scope(set);
+            if let Some(held) = held {
+                scope.held[held.index()] = true;
+            }
+            if scopes.last() != Some(&scope) {
+                scopes.push(scope);
+            }
+        }
+        scopes
+    }
     fn scope(&self, set: &BTreeSet<UnitId>) -> Scope {
         let known = self
             .machine
@@ -176,13 +263,13 @@ fn is_a_thought(kind: &UnitKind) -> bool {
 
 fn closure<'d>(
     from: &BTreeSet<UnitId>,
-    not_beyond: Option<UnitId>,
+    not_beyond: &BTreeSet<UnitId>,
     of: impl Fn(UnitId) -> &'d BTreeSet<UnitId>,
 ) -> BTreeSet<UnitId> {
     let mut found = from.clone();
     let mut waiting: Vec<UnitId> = from.iter().copied().collect();
     while let Some(unit) = waiting.pop() {
-        if Some(unit) == not_beyond {
+        if not_beyond.contains(&unit) {
             continue;
         }
         for &next in of(unit) {
@@ -259,6 +346,12 @@ fn of_unit(machine: &Machine<'_>, unit: UnitId, kind: &UnitKind, reach: Reach) -
 fn units_of_coil(machine: &Machine<'_>, coil: PartId, reach: Reach, found: &mut BTreeSet<UnitId>) {
     let Some(section) = machine.wiring.section_of(coil) else { return };
     let ways = machine.wiring.ways(coil);
+    if let (Reach::Shortest, Some(way)) = (reach, ways.list.first()) {
+        for &part in &way.parts {
+            units_of_contact(machine, part, found);
+        }
+        return;
+    }
     if reach == Reach::Ways && ways.complete {
         for &part in ways.list.iter().flat_map(|way| &way.parts) {
             units_of_contact(machine, part, found);
@@ -283,38 +376,39 @@ fn units_of_contact(machine: &Machine<'_>, part: PartId, found: &mut BTreeSet<Un
 
 /// The units a statement reads.
 pub fn units_of_expr(machine: &Machine<'_>, expr: &Expr, found: &mut BTreeSet<UnitId>) {
-    let mut atoms = Vec::new();
-    expr.atoms(&mut |atom| atoms.push(atom));
-    for atom in atoms {
-        match atom {
-            Atom::Position(device, _) => found.extend(machine.device_unit(device)),
-            Atom::Charged(device) => found.extend(machine.energy_unit(device)),
-            Atom::Driven(part) | Atom::Lit(part) | Atom::Running(part) => {
-                units_of_coil(machine, part, Reach::Section, found);
+    expr.atoms(&mut |atom| units_of_atom(machine, atom, found));
+}
+
+/// The units an atom reads.
+fn units_of_atom(machine: &Machine<'_>, atom: Atom, found: &mut BTreeSet<UnitId>) {
+    match atom {
+        Atom::Position(device, _) => found.extend(machine.device_unit(device)),
+        Atom::Charged(device) => found.extend(machine.energy_unit(device)),
+        Atom::Driven(part) | Atom::Lit(part) | Atom::Running(part) => {
+            units_of_coil(machine, part, Reach::Section, found);
+        }
+        Atom::Closed(part) => units_of_contact(machine, part, found),
+        Atom::InputOn(part) | Atom::Blown(part) | Atom::LinkOpen(part) => {
+            found.extend(machine.part_unit(part));
+        }
+        Atom::Logic(logic) => match machine.logic_unit(logic) {
+            Some(unit) => {
+                found.insert(unit);
             }
-            Atom::Closed(part) => units_of_contact(machine, part, found),
-            Atom::InputOn(part) | Atom::Blown(part) | Atom::LinkOpen(part) => {
-                found.extend(machine.part_unit(part));
-            }
-            Atom::Logic(logic) => match machine.logic_unit(logic) {
-                Some(unit) => {
-                    found.insert(unit);
+            None => {
+                if let LogicRule::When { when, .. } = &machine.scheme.logics[logic].rule {
+                    units_of_expr(machine, &when.expr, found);
                 }
-                None => {
-                    if let LogicRule::When { when, .. } = &machine.scheme.logics[logic].rule {
-                        units_of_expr(machine, &when.expr, found);
-                    }
-                }
-            },
-            Atom::Order(order) => {
-                found.insert(machine.order_unit(order));
             }
-            Atom::Condition(condition, _) => {
-                found.insert(machine.condition_unit(condition));
-            }
-            Atom::Live(supply) => {
-                found.insert(machine.supply_unit(supply));
-            }
+        },
+        Atom::Order(order) => {
+            found.insert(machine.order_unit(order));
+        }
+        Atom::Condition(condition, _) => {
+            found.insert(machine.condition_unit(condition));
+        }
+        Atom::Live(supply) => {
+            found.insert(machine.supply_unit(supply));
         }
     }
 }

@@ -20,9 +20,11 @@ impl Graph {
     pub(crate) fn new(places: usize) -> Self {
         Self { next: vec![Vec::new(); places], sure: vec![Vec::new(); places] }
     }
-    /// A sure move of a place, and the place of the graph it leads to.
-    pub(crate) fn add(&mut self, from: usize, made: Move, to: Option<usize>) {
-        self.sure[from].push(made);
+    /// A move of a place, and the place of the graph it leads to.
+    pub(crate) fn add(&mut self, from: usize, made: Move, sure: bool, to: Option<usize>) {
+        if sure {
+            self.sure[from].push(made);
+        }
         if let Some(to) = to {
             self.next[from].push((made, to));
         }

@@ -10,6 +10,7 @@ mod endless;
 pub mod export;
 mod margins;
 pub mod monitor;
+mod packing;
 mod patient;
 pub mod prove;
 pub mod questions;

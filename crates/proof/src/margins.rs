@@ -5,7 +5,7 @@
 //! Whole milliseconds.
 
 use crate::cone::Dependencies;
-use crate::prove::{Asked, Found, Options, starts};
+use crate::prove::{Asked, Found, Options, starts, starts_for};
 use crate::questions::{Question, questions};
 use crate::report::Margin;
 use crate::space::ANY_NUMBER;
@@ -125,7 +125,7 @@ fn at(scheme: &Scheme, question: &Question, options: &Options<'_>, knob: Knob, v
         return At::Unknown;
     };
     let dependencies = Dependencies::new(&machine);
-    let starts = starts(&machine);
+    let starts = starts_for(&machine, &monitor, &starts(&machine));
     let asked = Asked {
         machine: &machine,
         ladder: dependencies.ladder(&monitor),

@@ -16,6 +16,13 @@ pub struct Memory(pub u8);
 impl Memory {
     /// Broken.
     pub const BROKEN: Self = Self(u8::MAX);
+    /// Nothing that comes later can break it.
+    pub const DONE: Self = Self(u8::MAX - 1);
+
+    /// Whether what comes later no longer matters.
+    pub fn is_decided(self) -> bool {
+        self == Self::BROKEN || self == Self::DONE
+    }
 }
 
 /// What must never be.
@@ -70,6 +77,42 @@ pub enum Monitor {
         /// The statement.
         what: Expr,
     },
+    /// A statement that must not hold at rest.
+    AtRest {
+        /// The statement.
+        what: Expr,
+        /// When the claim speaks of something at all.
+        premise: Expr,
+        /// A breaker whose mechanism is held closed: one coil can't hide another.
+        held: Option<DeviceId>,
+    },
+    /// A statement that must not hold for longer than a time.
+    Longer {
+        /// The statement.
+        what: Expr,
+        /// The time, µs.
+        time: i64,
+        /// When the claim speaks of something at all.
+        premise: Expr,
+        /// A breaker whose mechanism is held closed: one coil can't hide another.
+        held: Option<DeviceId>,
+    },
+    /// A coil is driven although nobody has asked since the start.
+    Unasked {
+        /// The coils.
+        coils: Vec<PartId>,
+        /// Somebody asks.
+        asked: Expr,
+    },
+    /// A statement that must not become true more than so many times while another stands.
+    MoreThan {
+        /// How often it may.
+        times: u8,
+        /// The statement.
+        of: Expr,
+        /// Counted anew each time this begins; always: counted along the whole run.
+        during: Option<Expr>,
+    },
 }
 
 /// Bits of the memory.
@@ -78,24 +121,81 @@ const CLOSED_ONCE: u8 = 2;
 const WAITS: u8 = 4;
 const SETTLED: u8 = 8;
 const LOCKED: u8 = 16;
+/// The statement of a limited time holds.
+const OVER: u8 = 32;
+/// A count of becoming true: how often is kept above these bits.
+const SO: u8 = 1;
+const DURING: u8 = 2;
+const COUNT: u8 = 4;
+/// The most a count can be.
+pub const MOST_COUNTED: u8 = (u8::MAX - 2) / COUNT - 1;
 
-impl Monitor {
+/// What a claim reads off a state, once for all runs that come by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Signs {
+    /// Its statements, as each claim needs them.
+    read: [Tri; 4],
+    /// How many moves are surely on their way.
+    under_way: u16,
+}
+
+impl Signs {
     /// Whether no device is surely on its way. An order that will end some time is of the
     /// outside: while it stands, devices may rest.
-    pub fn rests(actions: &[Action]) -> bool {
-        !actions.iter().any(|action| {
-            action.agent == Agent::Device && action.certainty.sure() && action.deed != Deed::Give
-        })
+    pub fn rests(&self) -> bool {
+        self.under_way == 0
     }
     /// Whether nothing but this action is on its way: an order that a device gives by itself is
     /// given at rest, too.
-    pub fn rests_but_for(actions: &[Action], taken: &Action) -> bool {
-        !actions.iter().any(|action| {
-            action != taken
-                && action.agent == Agent::Device
-                && action.certainty.sure()
-                && action.deed != Deed::Give
-        })
+    fn rests_but_for(&self, action: &Action) -> bool {
+        self.under_way == u16::from(is_under_way(action))
+    }
+}
+
+fn is_under_way(action: &Action) -> bool {
+    action.agent == Agent::Device && action.certainty.sure() && action.deed != Deed::Give
+}
+
+impl Monitor {
+    /// What the claim reads off a state.
+    pub fn signs(&self, look: &Look<'_, '_, '_>, actions: &[Action]) -> Signs {
+        let unread = Tri::No;
+        let read = match self {
+            Self::DrivenWithout { coils, need, .. } => {
+                let driven = coils.iter().map(|coil| look.pickup(*coil)).fold(Tri::No, Tri::or);
+                [look.holds(need), driven, unread, unread]
+            }
+            Self::RefusesOrder { breaker, source, union, needs } => {
+                let permitted = needs.iter().map(|need| look.holds(need)).fold(Tri::Yes, Tri::and);
+                let tripped = any_trip_driven(look, *breaker);
+                let is_open = look.atom(Atom::Position(*breaker, 0));
+                [
+                    look.holds(union),
+                    permitted.and(!tripped),
+                    look.holds(source),
+                    is_open.and(charged(look, *breaker)),
+                ]
+            }
+            Self::ClosesTwice { union, .. } => [look.holds(union), unread, unread, unread],
+            Self::StaysClosed { breaker, trip } => {
+                [look.holds(trip), look.atom(Atom::Position(*breaker, 1)), unread, unread]
+            }
+            Self::ClosesLockedOut { locked, .. } => [look.holds(locked), unread, unread, unread],
+            Self::Holds { what } => [look.holds(what), unread, unread, unread],
+            Self::AtRest { what, premise, .. } | Self::Longer { what, premise, .. } => {
+                [look.holds(what), look.holds(premise), unread, unread]
+            }
+            Self::Unasked { coils, asked } => {
+                let driven = coils.iter().map(|coil| look.pickup(*coil)).fold(Tri::No, Tri::or);
+                [look.holds(asked), driven, unread, unread]
+            }
+            Self::MoreThan { of, during, .. } => {
+                let during = during.as_ref().map_or(Tri::Yes, |during| look.holds(during));
+                [look.holds(of), during, unread, unread]
+            }
+        };
+        let under_way = actions.iter().filter(|action| is_under_way(action)).count();
+        Signs { read, under_way: u16::try_from(under_way).unwrap_or(u16::MAX) }
     }
     /// What is wrong where the story ends.
     pub fn broken_words(&self, machine: &Machine<'_>) -> String {
@@ -124,37 +224,94 @@ impl Monitor {
                 name(lockout)
             ),
             Self::Holds { .. } => "at the end it is so".to_owned(),
+            Self::AtRest { held, .. } => {
+                let still = held
+                    .map(|held| format!(", {} held closed to ask each coil alone", name(&held)));
+                format!("at the end everything rests and it is so{}", still.unwrap_or_default())
+            }
+            Self::Longer { time, held, .. } => {
+                let still = held
+                    .map(|held| format!(", {} held closed to ask each coil alone", name(&held)));
+                format!(
+                    "at the end it has been so for more than {}{}",
+                    crate::report::in_ms(*time),
+                    still.unwrap_or_default()
+                )
+            }
+            Self::Unasked { coils, .. } => {
+                let coils: Vec<&str> =
+                    coils.iter().map(|coil| machine.scheme.parts[*coil].name.as_str()).collect();
+                format!("at the end {} is driven although nobody has asked", coils.join(" or "))
+            }
+            Self::MoreThan { times, .. } => {
+                format!("at the end it has become so {} times", u32::from(*times) + 1)
+            }
         }
     }
     /// Whether it asks what is so at rest.
     pub fn asks_rest(&self) -> bool {
         match self {
-            Self::RefusesOrder { .. } | Self::StaysClosed { .. } => true,
+            Self::RefusesOrder { .. } | Self::StaysClosed { .. } | Self::AtRest { .. } => true,
             Self::DrivenWithout { at_rest, .. } => *at_rest,
             _ => false,
         }
     }
+    /// The time that a memory may stand, µs; none: for ever.
+    pub fn limit(&self, memory: Memory) -> Option<i64> {
+        match self {
+            Self::Longer { time, .. } if memory != Memory::BROKEN && memory.0 & OVER != 0 => {
+                Some(*time)
+            }
+            _ => None,
+        }
+    }
+    /// The longest time it ever allows, µs.
+    pub fn allows(&self) -> Option<i64> {
+        match self {
+            Self::Longer { time, .. } => Some(*time),
+            _ => None,
+        }
+    }
+    /// The breaker whose mechanism is held.
+    pub fn held(&self) -> Option<DeviceId> {
+        match self {
+            Self::AtRest { held, .. } | Self::Longer { held, .. } => *held,
+            _ => None,
+        }
+    }
     /// Whether it is still broken if everything rested here: what devices that never rest would
     /// leave undecided for ever.
-    pub fn hangs(&self, memory: Memory, look: &Look<'_, '_, '_>) -> bool {
+    pub fn hangs(&self, memory: Memory, signs: &Signs) -> bool {
+        let [first, second, ..] = signs.read;
         match self {
             Self::RefusesOrder { .. } => memory.0 & WAITS != 0,
-            Self::StaysClosed { breaker, trip } => {
-                look.holds(trip).possible() && look.atom(Atom::Position(*breaker, 1)).possible()
-            }
+            Self::StaysClosed { .. } => first.possible() && second.possible(),
+            Self::AtRest { .. } => first.possible(),
             _ => false,
         }
     }
     /// The breaker it speaks of.
     pub fn breaker(&self, machine: &Machine<'_>) -> Option<DeviceId> {
         match self {
-            Self::DrivenWithout { coils, .. } => {
+            Self::DrivenWithout { coils, .. } | Self::Unasked { coils, .. } => {
                 coils.first().and_then(|coil| machine.scheme.parts[*coil].device)
             }
             Self::RefusesOrder { breaker, .. }
             | Self::ClosesTwice { breaker, .. }
             | Self::StaysClosed { breaker, .. }
             | Self::ClosesLockedOut { breaker, .. } => Some(*breaker),
+            Self::AtRest { held, .. } | Self::Longer { held, .. } => *held,
+            Self::MoreThan { of, .. } => {
+                let mut found = None;
+                of.atoms(&mut |atom| {
+                    if let Atom::Position(device, _) = atom
+                        && machine.stroke(device).is_some()
+                    {
+                        found.get_or_insert(device);
+                    }
+                });
+                found
+            }
             Self::Holds { .. } => None,
         }
     }
@@ -170,42 +327,52 @@ impl Monitor {
             Self::ClosesTwice { union, .. } => vec![union],
             Self::StaysClosed { trip, .. } => vec![trip],
             Self::ClosesLockedOut { locked, .. } => vec![locked],
-            Self::Holds { what } => vec![what],
+            Self::Holds { what } | Self::AtRest { what, .. } | Self::Longer { what, .. } => {
+                vec![what]
+            }
+            Self::Unasked { asked, .. } => vec![asked],
+            Self::MoreThan { of, during, .. } => {
+                let mut all = vec![of];
+                all.extend(during);
+                all
+            }
         }
     }
     /// The memory at a start.
-    pub fn start(&self, look: &Look<'_, '_, '_>, actions: &[Action]) -> Memory {
+    pub fn start(&self, signs: &Signs) -> Memory {
+        let first = signs.read[0];
         let memory = match self {
-            Self::ClosesTwice { union, .. } | Self::RefusesOrder { union, .. } => {
-                Memory(u8::from(look.holds(union).possible()) * STANDS)
+            Self::ClosesTwice { .. } | Self::RefusesOrder { .. } => {
+                Memory(u8::from(first.possible()) * STANDS)
             }
+            Self::MoreThan { .. } => Memory(u8::from(first.possible()) * SO),
             _ => Memory::default(),
         };
-        self.at(memory, look, actions)
+        self.at(memory, signs)
     }
-    /// The memory after an action. `before_rests`: nothing but the action was on its way.
+    /// The memory after an action.
     pub fn step(
         &self,
+        machine: &Machine<'_>,
         memory: Memory,
-        before: &Look<'_, '_, '_>,
-        before_rests: bool,
+        before: &Signs,
         action: &Action,
-        after: &Look<'_, '_, '_>,
-        actions: &[Action],
+        after: &Signs,
     ) -> Memory {
-        if memory == Memory::BROKEN {
+        if memory.is_decided() {
             return memory;
         }
         let mut bits = memory.0;
+        let [first, second, third, fourth] = after.read;
         match self {
-            Self::ClosesTwice { breaker, union } => {
+            Self::ClosesTwice { breaker, .. } => {
                 let stood = bits & STANDS != 0;
-                let stands = stays(after.holds(union), stood);
+                let stands = stays(first, stood);
                 if stands && !stood {
                     bits &= !CLOSED_ONCE;
                 }
                 bits = if stands { bits | STANDS } else { bits & !STANDS };
-                if closing_begins(before, action, *breaker) {
+                if closing_begins(machine, action, *breaker) {
                     if bits & CLOSED_ONCE != 0 {
                         return Memory::BROKEN;
                     }
@@ -213,80 +380,103 @@ impl Monitor {
                     return Memory(bits);
                 }
             }
-            Self::RefusesOrder { breaker, source, union, needs } => {
+            Self::RefusesOrder { breaker, .. } => {
                 let stood = bits & STANDS != 0;
-                let stands = stays(after.holds(union), stood);
+                let stands = stays(first, stood);
                 bits = if stands { bits | STANDS } else { bits & !STANDS };
-                let permitted =
-                    needs.iter().map(|need| after.holds(need)).fold(Tri::Yes, Tri::and).sure()
-                        && !any_trip_driven(after, *breaker);
-                let fresh = stands && !stood && before_rests && after.holds(source).sure();
-                let is_open = after.atom(Atom::Position(*breaker, 0)).sure();
-                if fresh && permitted && is_open && charged(after, *breaker) {
+                let (permitted, given, ready) = (second.sure(), third.sure(), fourth.sure());
+                let fresh = stands && !stood && before.rests_but_for(action) && given;
+                if fresh && permitted && ready {
                     bits |= WAITS;
                 }
-                let still = after.holds(source).sure() && permitted;
-                if !still || closing_begins(before, action, *breaker) {
+                if !(given && permitted) || closing_begins(machine, action, *breaker) {
                     bits &= !WAITS;
                 }
             }
             Self::ClosesLockedOut { breaker, lockout, .. } => {
-                if closing_begins(before, action, *breaker) && bits & LOCKED != 0 {
+                if closing_begins(machine, action, *breaker) && bits & LOCKED != 0 {
                     return Memory::BROKEN;
                 }
                 let by_a_person = action.agent == Agent::World
-                    && before.machine().device_unit(*lockout) == Some(action.unit);
+                    && machine.device_unit(*lockout) == Some(action.unit);
                 if by_a_person {
                     bits &= !LOCKED;
                 }
             }
+            Self::MoreThan { times, .. } => {
+                // What is only perhaps so may just have become so, and may become so again.
+                let was_surely = bits & SO != 0 && first.sure() && before.read[0].sure();
+                if first.possible() && !was_surely && bits & DURING != 0 {
+                    if bits / COUNT >= *times {
+                        return Memory::BROKEN;
+                    }
+                    bits += COUNT;
+                }
+                bits = if first.possible() { bits | SO } else { bits & !SO };
+            }
             _ => {}
         }
-        self.at(Memory(bits), after, actions)
+        self.at(Memory(bits), after)
     }
     /// What being in a state does.
-    fn at(&self, mut memory: Memory, look: &Look<'_, '_, '_>, actions: &[Action]) -> Memory {
+    fn at(&self, mut memory: Memory, signs: &Signs) -> Memory {
+        let [first, second, ..] = signs.read;
         let broken = match self {
-            Self::DrivenWithout { coils, need, at_rest } => {
-                let met = look.holds(need);
-                if met.sure() {
+            Self::DrivenWithout { at_rest, .. } => {
+                let met = first.sure();
+                if met {
                     memory.0 &= !SETTLED;
-                } else if Self::rests(actions) {
+                } else if signs.rests() {
                     memory.0 |= SETTLED;
                 }
-                let driven = coils.iter().any(|coil| look.pickup(*coil).possible());
                 let asked = !at_rest || memory.0 & SETTLED != 0;
-                asked && driven && !met.sure()
+                asked && second.possible() && !met
             }
-            Self::RefusesOrder { .. } => memory.0 & WAITS != 0 && Self::rests(actions),
-            Self::StaysClosed { breaker, trip } => {
-                let closed = look.atom(Atom::Position(*breaker, 1));
-                Self::rests(actions) && look.holds(trip).possible() && closed.possible()
-            }
-            Self::ClosesLockedOut { locked, .. } => {
-                if look.holds(locked).possible() {
+            Self::RefusesOrder { .. } => memory.0 & WAITS != 0 && signs.rests(),
+            Self::StaysClosed { .. } => signs.rests() && first.possible() && second.possible(),
+            Self::ClosesLockedOut { .. } => {
+                if first.possible() {
                     memory.0 |= LOCKED;
                 }
                 false
             }
             Self::ClosesTwice { .. } => false,
-            Self::Holds { what } => look.holds(what).possible(),
+            Self::Holds { .. } => first.possible(),
+            Self::AtRest { .. } => signs.rests() && first.possible(),
+            // What is only perhaps asked is no excuse.
+            Self::Unasked { .. } if first.sure() => return Memory::DONE,
+            Self::Unasked { .. } => second.possible(),
+            Self::Longer { .. } => {
+                memory.0 = if first.possible() { memory.0 | OVER } else { memory.0 & !OVER };
+                false
+            }
+            Self::MoreThan { .. } => {
+                let stood = memory.0 & DURING != 0;
+                memory.0 = match (stays(second, stood), stood) {
+                    (true, true) => memory.0,
+                    (true, false) => (memory.0 & SO) | DURING,
+                    (false, _) => memory.0 & SO,
+                };
+                false
+            }
         };
         if broken { Memory::BROKEN } else { memory }
     }
     /// Whether what the claim speaks of happens in a state that was reached.
-    pub fn premise(&self, memory: Memory, look: &Look<'_, '_, '_>) -> bool {
+    pub fn premise(&self, memory: Memory, signs: &Signs) -> bool {
+        let [first, second, ..] = signs.read;
         match self {
-            Self::DrivenWithout { need, at_rest, .. } => {
-                look.holds(need) == Tri::No && (!at_rest || memory.0 & SETTLED != 0)
+            Self::DrivenWithout { at_rest, .. } => {
+                first == Tri::No && (!at_rest || memory.0 & SETTLED != 0)
             }
             Self::RefusesOrder { .. } => memory.0 & WAITS != 0,
-            Self::StaysClosed { breaker, trip } => {
-                look.holds(trip).sure() && look.atom(Atom::Position(*breaker, 1)).sure()
-            }
-            Self::ClosesLockedOut { locked, .. } => look.holds(locked).sure(),
+            Self::StaysClosed { .. } => first.sure() && second.sure(),
+            Self::ClosesLockedOut { .. } => first.sure(),
             Self::ClosesTwice { .. } => memory.0 & CLOSED_ONCE != 0,
             Self::Holds { .. } => true,
+            Self::AtRest { .. } | Self::Longer { .. } => second.sure(),
+            Self::Unasked { .. } => true,
+            Self::MoreThan { .. } => memory.0 & DURING != 0 && memory.0 / COUNT > 0,
         }
     }
 }
@@ -302,19 +492,21 @@ fn stays(now: Tri, stood: bool) -> bool {
 
 /// Whether an action releases the closing latch of a breaker: a closing counts from there, also
 /// when it is turned back.
-pub fn closing_begins(before: &Look<'_, '_, '_>, action: &Action, breaker: DeviceId) -> bool {
-    let machine = before.machine();
+pub fn closing_begins(machine: &Machine<'_>, action: &Action, breaker: DeviceId) -> bool {
     machine.units[action.unit].kind == UnitKind::Stroke(breaker)
         && matches!(action.deed, Deed::Release(coil)
             if machine.stroke(breaker).is_some_and(|table| table.close_coils.contains(&coil)))
 }
 
-fn any_trip_driven(look: &Look<'_, '_, '_>, breaker: DeviceId) -> bool {
-    look.machine()
-        .stroke(breaker)
-        .is_some_and(|table| table.trip_coils.iter().any(|coil| look.pickup(*coil).possible()))
+fn any_trip_driven(look: &Look<'_, '_, '_>, breaker: DeviceId) -> Tri {
+    look.machine().stroke(breaker).map_or(Tri::No, |table| {
+        table.trip_coils.iter().map(|coil| look.pickup(*coil)).fold(Tri::No, Tri::or)
+    })
 }
 
-fn charged(look: &Look<'_, '_, '_>, breaker: DeviceId) -> bool {
-    look.machine().energy_unit(breaker).is_none() || look.atom(Atom::Charged(breaker)).sure()
+fn charged(look: &Look<'_, '_, '_>, breaker: DeviceId) -> Tri {
+    match look.machine().energy_unit(breaker) {
+        None => Tri::Yes,
+        Some(_) => look.atom(Atom::Charged(breaker)),
+    }
 }

@@ -4,8 +4,9 @@
 //! of happens; or nothing. It proves nothing, but what it shows is real: every delay lies within
 //! its declared range.
 
-use crate::monitor::{Memory, Monitor};
+use crate::monitor::{Memory, Monitor, Signs};
 use crate::space::Step;
+use crate::story::Watch;
 use fiftytwo_motion::machine::{Action, Agent, ClockId, Deed, Evaluator, Machine, Scope, State};
 use fiftytwo_motion::patient::{Followed, Pace, follow};
 use rustc_hash::FxHashSet;
@@ -37,6 +38,7 @@ struct Resting {
     steps: Vec<(i64, Step)>,
     rests_at: i64,
     ages: Vec<(ClockId, i64)>,
+    watch: Watch,
 }
 
 /// A look under way.
@@ -91,15 +93,13 @@ pub(crate) fn restless(machine: &Machine<'_>, scope: &Scope, starts: &[State]) -
 impl Patient<'_, '_, '_> {
     fn look(&mut self, starts: &[State]) -> Option<Vec<(i64, Step)>> {
         for start in starts {
-            let memory = {
-                let look = self.evaluator.look(start);
-                self.monitor.start(&look, &look.actions())
-            };
+            let memory = self.monitor.start(&self.signs(start));
             if self.is_sought(memory, start) {
                 return Some(Vec::new());
             }
             let followed = follow(&self.evaluator, start, &[], 0, self.pace, None);
-            if let Some(found) = self.enter(&followed, memory, None, 0) {
+            let watch = Watch::new(self.monitor, memory, 0);
+            if let Some(found) = self.enter(&followed, memory, watch, None, 0) {
                 return Some(found);
             }
         }
@@ -122,7 +122,7 @@ impl Patient<'_, '_, '_> {
     fn moves_from(&mut self, index: usize) -> Option<Vec<(i64, Step)>> {
         let from = self.resting.get(index)?;
         let (state, memory, at) = (from.state.clone(), from.memory, from.rests_at);
-        let ages = from.ages.clone();
+        let (ages, watch) = (from.ages.clone(), from.watch);
         let moves: Vec<Action> = self
             .evaluator
             .look(&state)
@@ -133,7 +133,7 @@ impl Patient<'_, '_, '_> {
         for action in moves {
             let pause = earliest(&action, &ages);
             let followed = follow(&self.evaluator, &state, &ages, pause, self.pace, Some(&action));
-            if let Some(mut tail) = self.enter(&followed, memory, Some(index), at) {
+            if let Some(mut tail) = self.enter(&followed, memory, watch, Some(index), at) {
                 let mut steps = way_to(&self.resting, index);
                 steps.append(&mut tail);
                 return Some(steps);
@@ -146,19 +146,23 @@ impl Patient<'_, '_, '_> {
         &mut self,
         followed: &Followed,
         mut memory: Memory,
+        mut watch: Watch,
         parent: Option<usize>,
         at: i64,
     ) -> Option<Vec<(i64, Step)>> {
         let mut steps = Vec::new();
         for ((scripted, action), pair) in followed.steps.iter().zip(followed.states.windows(2)) {
             let [before, after] = pair else { continue };
-            memory = {
-                let (before, after) = (self.evaluator.look(before), self.evaluator.look(after));
-                let rests = Monitor::rests_but_for(&before.actions(), action);
-                self.monitor.step(memory, &before, rests, action, &after, &after.actions())
-            };
+            if let Some(over) = self.over(&watch, at + scripted.at) {
+                steps.push(over);
+                return Some(steps);
+            }
+            let machine = self.evaluator.machine;
+            let (before, now) = (self.signs(before), self.signs(after));
+            memory = self.monitor.step(machine, memory, &before, action, &now);
             let (unit, to, deed) = (scripted.unit, scripted.to, scripted.deed);
             steps.push((at + scripted.at, Step { unit, to, deed, agent: action.agent }));
+            watch.sees(self.monitor, memory, at + scripted.at);
             if self.is_sought(memory, after) {
                 return Some(steps);
             }
@@ -166,25 +170,46 @@ impl Patient<'_, '_, '_> {
         let state = followed.states.last()?.clone();
         if self.sought == Sought::Unrest
             && !followed.rests
-            && self.monitor.hangs(memory, &self.evaluator.look(&state))
+            && self.monitor.hangs(memory, &self.signs(&state))
         {
+            return Some(steps);
+        }
+        // Where everything rests the outside may leave it so for ever, but for orders that end.
+        if followed.rests
+            && !self
+                .evaluator
+                .look(&state)
+                .actions()
+                .iter()
+                .any(|action| action.deed == Deed::Give && action.agent == Agent::Device)
+            && let Some(over) = self.over(&watch, i64::MAX)
+        {
+            steps.push(over);
             return Some(steps);
         }
         let goes_on = followed.rests && memory != Memory::BROKEN;
         if goes_on && self.known.insert((state.clone(), memory)) {
             let rests_at = at + followed.rests_at;
             let ages = followed.ages.clone();
-            self.resting.push(Resting { state, memory, parent, steps, rests_at, ages });
+            self.resting.push(Resting { state, memory, parent, steps, rests_at, ages, watch });
         }
         None
+    }
+    fn signs(&self, state: &State) -> Signs {
+        let look = self.evaluator.look(state);
+        self.monitor.signs(&look, &look.actions())
+    }
+    /// The step at which a time that the claim allows is over, if that comes before a moment.
+    fn over(&self, watch: &Watch, before: i64) -> Option<(i64, Step)> {
+        let from = watch.over_from().filter(|from| *from <= before)?;
+        (self.sought == Sought::Break).then_some((from, Step::elapse()))
     }
     fn is_sought(&self, memory: Memory, state: &State) -> bool {
         match self.sought {
             Sought::Break => memory == Memory::BROKEN,
             Sought::Unrest => false,
             Sought::Premise => {
-                memory != Memory::BROKEN
-                    && self.monitor.premise(memory, &self.evaluator.look(state))
+                memory != Memory::BROKEN && self.monitor.premise(memory, &self.signs(state))
             }
         }
     }

@@ -17,6 +17,7 @@ use crate::timed::{self, TimedOutcome};
 use fiftytwo_motion::machine::{Evaluator, Machine, Scope, State, UnitKind};
 use fiftytwo_motion::patient::Pace;
 use fiftytwo_motion::play::{PlayOptions, still};
+use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{Finding, Scheme};
 use std::cell::OnceCell;
 use std::sync::atomic::AtomicBool;
@@ -32,13 +33,43 @@ pub struct Options<'a> {
     pub time: Option<Duration>,
     /// Whether to look for the margins of races.
     pub margins: bool,
-    /// Somebody's hand on the brake.
+    /// Somebody's hand on the brake: what is under way then is not proven, what was decided stays.
     pub stop: Option<&'a AtomicBool>,
+    /// Asks only the claims of this name; none: all.
+    pub only: Option<&'a str>,
+    /// Told how far it is.
+    pub progress: Option<Progress<'a>>,
+}
+
+/// Who is told how far a proof is.
+#[derive(Clone, Copy)]
+pub struct Progress<'a>(pub &'a dyn Fn(Stage<'_>));
+
+impl std::fmt::Debug for Progress<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("Progress")
+    }
+}
+
+/// How far a proof is.
+#[derive(Debug, Clone, Copy)]
+pub enum Stage<'a> {
+    /// A question is taken up: the how many-eth, of how many.
+    Asks {
+        /// Its number, from 1.
+        number: usize,
+        /// How many there are.
+        of: usize,
+        /// The question.
+        question: &'a Question,
+    },
+    /// It has its verdict.
+    Answered(&'a Report),
 }
 
 impl Default for Options<'_> {
     fn default() -> Self {
-        Self { places: 200_000, time: None, margins: true, stop: None }
+        Self { places: 200_000, time: None, margins: true, stop: None, only: None, progress: None }
     }
 }
 
@@ -52,6 +83,8 @@ const NEVER_SEEN: &str =
 const ENDLESS: &str = "devices may move for ever without coming to rest";
 /// Most positions of a search with parts left out.
 const PART_PLACES: usize = 120_000;
+/// Most positions of a search across the loss of a supply: it is told beside the claim.
+const ACROSS_PLACES: usize = 60_000;
 /// After so many rungs a quick look for a plain mistake pays.
 const FIRST_RUNGS: usize = 1;
 /// Up to so many known units all orders of few moves are tried first.
@@ -68,8 +101,19 @@ pub fn prove(scheme: &Scheme, options: &Options<'_>) -> Result<Proof, Vec<Findin
     let dependencies = Dependencies::new(&machine);
     let starts = starts(&machine);
     let mut proof = Proof { reports: Vec::new(), assumptions: assumptions(&machine) };
-    for question in questions(scheme) {
-        proof.reports.push(ask(&machine, &dependencies, &starts, &question, options));
+    let questions: Vec<Question> = questions(scheme)
+        .into_iter()
+        .filter(|question| options.only.is_none_or(|name| question.claim == name))
+        .collect();
+    for (index, question) in questions.iter().enumerate() {
+        if let Some(Progress(told)) = options.progress {
+            told(Stage::Asks { number: index + 1, of: questions.len(), question });
+        }
+        let report = ask(&machine, &dependencies, &starts, question, options);
+        if let Some(Progress(told)) = options.progress {
+            told(Stage::Answered(&report));
+        }
+        proof.reports.push(report);
     }
     Ok(proof)
 }
@@ -170,6 +214,7 @@ fn ask(
     options: &Options<'_>,
 ) -> Report {
     let mut report = Report {
+        across: question.across.map(|supply| machine.scheme.supplies[supply].name.clone()),
         claim: question.claim.clone(),
         asks: question.asks.clone(),
         about: question.about.clone(),
@@ -199,10 +244,19 @@ fn ask(
         report.because.clone_from(&question.not_asked);
         return report;
     };
+    let closed = starts_for(machine, monitor, starts);
+    let mut ladder = dependencies.ladder(monitor);
+    if let Some(unit) = question.across.map(|supply| machine.supply_unit(supply)) {
+        for scope in &mut ladder {
+            scope.fails[unit.index()] = true;
+        }
+    }
+    let beside = Options { places: options.places.min(ACROSS_PLACES), ..*options };
+    let options = if question.across.is_some() { &beside } else { options };
     let asked = Asked {
         machine,
-        ladder: dependencies.ladder(monitor),
-        starts,
+        ladder,
+        starts: &closed,
         monitor,
         options,
         deadline: options.time.map(|time| Instant::now() + time),
@@ -212,12 +266,21 @@ fn ask(
     if report.verdict == Verdict::Fails {
         report.because = Some(monitor.broken_words(machine));
     }
-    if let (Verdict::HoldsWithinTolerances, true, Some(scope)) =
-        (report.verdict, options.margins, decided)
+    if let (Verdict::HoldsWithinTolerances, true, Some(scope), None) =
+        (report.verdict, options.margins, decided, question.across)
     {
         report.margins = margins::margins(machine, question, options, scope);
     }
     report
+}
+
+/// The starts a question begins from: where a mechanism is held closed, those with it closed.
+pub(crate) fn starts_for(machine: &Machine<'_>, monitor: &Monitor, starts: &[State]) -> Vec<State> {
+    let held = monitor
+        .held()
+        .and_then(|device| Some((machine.device_unit(device)?, machine.stroke(device)?)));
+    let fits = |state: &&State| held.is_none_or(|(unit, table)| state.phase(unit) == table.closed);
+    starts.iter().filter(fits).cloned().collect()
 }
 
 /// One question under way.
@@ -269,7 +332,7 @@ impl<'a, 's> Asked<'a, 's> {
             let last = rung + 1 == rungs;
             let limits = self.limits(if last { self.options.places } else { PART_PLACES });
             report.known.0 = known_units(scope);
-            let found = self.in_any_order(scope, &limits);
+            let found = self.in_any_order(scope, last, &limits);
             self.log(report, "in any order", &found);
             if self.holds(report, &found, last, Verdict::HoldsInAnyOrder) {
                 return Some(scope);
@@ -326,8 +389,6 @@ impl<'a, 's> Asked<'a, 's> {
                     if !last && self.refuted(report, whole) {
                         return Some(whole);
                     }
-                    // What knows more is only larger.
-                    break;
                 }
             }
         }
@@ -437,13 +498,14 @@ impl<'a, 's> Asked<'a, 's> {
     fn confirm(&self, scope: &Scope, steps: &[(i64, Step)], ties: usize) -> Option<Story> {
         replayed(self.machine, scope, self.monitor, self.starts, steps, ties).ok()
     }
-    fn in_any_order(&self, scope: &Scope, limits: &Limits<'_>) -> Found {
+    fn in_any_order(&self, scope: &Scope, whole: bool, limits: &Limits<'_>) -> Found {
         let product =
             Product::new(self.machine, scope, self.monitor, self.starts, false, ANY_NUMBER);
+        let Some(product) = product else { return too_many() };
         let search = Search::run(&product, limits);
         match search.outcome() {
             Outcome::Exhausted { places, .. } => {
-                match product.endless(search.places(), |place| search.find(place)) {
+                match product.endless(search.places(), whole, |place| search.find(place)) {
                     Some(restless) => {
                         Found::Open { why: format!("{ENDLESS}: {restless}"), positions: places }
                     }
@@ -467,6 +529,7 @@ impl<'a, 's> Asked<'a, 's> {
     }
     fn search_in_time(&self, scope: &Scope, outside: u8, limits: &Limits<'_>) -> Found {
         let product = Product::new(self.machine, scope, self.monitor, self.starts, true, outside);
+        let Some(product) = product else { return too_many() };
         match timed::explore(&product, limits) {
             // Whether the premise happens is asked of real runs alone.
             TimedOutcome::Exhausted { seen, stops } if stops.is_empty() => {
@@ -501,6 +564,13 @@ fn fails(report: &mut Report, story: Story) {
     report.verdict = Verdict::Fails;
     report.because = None;
     report.story = Some(story);
+}
+
+fn too_many() -> Found {
+    Found::Open {
+        why: "more devices hang together than one search can hold".to_owned(),
+        positions: 0,
+    }
 }
 
 fn limit_words(which: Which, positions: usize) -> String {

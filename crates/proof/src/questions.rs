@@ -2,11 +2,12 @@
 //!
 //! Each built-in claim reads the matrix; the designer's own claims are put beside them.
 
-use crate::monitor::Monitor;
+use crate::monitor::{MOST_COUNTED, Monitor};
 use fiftytwo_scheme::{
-    Atom, ClaimBody, CloseBy, CoilChoice, DeviceId, DeviceKind, Expr, Matrix, PartId, PartKind,
-    Scheme, Span, Statement,
+    Atom, Claim, ClaimBody, CloseBy, CoilChoice, DeviceId, DeviceKind, Expr, Matrix, PartId,
+    PartKind, Scheme, Span, Statement,
 };
+use fiftytwo_scheme::{CurrentKind, SupplyId};
 
 /// One question.
 #[derive(Debug, Clone)]
@@ -29,6 +30,8 @@ pub struct Question {
     pub loose: bool,
     /// The designer's own claim.
     pub own: bool,
+    /// Asked across the loss and return of this supply, beside the claim itself.
+    pub across: Option<SupplyId>,
 }
 
 /// Name of a built-in claim.
@@ -41,6 +44,12 @@ pub mod names {
     pub const TRIP_FREE: &str = "trip-free";
     /// Each trip drives its coils in time.
     pub const EVERY_TRIP: &str = "every trip trips";
+    /// Lamps and inputs say what is so.
+    pub const HONEST: &str = "monitors are honest";
+    /// Nothing is left driven for ever that must not be.
+    pub const HANGS: &str = "nothing hangs";
+    /// No trip coil is driven without a trip.
+    pub const UNASKED: &str = "no trip unasked";
     /// Nothing closes after a lockout until a person resets it.
     pub const LOCKED_OUT: &str = "locked out stays out";
 }
@@ -54,17 +63,14 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
         trip_free(scheme, matrix, &mut all);
         every_trip(scheme, matrix, &mut all);
         locked_out(scheme, matrix, &mut all);
+        unasked(scheme, matrix, &mut all);
     }
+    let across = across_losses(scheme, &all);
+    all.extend(across);
+    honest(scheme, &mut all);
+    left_driven(scheme, &mut all);
     for claim in &scheme.claims {
-        let monitor = match (&claim.body, &claim.during) {
-            (ClaimBody::Never { what, longer_than: None }, None) => {
-                Some(Monitor::Holds { what: what.expr.clone() })
-            }
-            (ClaimBody::Always(what), None) => {
-                Some(Monitor::Holds { what: Expr::Not(Box::new(what.expr.clone())) })
-            }
-            _ => None,
-        };
+        let monitor = own_claim(claim);
         let asks = match &claim.body {
             ClaimBody::Never { what, longer_than: None } => format!("never: {}", what.text),
             ClaimBody::Never { what, longer_than: Some(time) } => {
@@ -80,16 +86,59 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
         all.push(Question {
             claim: claim.name.clone(),
             asks,
-            monitor,
+            monitor: monitor.clone(),
             at: claim.span,
             about: claim.name.clone(),
-            covers: "the designer's own words, in every state",
-            not_asked: Some("claims of this form are not searched yet".to_owned()),
+            covers: match &claim.body {
+                ClaimBody::IfThen { within: Some(_), .. } => {
+                    "the designer's own words, while the premise stands: one that ends sooner asks nothing"
+                }
+                ClaimBody::IfThen { within: None, .. } => {
+                    "the designer's own words, at rest while the premise stands"
+                }
+                _ => "the designer's own words, in every state",
+            },
+            not_asked: monitor.is_none().then(|| "more times than can be counted".to_owned()),
             loose: false,
             own: true,
+            across: None,
         });
     }
     all
+}
+
+/// What breaks a claim of the designer's own.
+fn own_claim(claim: &Claim) -> Option<Monitor> {
+    let always = || Expr::All(Vec::new());
+    let during = |what: Expr| match &claim.during {
+        Some(during) => all(vec![during.expr.clone(), what]),
+        None => what,
+    };
+    Some(match &claim.body {
+        ClaimBody::Never { what, longer_than: None } => {
+            Monitor::Holds { what: during(what.expr.clone()) }
+        }
+        ClaimBody::Never { what, longer_than: Some(time) } => Monitor::Longer {
+            what: during(what.expr.clone()),
+            time: time.hi,
+            premise: always(),
+            held: None,
+        },
+        ClaimBody::Always(what) => Monitor::Holds { what: during(not(what.expr.clone())) },
+        ClaimBody::IfThen { premise, then, within } => {
+            let what = all(vec![during(premise.expr.clone()), not(then.expr.clone())]);
+            let premise = during(premise.expr.clone());
+            match within {
+                Some(time) => Monitor::Longer { what, time: time.hi, premise, held: None },
+                None => Monitor::AtRest { what, premise, held: None },
+            }
+        }
+        ClaimBody::AtMost { times, of } => Monitor::MoreThan {
+            times: u8::try_from(*times).ok().filter(|times| *times <= MOST_COUNTED)?,
+            of: of.expr.clone(),
+            during: claim.during.as_ref().map(|during| during.expr.clone()),
+        },
+    })
 }
 
 fn close_coils(scheme: &Scheme, matrix: &Matrix) -> Vec<PartId> {
@@ -159,7 +208,31 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
         return;
     }
     for need in &matrix.close_needs {
-        let at_rest = is_outside(&need.need.expr) || need.longer_than.is_some();
+        if let Some(time) = &need.longer_than {
+            let driven = coils.iter().map(|coil| Expr::Atom(Atom::Driven(*coil))).collect();
+            questions.push(Question {
+                claim: names::PERMISSIVES.to_owned(),
+                asks: format!(
+                    "without \"{}\" no source drives the close coil of {breaker} for longer than {}",
+                    need.need.text, time.written
+                ),
+                monitor: Some(Monitor::Longer {
+                    what: all(vec![not(need.need.expr.clone()), Expr::Any(driven)]),
+                    time: time.hi,
+                    premise: not(need.need.expr.clone()),
+                    held: None,
+                }),
+                at: need.need.span,
+                about: need.need.text.clone(),
+                covers: "every source, declared or not, in every state, but for the time allowed",
+                not_asked: None,
+                loose: false,
+                own: false,
+                across: None,
+            });
+            continue;
+        }
+        let at_rest = is_outside(&need.need.expr);
         let when =
             if at_rest { "once devices have come to rest without it" } else { "in every state" };
         questions.push(Question {
@@ -184,6 +257,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
             not_asked: None,
             loose: false,
             own: false,
+            across: None,
         });
     }
     for (index, source) in matrix.close_by.iter().enumerate() {
@@ -209,6 +283,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
                 not_asked: None,
                 loose: false,
                 own: false,
+                across: None,
             });
         }
         let mut needs: Vec<Expr> =
@@ -233,6 +308,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
             not_asked: None,
             loose: false,
             own: false,
+            across: None,
         });
     }
 }
@@ -253,6 +329,7 @@ fn no_pumping(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
         not_asked: None,
         loose: false,
         own: false,
+        across: None,
     });
 }
 
@@ -273,44 +350,170 @@ fn trip_free(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             not_asked: None,
             loose: false,
             own: false,
+            across: None,
         });
     }
 }
 
-/// Which coils a trip drives, and how fast, is not searched yet: it is listed, not dropped.
+/// Each trip drives its coils, each asked with the mechanism held closed: else the quicker coil
+/// would hide that the other one is dead.
 fn every_trip(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
     for trip in &matrix.trip_by {
-        let (coils, joint) = match &trip.coils {
-            CoilChoice::All(coils) => (coils, " and "),
-            CoilChoice::Any(coils) => (coils, " or "),
+        let (asked, joint): (Vec<Vec<PartId>>, &str) = match &trip.coils {
+            CoilChoice::All(coils) => (coils.iter().map(|coil| vec![*coil]).collect(), " and "),
+            CoilChoice::Any(coils) => (vec![coils.clone()], " or "),
         };
-        let names: Vec<&str> = coils.iter().map(|coil| scheme.parts[*coil].name.as_str()).collect();
-        let within = trip.within.as_ref().map(|time| format!(" within {}", time.written));
-        let loose: Vec<&str> = coils
-            .iter()
-            .filter(|coil| scheme.parts[**coil].at.is_none())
-            .map(|coil| scheme.parts[*coil].name.as_str())
-            .collect();
-        let not_asked = if loose.is_empty() {
-            "which coils a trip drives, and how fast, is not searched yet".to_owned()
-        } else {
-            format!("{} stands in no circuit, so nothing drives it", loose.join(" and "))
-        };
+        let tuned = scheme.tunes.iter().find(|tune| tune.claim == names::EVERY_TRIP);
+        let within = tuned.and_then(|tune| tune.within.as_ref()).or(trip.within.as_ref());
+        for coils in asked {
+            let names: Vec<&str> =
+                coils.iter().map(|coil| scheme.parts[*coil].name.as_str()).collect();
+            let placed: Vec<PartId> =
+                coils.iter().copied().filter(|coil| scheme.parts[*coil].at.is_some()).collect();
+            let driven =
+                Expr::Any(placed.iter().map(|coil| Expr::Atom(Atom::Driven(*coil))).collect());
+            let closed = Expr::Atom(Atom::Position(matrix.breaker, 1));
+            let premise = all(vec![with_needs(&trip.by, &trip.needs), closed]);
+            let what = all(vec![premise.clone(), not(driven)]);
+            let held = Some(matrix.breaker);
+            let monitor = match within {
+                Some(time) => Monitor::Longer { what, time: time.hi, premise, held },
+                None => Monitor::AtRest { what, premise, held },
+            };
+            let limit = within.map_or_else(
+                || " in the end".to_owned(),
+                |time| format!(" within {}", time.written),
+            );
+            let loose = placed.is_empty();
+            questions.push(Question {
+                claim: names::EVERY_TRIP.to_owned(),
+                asks: format!("\"{}\" drives {}{limit}", trip.by.text, names.join(joint)),
+                monitor: (!loose).then_some(monitor),
+                at: trip.span,
+                about: trip.by.text.clone(),
+                covers: "from every state with the breaker standing closed, while the trip stands: \
+                         the coil is surely driven, with the mechanism held closed so that no other \
+                         coil hides it; not a shorter trip, not the opening itself",
+                not_asked: loose
+                    .then(|| format!("{} stands in no circuit, so nothing drives it", names.join(joint))),
+                loose,
+                own: false,
+                across: None,
+            });
+        }
+    }
+}
+
+/// No trip coil is driven unless some source of the matrix has asked.
+fn unasked(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
+    let asked =
+        Expr::Any(matrix.trip_by.iter().map(|trip| with_needs(&trip.by, &trip.needs)).collect());
+    for &coil in &scheme.devices[matrix.breaker].parts {
+        let part = &scheme.parts[coil];
+        let PartKind::Coil(opens) = &part.kind else { continue };
+        if opens.drives_to != 0 || part.at.is_none() || matrix.trip_by.is_empty() {
+            continue;
+        }
         questions.push(Question {
-            claim: names::EVERY_TRIP.to_owned(),
-            asks: format!(
-                "\"{}\" drives {}{}",
-                trip.by.text,
-                names.join(joint),
-                within.unwrap_or_default()
-            ),
-            monitor: None,
-            at: trip.span,
-            about: trip.by.text.clone(),
-            covers: "nothing yet",
-            not_asked: Some(not_asked),
-            loose: !loose.is_empty(),
+            claim: names::UNASKED.to_owned(),
+            asks: format!("no trip of the matrix: {} is not driven", part.name),
+            monitor: Some(Monitor::Unasked { coils: vec![coil], asked: asked.clone() }),
+            at: matrix.span,
+            about: part.name.clone(),
+            covers: "from every start until some source of the matrix first asks; no part faulty",
+            not_asked: None,
+            loose: false,
             own: false,
+            across: None,
+        });
+    }
+}
+
+/// The claims that a lost supply may break, asked again with each DC supply of the breaker's coils
+/// lost and back at any time.
+fn across_losses(scheme: &Scheme, asked: &[Question]) -> Vec<Question> {
+    let mut supplies: Vec<SupplyId> = Vec::new();
+    for matrix in &scheme.matrices {
+        for part in &scheme.devices[matrix.breaker].parts {
+            let part = &scheme.parts[*part];
+            let (PartKind::Coil(_), Some(at)) = (&part.kind, part.at) else { continue };
+            let supply = scheme.circuits[at.circuit].supply;
+            let is_dc = scheme.supplies[supply].current == CurrentKind::Dc;
+            if is_dc && !supplies.contains(&supply) {
+                supplies.push(supply);
+            }
+        }
+    }
+    let matters = |question: &&Question| {
+        [names::NO_PUMPING, names::LOCKED_OUT, names::UNASKED].contains(&question.claim.as_str())
+    };
+    asked
+        .iter()
+        .filter(matters)
+        .flat_map(|question| {
+            supplies.iter().map(move |supply| Question {
+                asks: format!(
+                    "{}, across loss and return of {}",
+                    question.asks, scheme.supplies[*supply].name
+                ),
+                covers: "the supply gone and back at any time, even for an instant; the others on",
+                across: Some(*supply),
+                ..question.clone()
+            })
+        })
+        .collect()
+}
+
+/// What a lamp or an input says is so, and it says all that is so.
+fn honest(scheme: &Scheme, questions: &mut Vec<Question>) {
+    for (id, part) in scheme.placed() {
+        let Some(shows) = &part.shows else { continue };
+        let lit = match part.kind {
+            PartKind::Lamp(_) => Expr::Atom(Atom::Lit(id)),
+            PartKind::Input(_) => Expr::Atom(Atom::InputOn(id)),
+            _ => continue,
+        };
+        let dark = all(vec![shows.expr.clone(), not(lit.clone())]);
+        let false_light = all(vec![not(shows.expr.clone()), lit]);
+        questions.push(Question {
+            claim: names::HONEST.to_owned(),
+            asks: format!("at rest {} says \"{}\", no more and no less", part.name, shows.text),
+            monitor: Some(Monitor::AtRest {
+                what: Expr::Any(vec![dark, false_light]),
+                premise: Expr::All(Vec::new()),
+                held: None,
+            }),
+            at: shows.span,
+            about: part.name.clone(),
+            covers: "at rest, no part faulty, supplies on; not the moments while something moves",
+            not_asked: None,
+            loose: false,
+            own: false,
+            across: None,
+        });
+    }
+}
+
+/// No coil for a moment's duty stays driven.
+fn left_driven(scheme: &Scheme, questions: &mut Vec<Question>) {
+    for (id, part, coil) in scheme.coils() {
+        let Some(most) = coil.max_on.as_ref().filter(|_| part.at.is_some()) else { continue };
+        let driven = Expr::Atom(Atom::Driven(id));
+        questions.push(Question {
+            claim: names::HANGS.to_owned(),
+            asks: format!(
+                "{} is not left driven, however long an order stands (it may be on for {})",
+                part.name, most.written
+            ),
+            monitor: Some(Monitor::AtRest { what: driven.clone(), premise: driven, held: None }),
+            at: part.span,
+            about: part.name.clone(),
+            covers: "at rest, hands and orders standing as long as they like; not how long the \
+                     coil is on before its own contact cuts it off",
+            not_asked: None,
+            loose: false,
+            own: false,
+            across: None,
         });
     }
 }
@@ -351,6 +554,7 @@ fn locked_out(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             not_asked: None,
             loose: false,
             own: false,
+            across: None,
         });
     }
 }

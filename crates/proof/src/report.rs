@@ -24,6 +24,11 @@ pub enum Verdict {
     NotAsked,
 }
 
+/// A time in words: "60 ms", "2.5 ms".
+pub fn in_ms(time: i64) -> String {
+    format!("{} ms", time as f64 / 1000.0)
+}
+
 /// One declared bound of a race, and where the claim falls.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Margin {
@@ -81,6 +86,8 @@ pub struct SearchMade {
 /// The report on one question.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Report {
+    /// Asked across the loss and return of this supply: told beside the claim, no finding.
+    pub across: Option<String>,
     /// The claim, such as "no pumping".
     pub claim: String,
     /// What exactly was asked.
@@ -122,14 +129,18 @@ impl Proof {
     /// Whether something is left open: not proven, or a claim of the designer's own that is not
     /// asked.
     pub fn is_open(&self) -> bool {
-        self.reports.iter().any(|report| {
+        self.counted().any(|report| {
             report.verdict == Verdict::NotProven
                 || (report.own && report.verdict == Verdict::NotAsked)
         })
     }
+    /// The reports that count: what a lost supply does is told beside them.
+    pub fn counted(&self) -> impl Iterator<Item = &Report> {
+        self.reports.iter().filter(|report| report.across.is_none())
+    }
     /// The exit code: 0 all that is asked holds, 1 some finding, 3 something is left open.
     pub fn exit_code(&self) -> u8 {
-        let any = |verdict: Verdict| self.reports.iter().any(|report| report.verdict == verdict);
+        let any = |verdict: Verdict| self.counted().any(|report| report.verdict == verdict);
         if any(Verdict::Fails) || any(Verdict::Vacuous) {
             1
         } else if self.is_open() {

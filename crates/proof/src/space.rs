@@ -8,16 +8,17 @@
 //! whether its drive was only perhaps sure when it started (then the time since it has been sure
 //! is measured apart: it alone can force the move).
 
-use crate::monitor::{Memory, Monitor};
+use crate::monitor::{Memory, Monitor, Signs};
+use crate::packing::{Packed, Packing};
 use crate::search::Space;
 use crate::timed::{Bound, ClockId, Edge, Extremes, TimedSpace};
 use fiftytwo_motion::machine::{
-    Action, Agent, ClockId as Stopwatch, Deed, Evaluator, Look, Machine, RelayPhase, Scope, State,
-    Tri, UnitId, UnitKind,
+    Action, Agent, ClockId as Stopwatch, Deed, Evaluator, Machine, RelayPhase, Scope, State, Tri,
+    UnitId, UnitKind,
 };
 use fiftytwo_scheme::arena::Id;
 use rustc_hash::FxHashMap;
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, OnceLock};
 
 /// One step of a run.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -32,10 +33,17 @@ pub struct Step {
     pub agent: Agent,
 }
 
+impl Step {
+    /// A time that the claim allows is over; no unit moves.
+    pub fn elapse() -> Self {
+        Self { unit: UnitId::from_index(0), to: 0, deed: Deed::Elapse, agent: Agent::World }
+    }
+}
+
 /// A place of the search.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Place {
-    phases: Box<[u8]>,
+    phases: Packed,
     memory: Memory,
     /// Moves by the outside still allowed, where a search allows only so many.
     outside: u8,
@@ -53,6 +61,7 @@ pub struct Product<'m, 's> {
     monitor: &'m Monitor,
     /// The known units that can move, in order.
     kept: Vec<UnitId>,
+    packing: Packing,
     starts: Vec<State>,
     outside: u8,
     timed: bool,
@@ -60,36 +69,26 @@ pub struct Product<'m, 's> {
     pool: Mutex<Vec<Worker<'m, 's>>>,
 }
 
-/// An evaluator with the actions it has listed before.
+/// An evaluator with what it has found out before.
 struct Worker<'m, 's> {
     evaluator: Evaluator<'m, 's>,
-    listed: FxHashMap<Box<[u8]>, Arc<[Action]>>,
+    known: FxHashMap<Packed, Arc<Derived>>,
 }
 
-/// States whose actions one worker remembers.
-const MOST_LISTED: usize = 1 << 18;
-
-/// The actions of a state, listed or remembered by the phases of the known units.
-fn listed(
-    evaluator: &Evaluator<'_, '_>,
-    kept: &[UnitId],
-    memory: &mut FxHashMap<Box<[u8]>, Arc<[Action]>>,
-    state: &State,
-) -> Arc<[Action]> {
-    let key: Box<[u8]> = kept.iter().map(|unit| state.phase(*unit)).collect();
-    if let Some(actions) = memory.get(&key) {
-        return Arc::clone(actions);
-    }
-    let actions: Arc<[Action]> = evaluator.look(state).actions().into();
-    if memory.len() >= MOST_LISTED {
-        memory.clear();
-    }
-    memory.insert(key, Arc::clone(&actions));
-    actions
+/// What follows from the phases of the known units alone.
+struct Derived {
+    actions: Box<[Action]>,
+    signs: Signs,
+    /// Where each action leads; found when the state is first left.
+    next: OnceLock<Box<[Packed]>>,
 }
+
+/// States that one worker remembers.
+const MOST_KNOWN: usize = 1 << 18;
 
 impl<'m, 's> Product<'m, 's> {
-    /// Puts a claim to a machine of which `scope` is known, from the given starts.
+    /// Puts a claim to a machine of which `scope` is known, from the given starts. None: there are
+    /// more units than one search can hold.
     pub fn new(
         machine: &'m Machine<'s>,
         scope: &'m Scope,
@@ -97,17 +96,21 @@ impl<'m, 's> Product<'m, 's> {
         starts: &[State],
         timed: bool,
         outside: u8,
-    ) -> Self {
+    ) -> Option<Self> {
         let kept: Vec<UnitId> = machine
             .units
             .iter()
-            .filter(|(unit, item)| scope.knows(*unit) && !crate::cone::never_moves(&item.kind))
+            .filter(|(unit, item)| {
+                scope.knows(*unit)
+                    && (!crate::cone::never_moves(&item.kind) || scope.may_fail(*unit))
+            })
             .map(|(unit, _)| unit)
             .collect();
         let mut product = Self {
             machine,
             scope,
             monitor,
+            packing: Packing::new(machine, &kept)?,
             kept,
             starts: starts.to_vec(),
             outside,
@@ -117,21 +120,22 @@ impl<'m, 's> Product<'m, 's> {
         };
         if timed {
             product.extremes = product.all_extremes();
+            product.extremes.push((monitor.allows().map_or(0, |time| time + 1), 0));
         }
-        product
+        Some(product)
     }
     /// Whether what the claim speaks of happens in some of these places.
     pub fn premise_met<'p>(&self, mut reached: impl Iterator<Item = &'p Place>) -> bool {
-        reached.any(|place| {
-            let state = self.state(place);
-            self.with(|worker| self.monitor.premise(place.memory, &worker.evaluator.look(&state)))
-        })
+        reached.any(|place| self.monitor.premise(place.memory, &self.seen(place).signs))
     }
     /// The units of an endless motion of devices alone, in which the claim hangs undecided: a
-    /// cycle of sure moves that leaves out no move that stays sure all the way round.
+    /// cycle of moves that leaves out no move that stays sure all the way round. `whole`: everything
+    /// that matters is known, so that only sure moves can go on for ever; else what is perhaps may
+    /// be sure.
     pub fn endless(
         &self,
         places: &[Place],
+        whole: bool,
         find: impl Fn(&Place) -> Option<usize>,
     ) -> Option<String> {
         if !self.monitor.asks_rest() {
@@ -139,20 +143,20 @@ impl<'m, 's> Product<'m, 's> {
         }
         let hangs: Vec<bool> = places
             .iter()
-            .map(|place| self.seen(place, |look, _| self.monitor.hangs(place.memory, look)))
+            .map(|place| self.monitor.hangs(place.memory, &self.seen(place).signs))
             .collect();
         let mut graph = crate::endless::Graph::new(places.len());
         for (from, place) in places.iter().enumerate().filter(|(from, _)| hangs[*from]) {
             self.successors(place, |action, target| {
-                let sure = action.agent == Agent::Device
-                    && action.certainty.sure()
-                    && action.deed != Deed::Give;
-                if !sure {
+                let sure = action.certainty.sure();
+                let moves =
+                    action.agent == Agent::Device && action.deed != Deed::Give && (sure || !whole);
+                if !moves {
                     return;
                 }
                 let key = (action.unit, action.to);
                 let to = find(&target).filter(|to| hangs[*to]);
-                graph.add(from, key, to);
+                graph.add(from, key, sure, to);
             });
         }
         let units = graph.fair_cycle()?;
@@ -167,8 +171,12 @@ impl<'m, 's> Product<'m, 's> {
     fn with<R>(&self, work: impl FnOnce(&mut Worker<'m, 's>) -> R) -> R {
         let taken = self.pool.lock().ok().and_then(|mut pool| pool.pop());
         let mut worker = taken.unwrap_or_else(|| Worker {
-            evaluator: Evaluator::new(self.machine, self.scope),
-            listed: FxHashMap::default(),
+            evaluator: if self.timed {
+                Evaluator::new(self.machine, self.scope)
+            } else {
+                Evaluator::cold(self.machine, self.scope)
+            },
+            known: FxHashMap::default(),
         });
         let result = work(&mut worker);
         if let Ok(mut pool) = self.pool.lock() {
@@ -176,15 +184,44 @@ impl<'m, 's> Product<'m, 's> {
         }
         result
     }
-    fn state(&self, place: &Place) -> State {
+    /// A state with these phases; what no search moves stands as at the start.
+    fn state(&self, phases: &Packed) -> State {
         let mut state = self.starts.first().cloned().unwrap_or_else(|| self.machine.drawn());
-        for (unit, phase) in self.kept.iter().zip(place.phases.iter()) {
-            state.set(*unit, *phase);
-        }
+        self.packing.unpack(phases, &mut state);
         state
     }
-    fn phases(&self, state: &State) -> Box<[u8]> {
-        self.kept.iter().map(|unit| self.distinguished(*unit, state.phase(*unit))).collect()
+    fn phases(&self, state: &State) -> Packed {
+        self.packing.pack(state, |unit, phase| self.distinguished(unit, phase))
+    }
+    /// What follows from these phases, remembered.
+    fn derived(&self, worker: &mut Worker<'m, 's>, phases: &Packed) -> Arc<Derived> {
+        if let Some(known) = worker.known.get(phases) {
+            return Arc::clone(known);
+        }
+        let state = self.state(phases);
+        let look = worker.evaluator.look(&state);
+        let actions: Box<[Action]> = look.actions().into();
+        let signs = self.monitor.signs(&look, &actions);
+        let derived = Arc::new(Derived { actions, signs, next: OnceLock::new() });
+        if worker.known.len() >= MOST_KNOWN {
+            worker.known.clear();
+        }
+        worker.known.insert(*phases, Arc::clone(&derived));
+        derived
+    }
+    /// Where each action of a state leads.
+    fn next<'d>(
+        &self,
+        worker: &Worker<'m, 's>,
+        phases: &Packed,
+        derived: &'d Derived,
+    ) -> &'d [Packed] {
+        derived.next.get_or_init(|| {
+            let state = self.state(phases);
+            let look = worker.evaluator.look(&state);
+            let actions = derived.actions.iter();
+            actions.map(|action| self.phases(&worker.evaluator.after(&look, action))).collect()
+        })
     }
     /// In any order nobody remembers interruptions: they only change times.
     fn distinguished(&self, unit: UnitId, phase: u8) -> u8 {
@@ -201,14 +238,13 @@ impl<'m, 's> Product<'m, 's> {
         let mut places: Vec<Place> = Vec::new();
         self.with(|worker| {
             for state in &self.starts {
-                let actions = listed(&worker.evaluator, &self.kept, &mut worker.listed, state);
-                let look = worker.evaluator.look(state);
-                let memory = self.monitor.start(&look, &actions);
+                let phases = self.phases(state);
+                let derived = self.derived(worker, &phases);
                 let place = Place {
-                    phases: self.phases(state),
-                    memory,
+                    phases,
+                    memory: self.judged(self.monitor.start(&derived.signs)),
                     outside: self.outside,
-                    unsure: self.unsure(&actions, None),
+                    unsure: self.unsure(&derived.actions, None),
                 };
                 if !places.contains(&place) {
                     places.push(place);
@@ -216,6 +252,14 @@ impl<'m, 's> Product<'m, 's> {
             }
         });
         places
+    }
+    /// In any order there are no times: what must not last must not be.
+    fn judged(&self, memory: Memory) -> Memory {
+        if !self.timed && self.monitor.limit(memory).is_some() { Memory::BROKEN } else { memory }
+    }
+    /// The stopwatch of the claim itself.
+    fn of_the_claim(&self) -> ClockId {
+        since(u16::try_from(self.machine.clock_count()).unwrap_or(u16::MAX / 2))
     }
     /// Stopwatches that run for a move that is, or was when it started, only perhaps driven.
     fn unsure(
@@ -248,15 +292,13 @@ impl<'m, 's> Product<'m, 's> {
         unsure.into_boxed_slice()
     }
     fn successors(&self, place: &Place, mut visit: impl FnMut(&Action, Place)) {
-        if place.memory == Memory::BROKEN {
+        if place.memory.is_decided() {
             return;
         }
-        let state = self.state(place);
         self.with(|worker| {
-            let Worker { evaluator, listed: remembered } = worker;
-            let actions = listed(evaluator, &self.kept, remembered, &state);
-            let look = evaluator.look(&state);
-            for action in actions.iter() {
+            let here = self.derived(worker, &place.phases);
+            let next = self.next(worker, &place.phases, &here);
+            for (action, phases) in here.actions.iter().zip(next) {
                 let outside = match (action.agent, place.outside) {
                     (_, ANY_NUMBER) => ANY_NUMBER,
                     (Agent::Device, left) => left,
@@ -266,17 +308,19 @@ impl<'m, 's> Product<'m, 's> {
                 if !self.timed && action.deed == Deed::Subside {
                     continue;
                 }
-                let next = evaluator.after(&look, action);
-                let following = listed(evaluator, &self.kept, remembered, &next);
-                let after = evaluator.look(&next);
-                let rests = Monitor::rests_but_for(&actions, action);
-                let memory =
-                    self.monitor.step(place.memory, &look, rests, action, &after, &following);
+                let there = self.derived(worker, phases);
+                let memory = self.monitor.step(
+                    self.machine,
+                    place.memory,
+                    &here.signs,
+                    action,
+                    &there.signs,
+                );
                 let target = Place {
-                    phases: self.phases(&next),
-                    memory,
+                    phases: *phases,
+                    memory: self.judged(memory),
                     outside,
-                    unsure: self.unsure(&following, Some((place, &actions, action))),
+                    unsure: self.unsure(&there.actions, Some((place, &here.actions, action))),
                 };
                 visit(action, target);
             }
@@ -308,12 +352,8 @@ impl<'m, 's> Product<'m, 's> {
         }
         extremes
     }
-    fn seen<R>(&self, place: &Place, work: impl FnOnce(&Look<'_, 'm, 's>, &[Action]) -> R) -> R {
-        let state = self.state(place);
-        self.with(|worker| {
-            let actions = listed(&worker.evaluator, &self.kept, &mut worker.listed, &state);
-            work(&worker.evaluator.look(&state), &actions)
-        })
+    fn seen(&self, place: &Place) -> Arc<Derived> {
+        self.with(|worker| self.derived(worker, &place.phases))
     }
 }
 
@@ -353,7 +393,7 @@ impl Space for Product<'_, '_> {
         place.memory == Memory::BROKEN
     }
     fn heap_bytes(&self, place: &Place) -> usize {
-        place.phases.len() + place.unsure.len() * 2 + 16
+        place.unsure.len() * 2
     }
 }
 
@@ -369,51 +409,47 @@ impl TimedSpace for Product<'_, '_> {
         self.all_starts()
     }
     fn clocks(&self, place: &Place, out: &mut Vec<ClockId>) {
-        self.seen(place, |look, actions| {
-            let mut marks = Vec::new();
-            self.machine.marks(look, &mut marks);
-            out.extend(marks.into_iter().map(|clock| since(stopwatch(clock))));
-            for action in actions {
-                for timing in &action.timing {
-                    let number = stopwatch(timing.clock);
-                    let forces = action.certainty.sure() && timing.hi.is_some_and(|hi| hi > 0);
-                    let unsure = place.unsure.contains(&number);
-                    if timing.lo > 0 || (forces && !unsure) {
-                        out.push(since(number));
-                    }
-                    if forces && unsure {
-                        out.push(since_sure(number));
-                    }
+        if self.monitor.limit(place.memory).is_some() {
+            out.push(self.of_the_claim());
+        }
+        let derived = self.seen(place);
+        let state = self.state(&place.phases);
+        let mut marks = Vec::new();
+        self.with(|worker| self.machine.marks(&worker.evaluator.look(&state), &mut marks));
+        out.extend(marks.into_iter().map(|clock| since(stopwatch(clock))));
+        for action in &derived.actions {
+            for timing in &action.timing {
+                let number = stopwatch(timing.clock);
+                let forces = action.certainty.sure() && timing.hi.is_some_and(|hi| hi > 0);
+                let unsure = place.unsure.contains(&number);
+                if timing.lo > 0 || (forces && !unsure) {
+                    out.push(since(number));
+                }
+                if forces && unsure {
+                    out.push(since_sure(number));
                 }
             }
-        });
+        }
     }
     fn invariants(&self, place: &Place, out: &mut Vec<(ClockId, i64)>) {
-        self.seen(place, |_, actions| {
-            for action in actions {
-                if !action.certainty.sure() || action.agent == Agent::World {
-                    continue;
-                }
-                for timing in &action.timing {
-                    let Some(hi) = timing.hi.filter(|hi| *hi > 0) else { continue };
-                    let number = stopwatch(timing.clock);
-                    let clock = if place.unsure.contains(&number) {
-                        since_sure(number)
-                    } else {
-                        since(number)
-                    };
-                    out.push((clock, hi));
-                }
+        for action in &self.seen(place).actions {
+            if !action.certainty.sure() || action.agent == Agent::World {
+                continue;
             }
-        });
+            for timing in &action.timing {
+                let Some(hi) = timing.hi.filter(|hi| *hi > 0) else { continue };
+                let number = stopwatch(timing.clock);
+                let clock =
+                    if place.unsure.contains(&number) { since_sure(number) } else { since(number) };
+                out.push((clock, hi));
+            }
+        }
     }
     fn is_urgent(&self, place: &Place) -> bool {
-        self.seen(place, |_, actions| {
-            actions.iter().any(|action| {
-                action.certainty.sure()
-                    && action.agent == Agent::Device
-                    && action.timing.iter().any(|timing| timing.hi == Some(0))
-            })
+        self.seen(place).actions.iter().any(|action| {
+            action.certainty.sure()
+                && action.agent == Agent::Device
+                && action.timing.iter().any(|timing| timing.hi == Some(0))
         })
     }
     fn edges(&self, place: &Place, out: &mut Vec<Edge<Step, Place>>) {
@@ -432,6 +468,15 @@ impl TimedSpace for Product<'_, '_> {
             };
             out.push(Edge { event: step(action), guards, resets, target });
         });
+        // The time itself is still allowed, and bounds are whole microseconds: over from the next.
+        if let Some(time) = self.monitor.limit(place.memory) {
+            out.push(Edge {
+                event: Step::elapse(),
+                guards: vec![(self.of_the_claim(), Bound::AtLeast(time + 1))],
+                resets: Vec::new(),
+                target: Place { memory: Memory::BROKEN, ..place.clone() },
+            });
+        }
     }
     fn extremes(&self, _place: &Place, clock: ClockId) -> Extremes {
         let (lo, hi) =
@@ -447,6 +492,6 @@ impl TimedSpace for Product<'_, '_> {
         event.agent == Agent::Device
     }
     fn heap_bytes(&self, place: &Place) -> usize {
-        place.phases.len() + place.unsure.len() * 2 + 16
+        place.unsure.len() * 2
     }
 }

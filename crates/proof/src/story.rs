@@ -3,7 +3,7 @@
 use crate::monitor::{Memory, Monitor};
 use crate::report::{Story, Told};
 use crate::space::Step;
-use fiftytwo_motion::machine::{Evaluator, Machine, Scope, State};
+use fiftytwo_motion::machine::{Deed, Evaluator, Machine, Scope, State};
 use fiftytwo_motion::replay::{Replay, ReplayFault, Scripted, replay};
 use fiftytwo_motion::timeline::{Event, StepKind};
 
@@ -52,21 +52,53 @@ fn breaks(
 ) -> bool {
     let evaluator = Evaluator::new(machine, scope);
     let Some(first) = run.states.first() else { return false };
-    let look = evaluator.look(first);
-    let mut memory = monitor.start(&look, &look.actions());
+    let signs = |state: &State| {
+        let look = evaluator.look(state);
+        let actions = look.actions();
+        (monitor.signs(&look, &actions), actions)
+    };
+    let mut memory = monitor.start(&signs(first).0);
+    let mut watch = Watch::new(monitor, memory, 0);
     for (scripted, pair) in script.iter().zip(run.states.windows(2)) {
         let [before, after] = pair else { continue };
-        let (before, after) = (evaluator.look(before), evaluator.look(after));
-        let actions = before.actions();
+        if scripted.deed == Deed::Elapse {
+            return watch.is_over(scripted.at);
+        }
+        let (before, actions) = signs(before);
         let Some(action) = actions.iter().find(|action| {
             action.unit == scripted.unit && action.to == scripted.to && action.deed == scripted.deed
         }) else {
             return false;
         };
-        let rests = Monitor::rests_but_for(&actions, action);
-        memory = monitor.step(memory, &before, rests, action, &after, &after.actions());
+        memory = monitor.step(machine, memory, &before, action, &signs(after).0);
+        watch.sees(monitor, memory, scripted.at);
     }
     memory == Memory::BROKEN
+}
+
+/// How long a memory has stood that may not stand for ever.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Watch {
+    /// Since when, µs, and how long it may.
+    stands: Option<(i64, i64)>,
+}
+
+impl Watch {
+    pub(crate) fn new(monitor: &Monitor, memory: Memory, at: i64) -> Self {
+        Self { stands: monitor.limit(memory).map(|time| (at, time)) }
+    }
+    pub(crate) fn sees(&mut self, monitor: &Monitor, memory: Memory, at: i64) {
+        let time = monitor.limit(memory);
+        self.stands = time.map(|time| (self.stands.map_or(at, |(since, _)| since), time));
+    }
+    /// Whether its time is over at a moment.
+    pub(crate) fn is_over(&self, at: i64) -> bool {
+        self.over_from().is_some_and(|from| at >= from)
+    }
+    /// The first moment at which its time is over, µs.
+    pub(crate) fn over_from(&self) -> Option<i64> {
+        self.stands.map(|(since, time)| since + time + 1)
+    }
 }
 
 /// Steps of one movement are told as one event: a stroke with its auxiliary contacts, a relay

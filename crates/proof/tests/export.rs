@@ -53,6 +53,7 @@ impl Asked<'_, '_> {
     }
     fn product(&self, timed: bool) -> Product<'_, '_> {
         Product::new(self.machine, self.scope, self.monitor, self.starts, timed, ANY_NUMBER)
+            .unwrap()
     }
     /// In any order: as many positions and moves, and the claim broken after as many moves.
     fn in_any_order(&self) -> usize {
@@ -150,7 +151,10 @@ fn claims(scheme: &Scheme, takes: impl Fn(&Monitor) -> bool) -> Vec<usize> {
     let starts = starts(&machine);
     let mut counts = Vec::new();
     for question in questions(scheme) {
-        let Some(monitor) = question.monitor.as_ref().filter(|monitor| takes(monitor)) else {
+        let speakable = |monitor: &&Monitor| question.across.is_none() && is_spoken(monitor);
+        let Some(monitor) =
+            question.monitor.as_ref().filter(speakable).filter(|monitor| takes(monitor))
+        else {
             continue;
         };
         let ladder = dependencies.ladder(monitor);
@@ -160,6 +164,19 @@ fn claims(scheme: &Scheme, takes: impl Fn(&Monitor) -> bool) -> Vec<usize> {
         counts.push(asked.in_any_order());
     }
     counts
+}
+
+/// Whether the exporter has words for a claim; it refuses the others by name.
+fn is_spoken(monitor: &Monitor) -> bool {
+    matches!(
+        monitor,
+        Monitor::Holds { .. }
+            | Monitor::DrivenWithout { .. }
+            | Monitor::RefusesOrder { .. }
+            | Monitor::ClosesTwice { .. }
+            | Monitor::StaysClosed { .. }
+            | Monitor::ClosesLockedOut { .. }
+    )
 }
 
 /// Whether a claim's memory does not depend on whether everything rests.
@@ -236,7 +253,6 @@ fn a_whole_breaker_with_its_anti_pump_is_counted_alike() {
 }
 
 #[test]
-#[ignore = "fails: in any order a relay that was interrupted on its way is taken as still moving"]
 fn what_rests_after_an_interruption_rests() {
     let scheme = scheme(include_str!("export/rest-after-a-dip.kdl"));
     claims(&scheme, |_| true);
@@ -287,7 +303,6 @@ fn a_lockout_and_its_breaker_are_counted_alike_in_ticks() {
 }
 
 #[test]
-#[ignore = "fails: a lockout reset by hand in the midst of its move keeps the stopwatch of that move"]
 fn a_lockout_reset_by_hand_starts_its_next_move_anew() {
     let scheme = scheme(&short_lockout());
     let monitor = Monitor::Holds { what: nothing(&scheme) };

@@ -39,7 +39,7 @@ fn asked(scheme: &Scheme, monitor: &Monitor) -> (usize, Option<usize>) {
     let machine = Machine::new(scheme).unwrap();
     let scope = Scope::whole(&machine);
     let starts = [machine.drawn()];
-    let product = Product::new(&machine, &scope, monitor, &starts, false, ANY_NUMBER);
+    let product = Product::new(&machine, &scope, monitor, &starts, false, ANY_NUMBER).unwrap();
     let Outcome::Exhausted { places, .. } = search(&Whole(&product), &Limits::USUAL) else {
         panic!("more than the limit")
     };
@@ -75,7 +75,6 @@ proptest! {
     }
 
     #[test]
-    #[ignore = "may fail by chance: in any order an interrupted relay is taken as still moving"]
     fn with_relays_a_breaker_that_stays_closed_is_found(plan in bay(3, 2)) {
         let scheme = scheme(&plan.text());
         let buttons = plan.devices.iter().filter(|kind| **kind == Kind::Button).count();

@@ -55,7 +55,7 @@ proptest! {
         let never: Vec<(&str, u8)> = names.iter().map(|name| (name.as_str(), 1)).collect();
         let monitor = Monitor::Holds { what: all(&scheme, &never) };
         let starts = [machine.drawn()];
-        let product = Product::new(&machine, &scope, &monitor, &starts, true, ANY_NUMBER);
+        let product = Product::new(&machine, &scope, &monitor, &starts, true, ANY_NUMBER).unwrap();
         let limits = Limits { places: 60_000, ..Limits::USUAL };
         let by_ticks = ticks::explore(&product, 500, &limits);
         let (_, any) = plan.explore(&wrong);

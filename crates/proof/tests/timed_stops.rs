@@ -167,7 +167,7 @@ fn a_buzzer_without_delay_stops_time() {
         let scope = Scope::whole(&machine);
         let monitor = Monitor::Holds { what: nothing(&scheme) };
         let starts = [machine.drawn()];
-        let product = Product::new(&machine, &scope, &monitor, &starts, true, ANY_NUMBER);
+        let product = Product::new(&machine, &scope, &monitor, &starts, true, ANY_NUMBER).unwrap();
         match explore(&product, &Limits::USUAL) {
             TimedOutcome::Exhausted { stops, .. } => {
                 stops.into_iter().map(|s| s.kind).collect::<Vec<_>>()

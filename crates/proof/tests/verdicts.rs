@@ -158,11 +158,16 @@ fn verdict(changes: &[(&str, &str)], claim: &str, what: &str) -> Verdict {
 #[test]
 fn the_small_scheme_meets_every_claim() {
     let proof = prove(&small(&[]), &Options::default()).unwrap();
-    for report in &proof.reports {
+    for report in proof.counted() {
         let holds = [Verdict::HoldsInAnyOrder, Verdict::HoldsWithinTolerances];
-        let is_asked = report.claim != "every trip trips";
-        assert_eq!(holds.contains(&report.verdict), is_asked, "{}: {report:#?}", report.asks);
+        assert!(holds.contains(&report.verdict), "{}: {report:#?}", report.asks);
     }
+    // An order that stands when the supply comes back finds 52Y dropped out: true of every relay
+    // that forgets, told beside the claim and no finding.
+    let lost: Vec<_> = proof.reports.iter().filter(|report| report.across.is_some()).collect();
+    let pumps = lost.iter().find(|report| report.claim == "no pumping").unwrap();
+    assert_eq!(pumps.verdict, Verdict::Fails, "{pumps:#?}");
+    assert_eq!(proof.exit_code(), 0);
     // 52Y is fed from the making of 52a1 until it opens again. With a lockout already tripping that
     // is, by hand, the trip order to parting (22 ms at least) and the contact's 2 ms after it: 24.
     let race = about(&proof, "no pumping", "52");
@@ -267,18 +272,18 @@ fn every_claim_of_quillmere_holds() {
     let proof =
         prove(&example("quillmere"), &Options { margins: false, ..Options::default() }).unwrap();
     let not: Vec<_> = proof
-        .reports
-        .iter()
+        .counted()
         .filter(|report| {
             !matches!(
                 report.verdict,
-                Verdict::HoldsInAnyOrder | Verdict::HoldsWithinTolerances | Verdict::NotAsked
+                Verdict::HoldsInAnyOrder | Verdict::HoldsWithinTolerances | Verdict::Waived
             )
         })
         .map(|report| (&report.asks, report.verdict, &report.because))
         .collect();
     assert!(not.is_empty(), "{not:#?}");
-    assert!(proof.reports.len() > 15);
+    assert!(proof.reports.len() > 60, "{}", proof.reports.len());
+    assert_eq!(proof.exit_code(), 0);
 }
 
 #[test]
@@ -370,12 +375,12 @@ fn what_holds_in_any_order_holds_within_tolerances_too() {
     let mut compared = 0;
     for question in fiftytwo_proof::questions(&scheme) {
         let Some(monitor) = &question.monitor else { continue };
-        let free = Product::new(&machine, &scope, monitor, &starts, false, ANY_NUMBER);
+        let free = Product::new(&machine, &scope, monitor, &starts, false, ANY_NUMBER).unwrap();
         if !matches!(search(&free, &limits), Outcome::Exhausted { .. }) {
             continue;
         }
         // Few moves of the outside keep the search small; they can only leave runs out.
-        let timed = Product::new(&machine, &scope, monitor, &starts, true, 2);
+        let timed = Product::new(&machine, &scope, monitor, &starts, true, 2).unwrap();
         assert!(
             !matches!(explore(&timed, &limits), TimedOutcome::Refuted { .. }),
             "{} holds in any order and fails in time",
@@ -444,12 +449,10 @@ fn a_trip_that_reaches_nothing_is_refuted_even_if_nothing_can_close() {
 }
 
 #[test]
-fn what_is_not_searched_is_listed_and_a_designers_own_claim_keeps_the_verdict_open() {
-    let proof = asked(&small(&[]));
-    let listed = proof.reports.iter().filter(|report| report.verdict == Verdict::NotAsked);
-    assert_eq!(listed.count(), 2, "one line for each trip-by");
-    assert_eq!(proof.exit_code(), 0);
+fn a_claim_that_cannot_be_counted_keeps_the_verdict_open() {
     let own =
-        format!("{SMALL}\nclaim \"soon\" if=\"CS trip\" then=\"52 open\" within=\"100 ms\"\n");
-    assert_eq!(asked(&filled(&own, &[])).exit_code(), 3);
+        format!("{SMALL}\nclaim \"often\" during=\"CS close\" at-most=200 of=\"52 closed\"\n");
+    let proof = asked(&filled(&own, &[]));
+    assert_eq!(about(&proof, "often", "often").verdict, Verdict::NotAsked);
+    assert_eq!(proof.exit_code(), 3);
 }

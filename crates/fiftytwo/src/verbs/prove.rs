@@ -14,6 +14,8 @@ use std::path::Path;
 
 /// Where the question begins, after its verdict.
 const INDENT: usize = 29;
+/// Above the claims that are asked again while a supply is lost and comes back.
+const ACROSS: &str = "across the loss and return of a supply (beside the claims, no finding)";
 
 /// Proves the claims of the schemes; `places` is the most positions of one search.
 pub fn prove<'a>(schemes: &[Checked<'a>], places: Option<usize>, out: Option<&Path>) -> Report<'a> {
@@ -92,8 +94,9 @@ pub fn told(proof: &Proof) -> String {
     let mut page = Page::default();
     let mut claim = "";
     for report in &proof.reports {
-        if report.claim != claim {
-            claim = &report.claim;
+        let heading = if report.across.is_some() { ACROSS } else { &report.claim };
+        if heading != claim {
+            claim = heading;
             page.gap().line(&format!("  {claim}"));
         }
         page.block(&verdict(report));
@@ -174,7 +177,7 @@ pub fn words(verdict: Verdict) -> (Style, &'static str) {
 
 /// What the verdicts find.
 pub fn findings(proof: &Proof) -> Vec<Finding> {
-    proof.reports.iter().filter_map(finding).collect()
+    proof.counted().filter_map(finding).collect()
 }
 
 /// A finding where a verdict is one.
@@ -211,6 +214,10 @@ fn id(report: &Asked) -> &'static str {
         names::PERMISSIVES => "permissive-fails",
         names::TRIP_FREE => "not-trip-free",
         names::LOCKED_OUT => "closes-locked-out",
+        names::EVERY_TRIP => "trip-fails",
+        names::UNASKED => "trips-unasked",
+        names::HONEST => "monitor-misleads",
+        names::HANGS => "left-driven",
         _ => "claim-fails",
     }
 }

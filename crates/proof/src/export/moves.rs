@@ -101,6 +101,12 @@ pub(super) fn moves(speaker: &mut Speaker<'_, '_>) -> Result<Moves, Refusal> {
         if speaker.scope.is_at_will(unit) {
             return Err(Refusal(format!("{} moves at will in this search", item.name)));
         }
+        if speaker.scope.holds_still(unit) {
+            return Err(Refusal(format!("{} is held in this search", item.name)));
+        }
+        if speaker.scope.may_fail(unit) {
+            return Err(Refusal(format!("{} may fail in this search", item.name)));
+        }
         let mut here = Here { speaker, unit, moves: &mut moves };
         match item.kind {
             UnitKind::Condition(id) => here.condition(id)?,
@@ -402,8 +408,9 @@ impl Here<'_, '_, '_> {
                     || (does == MayDo::Operate(id) && (!is_lockout || to == 0))
             })?;
             let words = format!("is brought to {}", device.positions[usize::from(to)]);
-            let brought = self.outside(self.at(to).negated(), to, may, &words);
-            // What a coil had begun is over: its next move starts anew.
+            let rests = Bool::word(format!("{} < {positions}", self.name()));
+            let brought = self.outside(rests.and(self.at(to).negated()), to, may, &words);
+            // What a coil was about to begin starts anew.
             let anew = |to: u8| Ask::new(self.clock(&format!("to{to}")), 0, None);
             let asks = (0..positions).map(anew).collect();
             self.push(Move { asks, ..brought });

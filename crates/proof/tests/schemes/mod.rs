@@ -52,7 +52,7 @@ pub fn any_order(scheme: &Scheme, wrong: Expr) -> Found {
     let scope = Scope::whole(&machine);
     let monitor = Monitor::Holds { what: wrong };
     let starts: [State; 1] = [machine.drawn()];
-    let product = Product::new(&machine, &scope, &monitor, &starts, false, ANY_NUMBER);
+    let product = Product::new(&machine, &scope, &monitor, &starts, false, ANY_NUMBER).unwrap();
     let search = Search::run(&product, &Limits::USUAL);
     let steps = |place: &Place, agent: Agent| {
         let mut steps = Vec::new();
