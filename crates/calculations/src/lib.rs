@@ -19,6 +19,7 @@ pub mod grounds;
 pub mod meter;
 pub mod monitors;
 pub mod rest;
+pub mod shorts;
 pub mod shown;
 pub mod suppression;
 pub mod ties;
@@ -74,6 +75,9 @@ pub struct Calculations {
     pub suppression: Vec<suppression::Suppression>,
     /// What contacts make, carry and break, and coils made for a moment.
     pub duty: duty::Duty,
+    /// Contacts that short a supply; its findings carry them into the views.
+    #[serde(skip)]
+    pub shorts: shorts::Shorts,
     /// Paths that join two supplies.
     pub ties: ties::Ties,
     /// Grounds: what one and two of them do, the detectors, where coils rest.
@@ -93,6 +97,7 @@ impl Calculations {
             &self.clearing.findings,
             &self.fuses.findings,
             &self.duty.findings,
+            &self.shorts.findings,
             &self.ties.findings,
             &self.grounds.findings,
             &self.meter.findings,
@@ -140,6 +145,7 @@ pub fn calculate_on(machine: &Machine<'_>) -> Calculations {
         grounds,
         duty,
         suppression,
+        shorts: shorts::shorts(&study),
         ties: ties::ties(machine.scheme),
         rest: study.rest,
         typical,

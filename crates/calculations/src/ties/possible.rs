@@ -35,7 +35,7 @@ impl Thing {
 }
 
 /// Whether all statements can be true at once.
-pub(super) fn possible(scheme: &Scheme, statements: &[&Expr]) -> bool {
+pub(crate) fn possible(scheme: &Scheme, statements: &[&Expr]) -> bool {
     let mut things = Vec::new();
     statements.iter().for_each(|expr| gather(expr, &mut things));
     let choices: Vec<usize> = things.iter().map(|thing| thing.choices(scheme)).collect();

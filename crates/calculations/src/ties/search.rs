@@ -202,7 +202,7 @@ impl<'s> Search<'s> {
 }
 
 /// Strands without parts: their ends are one wire.
-fn plain_wires(scheme: &Scheme) -> Vec<(NodeId, NodeId)> {
+pub(crate) fn plain_wires(scheme: &Scheme) -> Vec<(NodeId, NodeId)> {
     fn has_parts(chain: &Chain) -> bool {
         chain.steps.iter().any(|step| match step {
             Step::Part(_) => true,
