@@ -1,4 +1,5 @@
 //! Bounds that hold whatever the doubtful switches do, against every way they can stand.
+#![allow(clippy::unwrap_used, reason = "tests")]
 
 use fiftytwo_circuit::{Certainty, Positions, Supplies, Wiring};
 use proptest::prelude::*;

@@ -90,7 +90,7 @@ fn a_quick_coil_does_not_hide_a_dead_one() {
     let asked = |contact: &str| {
         let leg = leg(contact);
         let text =
-            scheme(&[(second, declared), (&both.0, &both.1), (common, &leg), (relay, two)], "");
+            scheme(&[(second, declared), (both.0, &both.1), (common, &leg), (relay, two)], "");
         reports(&text, "every trip trips")
             .into_iter()
             .filter(|report| report.about == "line fault and 52 closed")
@@ -109,7 +109,7 @@ fn a_quick_coil_does_not_hide_a_dead_one() {
     };
     let leg = leg(dead);
     let text = text_with_button(scheme(
-        &[(second, declared), (&both.0, &both.1), (common, &leg), (relay, two)],
+        &[(second, declared), (both.0, &both.1), (common, &leg), (relay, two)],
         "",
     ));
     let verdicts: Vec<Verdict> = reports(&text, "every trip trips")
