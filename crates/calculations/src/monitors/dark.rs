@@ -45,7 +45,7 @@ pub(super) fn findings(
                 part.shows.as_ref().zip(rest).is_some_and(|(shows, rest)| {
                     evaluator.look(&rest.state).holds(&shows.expr).sure()
                 });
-            let off = should && shown == Shown::Off || watches && shown != Shown::On;
+            let off = (should && shown == Shown::Off) || (watches && shown != Shown::On);
             if !off {
                 continue;
             }

@@ -138,8 +138,11 @@ fn window(
     let Some(row) = rows.iter_mut().find(|row| row.id == one) else { return Ok(()) };
     let most_current = worst(situation, &[]);
     if let Some(more) = cures::series_ohm(study, &most_current, monitor, situation.coil, target)? {
-        let least = (row.ohms[0] + more).max(0.0);
-        row.least_ohm = Some(row.least_ohm.map_or(least, |known| known.max(least)));
+        // Nothing at all would do as far as this monitor goes: no least.
+        let least = row.ohms[0] + more;
+        if least > 0.0 {
+            row.least_ohm = Some(row.least_ohm.map_or(least, |known| known.max(least)));
+        }
     }
     let Some(thresholds) = Thresholds::of(scheme, &scheme.parts[monitor]) else { return Ok(()) };
     let nominal = study.bench.solve(&situation.setup)?;

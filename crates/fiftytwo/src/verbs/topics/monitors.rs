@@ -128,6 +128,11 @@ fn resistor(row: &ResistorRow) -> Row {
         false => format!(", {} shorted", row.shorted.join(" and ")),
     };
     let bounds = match (row.least_ohm, row.most_ohm) {
+        (Some(least), Some(most)) if least > most => format!(
+            "; no value does: the coil needs {} or more, what it feeds {} or less",
+            ohms(least),
+            ohms(most)
+        ),
         (Some(least), Some(most)) => {
             format!("; it may have {} to {}", ohms(least), ohms(most))
         }
