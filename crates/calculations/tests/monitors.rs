@@ -239,7 +239,7 @@ fn a_resistor_too_large_for_an_input_is_told_with_its_most_ohms() {
         "R3 may have at most 9.77 kohm",
     );
     dark(
-        r#"resistor "R1" "12 kohm""#,
+        r#"resistor "R1" "10 kohm""#,
         r#"resistor "R1" "120 kohm""#,
         "21A TC1 watch is not on with 52 closed, with 52 trip 1 whole",
         "R1 may have at most 12.4 kohm",
