@@ -10,6 +10,7 @@ const ALLOWED: &[(&str, &[&str])] = &[
     ("fiftytwo-circuit", &["fiftytwo-scheme"]),
     ("fiftytwo-motion", &["fiftytwo-scheme", "fiftytwo-circuit"]),
     ("fiftytwo-proof", &["fiftytwo-scheme", "fiftytwo-circuit", "fiftytwo-motion"]),
+    ("fiftytwo-calculations", &["fiftytwo-scheme", "fiftytwo-circuit", "fiftytwo-motion"]),
     ("fiftytwo-sheet", &["fiftytwo-scheme"]),
     (
         "fiftytwo",
@@ -18,6 +19,7 @@ const ALLOWED: &[(&str, &[&str])] = &[
             "fiftytwo-circuit",
             "fiftytwo-motion",
             "fiftytwo-proof",
+            "fiftytwo-calculations",
             "fiftytwo-sheet",
         ],
     ),
