@@ -96,8 +96,9 @@ const CASES: &[Case] = &[
         wrong: "",
         id: "monitor-alone",
         says: &[
-            "RED stands alone in front of 52 trip 1: shorted, it puts 126 V on it",
-            "a resistor of at least 360 ohm in series with RED",
+            // By hand: 7.15 A through the coil at -30 C, times its 22 ohm at 20 C.
+            "RED stands alone in front of 52 trip 1: shorted, it puts 157 V on it",
+            "a resistor of at least 430 ohm in series with RED",
         ],
     },
     Case {

@@ -328,6 +328,8 @@ impl<'a, 's> Asked<'a, 's> {
         }
         let rungs = self.ladder.len();
         let mut why = String::from("no search was made");
+        // A story is looked for once: a second look would see the same.
+        let mut sought = false;
         for (rung, scope) in self.ladder.iter().enumerate() {
             let last = rung + 1 == rungs;
             let limits = self.limits(if last { self.options.places } else { PART_PLACES });
@@ -347,7 +349,7 @@ impl<'a, 's> Asked<'a, 's> {
                 NEVER_SEEN.clone_into(&mut why);
                 continue;
             }
-            if last && self.refuted(report, whole) {
+            if last && !std::mem::replace(&mut sought, true) && self.refuted(report, whole) {
                 return Some(whole);
             }
             let found = self.search_in_time(scope, ANY_NUMBER, &limits);
@@ -386,7 +388,8 @@ impl<'a, 's> Asked<'a, 's> {
                 }
                 Found::Open { why: limit, .. } => {
                     why = limit;
-                    if !last && self.refuted(report, whole) {
+                    if !last && !std::mem::replace(&mut sought, true) && self.refuted(report, whole)
+                    {
                         return Some(whole);
                     }
                 }
