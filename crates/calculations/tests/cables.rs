@@ -381,3 +381,42 @@ fn how_long_the_calculations_take() {
     least("clearing", &|| drop(fiftytwo_calculations::clearing::clearing(&study)));
     least("fuses", &|| drop(fiftytwo_calculations::fuses::fuses(&study)));
 }
+
+/// One relay at the end of a cable, a diode across it.
+fn behind_a_cable(diode: &str) -> Scheme {
+    let text = format!(
+        r#"
+scheme "Diode"
+place "A" "House" ambient="20 to 20 C"
+place "B" "Yard" ambient="20 to 20 C"
+supply "DC1" "125 V DC" range="105 to 140 V" resistance="20 mohm" place="A"
+cable "K1" from="A" to="B" length="100 m" size="12 AWG" cores=4
+person "operator" place="A" {{ may "PB" }}
+button "PB" "Order" place="A" {{ contact "a1" "a2" closed-when="pressed" }}
+relay "94" "Relay" place="B" {{ coil resistance="2000 ohm" works="85 to 140 V" }}
+relay "95" "Other" place="B" {{ coil resistance="2000 ohm" works="85 to 140 V" }}
+circuit "One" supply="DC1" {{
+    feed {{ fuse "F1" "10 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "10 A" }}
+    leg "Coil" from="P" to="NY" {{ contact "PB" "a1"; core "K1" 1 into="B"; wire "C"; coil "94" }}
+    leg "Other" from="P" to="NY" {{ contact "PB" "a2"; core "K1" 3 into="B"; coil "95" }}
+    leg "Diode" {diode} {{ diode "V1" drop="0.8 V" }}
+    leg "Return" from="NY" to="N" {{ core "K1" 2 into="A" }}
+}}
+"#
+    );
+    let reading = read_text("diode.kdl", &text);
+    assert!(reading.is_usable(), "{:?}", reading.findings);
+    reading.scheme.unwrap()
+}
+
+#[test]
+fn thicker_cores_are_no_cure_for_a_reversed_diode() {
+    assert!(of(&behind_a_cable(r#"from="NY" to="C""#)).findings.is_empty());
+    let scheme = behind_a_cable(r#"from="C" to="NY""#);
+    let wiring = Wiring::new(&scheme).unwrap();
+    let chains = fiftytwo_calculations::suppression::suppression(&wiring);
+    let told = chains.iter().flat_map(|it| &it.findings).any(|it| it.id == "diode-reversed");
+    assert!(told, "{chains:?}");
+    assert!(of(&scheme).findings.is_empty(), "{:?}", of(&scheme).findings);
+}

@@ -7,7 +7,9 @@ use fiftytwo_calculations::duty::ratings::{self, Verdict};
 use fiftytwo_calculations::duty::{CoilDuty, ContactDuty, Duty, Order, duty};
 use fiftytwo_calculations::suppression::suppression;
 use fiftytwo_motion::Machine;
-use fiftytwo_scheme::{Contact, Finding, PartKind, Scheme, Severity, read_path, read_text};
+use fiftytwo_scheme::{
+    Contact, Finding, GoesAfter, PartKind, Scheme, Severity, TimeRange, read_path, read_text,
+};
 use serde_json::Value;
 use std::path::Path;
 
@@ -218,6 +220,19 @@ fn a_coil_that_may_not_move_at_its_least_volts_has_no_sure_cut_off() {
 }
 
 #[test]
+fn a_coil_made_for_less_time_than_it_needs_is_not_cured_by_a_shorter_order() {
+    let mut scheme = BAY.read();
+    let id = scheme.part_named("52 close").unwrap();
+    let PartKind::Coil(data) = &mut scheme.parts[id].kind else { panic!() };
+    let Some(GoesAfter::After(goes)) = &data.goes_after else { panic!() };
+    data.max_on = Some(TimeRange { lo: 5000, hi: 5000, ..goes.clone() });
+    let found = worked_out(&scheme);
+    let help = finding(&found, "coil-on-too-long", "52 close").unwrap().help.as_ref().unwrap();
+    assert!(help.contains("52 close itself needs up to 10 ms to do its work"), "{help}");
+    assert!(!help.contains("within 5 ms"), "{help}");
+}
+
+#[test]
 fn a_momentary_coil_without_a_cut_off_is_found_and_so_is_its_time() {
     let found = worked_out(&Bay { close: r#"resistor "R" "1 mohm""#, ..BAY }.read());
     let said = finding(&found, "momentary-coil-without-cut-off", "52 close").unwrap();
@@ -326,7 +341,7 @@ fn an_electromagnets_l_over_r_follows_its_power() {
         let scheme = read(&format!(
             r#"
 scheme "Coil" revision="A"
-place "A" "Panel"
+place "A" "Panel" ambient="20 to 20 C"
 supply "DC1" "125 V DC" place="A"
 person "operator" place="A" {{ may "PB" }}
 button "PB" "Order" place="A" {{ contact "a1" closed-when="pressed" }}

@@ -387,3 +387,89 @@ fn what_is_typical_is_listed() {
     assert!(found.typical.iter().any(|it| it.starts_with("F1: general-purpose (gG) fuse of 16 A")));
     assert!(found.typical.iter().all(|it| it.contains("memory") || it.contains("no source")));
 }
+
+#[test]
+fn a_slow_short_names_the_fuse_whose_points_it_quotes() {
+    // The core's own fuse is the smaller and has no points; the main fuse has them.
+    let found =
+        of(&Panel { close: r#""1 A""#, length: "800 m".to_owned(), ..Panel::default() }.scheme());
+    let finding = found.findings.iter().find(|it| it.id == "short-not-cleared").unwrap();
+    let help = finding.help.as_ref().unwrap();
+    assert!(help.contains("(F0 does so from"), "{help}");
+    assert!(!help.contains("F1 does so"), "{help}");
+    let note = found.findings.iter().find(|it| it.id == "fuse-inrush-not-judged").unwrap();
+    // 140 V and 25 ohm for its max-on.
+    assert!(
+        note.message.starts_with("F1 (1 A) has to stand 5.6 A for up to 1 s"),
+        "{}",
+        note.message
+    );
+    assert_eq!(note.severity, Severity::Note);
+}
+
+#[test]
+fn the_same_curve_twice_in_a_row_is_not_selective() {
+    let found = of(&Panel { main: r#""15 A" curve="15 A""#, ..Panel::default() }.scheme());
+    let above = fuse(&found, "F1").upstream.as_ref().unwrap();
+    assert!(matches!(above.selective, Selective::No { .. }), "{above:?}");
+    assert!(ids(&found).contains(&"fuses-not-selective"), "{:?}", ids(&found));
+}
+
+#[test]
+fn points_that_end_below_the_short_are_named_with_the_current_they_should_reach() {
+    // The slow 60 A curve before a short of 10 kA, its points to 12 kA; the first one's to 3 kA
+    // suffice. Without the supply's resistance known well the short is greater than all of them.
+    let mut scheme = Panel::default().scheme();
+    let supply = scheme.supplies.ids().next().unwrap();
+    scheme.supplies[supply].resistance = Quantity::new(0.007, 0.014, "7 to 14 mohm");
+    let found = of(&scheme);
+    let finding = found.findings.iter().find(|it| it.id == "selectivity-not-known").unwrap();
+    assert!(
+        finding.message.contains("the points of F0 end at 12000 A, the short may be 20000 A"),
+        "{}",
+        finding.message
+    );
+    assert_eq!(finding.help.as_deref(), Some("give F0 points up to 20000 A"));
+}
+
+#[test]
+fn a_fuse_smaller_than_its_load_is_no_cure() {
+    // Over 6000 m a short draws about as much as the coil: 5.6 A.
+    let found = of(&Panel { length: "6000 m".to_owned(), ..Panel::default() }.scheme());
+    let finding = found.findings.iter().find(|it| it.id == "short-not-cleared").unwrap();
+    let help = finding.help.as_ref().unwrap();
+    assert!(help.contains("a smaller fuse is no cure: F1 has to carry 5.6 A"), "{help}");
+    assert!(!help.contains("well under"), "{help}");
+}
+
+#[test]
+fn lamps_and_inputs_across_contacts_go_dead_too() {
+    let text = r#"
+scheme "Watched"
+place "A" "Panel" ambient="20 to 20 C"
+supply "DC1" "125 V DC" place="A"
+person "operator" place="A" { may "PB1" }
+button "PB1" "Trip" place="A" { contact "a1" closed-when="pressed" }
+relay "94" "Trip relay" place="A" { coil resistance="2000 ohm" works="70 to 140 V" }
+ied "21" "Protection" place="A" { input "TCM" resistance="30 kohm" on-above="80 V" off-below="60 V" }
+circuit "One" supply="DC1" {
+    feed { fuse "F1" "10 A"; wire "P" }
+    return { wire "N"; fuse "F2" "10 A" }
+    leg "Trip" {
+        parallel { contact "PB1" "a1"; input "21" "TCM" }
+        wire "T1"
+        coil "94"
+    }
+    leg "Red lamp" from="P" to="T1" { resistor "R1" "12 kohm"; lamp "RED" "8 mA" rated="24 V" }
+}
+"#;
+    let reading = read_text("watched.kdl", text);
+    assert!(reading.is_usable(), "{:?}", reading.findings);
+    let scheme = reading.scheme.unwrap();
+    let found = of(&scheme);
+    for name in ["F1", "F2"] {
+        let mut dead = fuse(&found, name).takes_away.clone();
+        dead.sort();
+        assert_eq!(dead, ["21 TCM", "94", "RED"], "{name}");
+    }
+}

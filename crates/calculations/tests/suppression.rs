@@ -217,3 +217,43 @@ fn what_stands_across_a_contact_too_is_not_taken_for_suppression() {
     let scheme = relay(r#"leg "Lamp" from="P" to="C" { resistor "R1" "50 kohm" }"#);
     assert!(suppression(&Wiring::new(&scheme).unwrap()).is_empty());
 }
+
+/// The relay of [`relay`], its resistance at a temperature, in a place of another.
+fn relay_at(given: &str, ambient: &str) -> Scheme {
+    let text = format!(
+        r#"
+scheme "Cold" revision="A"
+place "A" "Cabinet" ambient="{ambient}"
+supply "DC1" "125 V DC" range="125 to 125 V" place="A"
+person "operator" place="A" {{ may "PB" }}
+button "PB" "Order" place="A" {{ contact "a1" closed-when="pressed" }}
+relay "K" "Relay" place="A" {{
+    coil resistance="2000 ohm at {given} C" works="85 to 140 V" dropout="31.25 V" {{
+        time-constant "20 ms"
+    }}
+}}
+circuit "One" supply="DC1" {{
+    feed {{ fuse "F1" "10 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "10 A" }}
+    leg "Coil" {{ contact "PB" "a1"; wire "C"; coil "K" }}
+    leg "Diode" from="N" to="C" {{ diode "V1" drop="0 V" }}
+}}
+"#
+    );
+    let reading = read_text("test.kdl", &text);
+    reading.scheme.unwrap_or_else(|| panic!("{:#?}", reading.findings))
+}
+
+/// L does not change with temperature, so that L/R and the energy grow as the coil gets cold.
+#[test]
+fn a_cold_coil_lets_go_later_and_gives_up_more() {
+    for row in checks()["warmth"].as_array().unwrap() {
+        let (given, is) = (number(row, "given_at"), number(row, "celsius"));
+        let scheme = relay_at(&given.to_string(), &format!("{is} to {is} C"));
+        let found = only(&scheme);
+        let [least, most] = found.release_ms.unwrap();
+        let ms = number(row, "release_ms");
+        assert!((least - ms).abs() < 0.001 && (most - ms).abs() < 0.001, "{row}: {least} {most}");
+        assert!((found.energy_j - number(row, "joule")).abs() < 1e-5, "{row}: {}", found.energy_j);
+    }
+}

@@ -110,7 +110,10 @@ pub fn cables(study: &Study<'_, '_>) -> Cables {
         })
         .collect();
     let mut findings = Vec::new();
-    for asked in &mut asked {
+    // A diode the wrong way round is told where it stands; conductors are no cure for it.
+    let supply = |coil: PartId| scheme.parts[coil].at.map(|at| scheme.circuits[at.circuit].supply);
+    let shorted: Vec<_> = crate::suppression::shorted(wiring).into_iter().map(supply).collect();
+    for asked in asked.iter_mut().filter(|asked| !shorted.contains(&supply(asked.coil))) {
         if asked.least < asked.needs - ROUNDING {
             findings.push(told::cure(scheme, asked));
         }

@@ -5,7 +5,7 @@ use super::findings::Find;
 use super::inductance::told;
 use super::order::{Behind, Order};
 use super::ratings::{Judged, Verdict};
-use fiftytwo_scheme::{DeviceKind, Finding, PartId, PartKind, Severity};
+use fiftytwo_scheme::{DeviceKind, Finding, GoesAfter, PartId, PartKind, Severity};
 
 impl Find<'_, '_, '_, '_> {
     /// Protection contacts that may have to break a trip coil's current.
@@ -170,7 +170,13 @@ impl Find<'_, '_, '_, '_> {
             )
             .at(self.span(coil), "made for a moment")
             .why(format!("{}, from then on", self.when(&on.at)))
-            .help(if self.has_cut_off(coil) {
+            .help(if let Some(needs) = self.works_for(coil).filter(|us| *us >= max_on.lo) {
+                format!(
+                    "{name} itself needs up to {} ms to do its work, so no shorter order helps: \
+                     check max-on, or take a coil that may be on for {ms} ms",
+                    told(needs as f64 / 1e3)
+                )
+            } else if self.has_cut_off(coil) {
                 format!(
                     "its own cut-off opens only when it moves: let the order end within {} ms, or put \
                      in series what keeps it from moving, such as its stored energy",
@@ -232,6 +238,18 @@ impl Find<'_, '_, '_, '_> {
             ))
             .device(name),
         )
+    }
+    /// How long the coil may have to be on until its device goes by itself, µs.
+    fn works_for(&self, coil: PartId) -> Option<i64> {
+        let PartKind::Coil(data) = &self.report.loads.scheme.parts[coil].kind else { return None };
+        match (&data.goes_after, self.report.device(coil)?) {
+            (Some(GoesAfter::After(time)), _) => Some(time.hi),
+            (
+                Some(GoesAfter::WholeStroke),
+                DeviceKind::Breaker { closing_time, opening_time, .. },
+            ) => Some(if data.drives_to == 0 { opening_time.hi } else { closing_time.hi }),
+            _ => data.pickup_time.as_ref().map(|time| time.hi),
+        }
     }
     fn has_cut_off(&self, coil: PartId) -> bool {
         let ways = self.report.orders.ways.get(&coil);

@@ -1,15 +1,24 @@
 //! L/R of what a contact switches.
+//!
+//! The inductance of a coil does not change with its temperature, its resistance does. An L/R holds
+//! at the temperature of the coil's resistance (20 °C unless that says another); elsewhere
+//! `L/R(t) = L/R(given) R(given) / R(t)`, so it is longest cold.
 
-use fiftytwo_scheme::{CurrentKind, DeviceKind, Part, PartKind, Scheme};
+use fiftytwo_circuit::conductor::temperature_factor;
+use fiftytwo_scheme::{CurrentKind, DeviceKind, Material, Part, PartKind, Scheme};
 use serde::Serialize;
 
 /// L/R of a coil.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct TimeConstant {
-    /// Least, s; 0 where nothing is known.
+    /// Least, s: the least given, at the hottest; 0 where nothing is known.
     pub least: f64,
-    /// Greatest, s.
+    /// Greatest, s: the greatest given, at the coldest.
     pub most: f64,
+    /// As given, at the temperature of the coil's resistance, s: least and greatest.
+    pub given: (f64, f64),
+    /// The coil's resistance over that at the temperature of `given`: coldest and hottest.
+    pub warmth: (f64, f64),
     /// What stood in for a value that is not declared, with its mark.
     pub typical: Option<String>,
 }
@@ -34,15 +43,19 @@ pub fn time_constant(scheme: &Scheme, part: &Part) -> Option<TimeConstant> {
     if supply.current == CurrentKind::Ac {
         return None;
     }
+    let given_at = coil.resistance.as_ref().and_then(|ohm| ohm.at).unwrap_or(20.0);
+    let ambient = &scheme.places[at.place].ambient;
+    let factor = |celsius| temperature_factor(Material::Copper, given_at, celsius);
+    let warmth = (factor(ambient.lo), factor(ambient.hi));
+    let of = |given: (f64, f64), typical| {
+        let (least, most) = (given.0 / warmth.1, given.1 / warmth.0);
+        Some(TimeConstant { least, most, given, warmth, typical })
+    };
     if let Some(declared) = &coil.time_constant {
         let typical =
             declared.typical.then(|| format!("{}: L/R {} as written", part.name, declared.written));
         let second = |us: i64| us as f64 / 1e6;
-        return Some(TimeConstant {
-            least: second(declared.lo),
-            most: second(declared.hi),
-            typical,
-        });
+        return of((second(declared.lo), second(declared.hi)), typical);
     }
     let is_breaker = part
         .device
@@ -64,11 +77,8 @@ pub fn time_constant(scheme: &Scheme, part: &Part) -> Option<TimeConstant> {
         }
         _ => (0.0, RELAY_RATING, "the L/R at which relay outputs are rated".to_owned()),
     };
-    Some(TimeConstant {
-        least: least / 1e3,
-        most: most / 1e3,
-        typical: Some(format!("{}: L/R up to {} ms ({words})", part.name, told(most))),
-    })
+    let typical = format!("{}: L/R up to {} ms at {given_at} C ({words})", part.name, told(most));
+    of((least / 1e3, most / 1e3), Some(typical))
 }
 
 /// A number as told: three figures that count.

@@ -153,6 +153,50 @@ impl Grid {
         }
         seen
     }
+
+    /// Of two wires each: whether some position of the contacts lets current run from pole to pole
+    /// through a part between them, without `but`. It can if no single wire keeps both ends from
+    /// the poles (Menger: then two ways without a wire in common lead from the ends to the poles).
+    pub(super) fn between_poles(
+        &self,
+        poles: [NodeId; 2],
+        ends: &[(usize, usize)],
+        but: Option<PartId>,
+    ) -> Vec<bool> {
+        let mut can: Vec<bool> = ends.iter().map(|(a, b)| a != b).collect();
+        for barred in 0..self.wire.len() {
+            if self.wire[barred] != barred || !can.contains(&true) {
+                continue;
+            }
+            let seen = self.flood(poles, barred, but);
+            let reached = |at: usize| at != barred && seen[at];
+            for (can, (a, b)) in can.iter_mut().zip(ends) {
+                *can &= reached(*a) || reached(*b);
+            }
+        }
+        can
+    }
+
+    /// The wires joined to a pole through anything, not through `barred`.
+    fn flood(&self, poles: [NodeId; 2], barred: usize, but: Option<PartId>) -> Vec<bool> {
+        let mut seen = vec![false; self.wire.len()];
+        let mut stack: Vec<usize> = Vec::new();
+        for pole in poles.map(|pole| self.wire(pole)).into_iter().filter(|pole| *pole != barred) {
+            seen[pole] = true;
+            stack.push(pole);
+        }
+        while let Some(at) = stack.pop() {
+            for &index in &self.around[at] {
+                let edge = &self.edges[index];
+                let next = if edge.a == at { edge.b } else { edge.a };
+                if next != barred && Some(edge.part) != but && !seen[next] {
+                    seen[next] = true;
+                    stack.push(next);
+                }
+            }
+        }
+        seen
+    }
 }
 
 /// Ways from one pole.

@@ -45,8 +45,10 @@ pub struct Fuses {
     pub shorts: Vec<ShortReport>,
     /// Typical data in use.
     pub typical: Vec<String>,
-    /// `fuse-points-below-rating`, `fuse-overloaded`, `fuse-melts-at-inrush`, `short-not-cleared`, `short-overheats-cable`,
-    /// `fuses-not-selective`, `fuse-too-large`, `fuse-not-judged`, `cable-unfused`.
+    /// `fuse-points-below-rating`, `fuse-overloaded`, `fuse-melts-at-inrush`,
+    /// `fuse-inrush-not-judged`, `short-not-cleared`, `short-overheats-cable`,
+    /// `fuses-not-selective`, `selectivity-not-known`, `fuse-too-large`, `fuse-not-judged`,
+    /// `cable-unfused`.
     #[serde(skip)]
     pub findings: Vec<Finding>,
 }
@@ -131,6 +133,7 @@ pub fn fuses(study: &crate::Study<'_, '_>) -> Fuses {
         poles: &poles,
         ends: Vec::new(),
         times: BTreeMap::new(),
+        needs: BTreeMap::new(),
         told: Vec::new(),
         found: Fuses {
             fuses: Vec::new(),
@@ -150,6 +153,8 @@ struct Panel<'a, 's> {
     poles: &'a [Poles<'a>],
     ends: Vec<(FarEnd, SupplyId, Option<Short>)>,
     times: BTreeMap<usize, Times>,
+    /// The greatest current of one load behind each fuse, A.
+    needs: BTreeMap<usize, f64>,
     told: Vec<told::OfCore>,
     found: Fuses,
 }
@@ -179,6 +184,17 @@ impl Panel<'_, '_> {
                 self.found.typical.push(format!("{}: {typical}", part.name));
             }
             self.times.insert(id.index(), Times { rating: rating.lo, own, typical });
+        }
+        let fuses: Vec<usize> = self.times.keys().copied().collect();
+        for (id, part) in self.scheme.placed().filter(|(id, _)| fuses.contains(&id.index())) {
+            let Some(at) = part.at else { continue };
+            let supply = self.scheme.circuits[at.circuit].supply;
+            let behind = self.behind(id, supply);
+            let needs = behind.iter().map(|load| {
+                let supply = &self.scheme.supplies[supply];
+                load::carries(self.scheme, self.bench, supply, &[*load], None).most
+            });
+            self.needs.insert(id.index(), needs.fold(0.0, f64::max));
         }
         for (id, part) in self.scheme.placed() {
             let Some(supply) = part.at.map(|at| self.scheme.circuits[at.circuit].supply) else {
@@ -272,6 +288,7 @@ impl Panel<'_, '_> {
             .map(|(fuse, times)| told::InLoop {
                 fuse: *fuse,
                 rating: times.rating,
+                needs: self.needs.get(&fuse.index()).copied().unwrap_or(0.0),
                 has_points: times.own.is_some(),
                 own_pole: short.own.parts.contains(fuse),
                 opens_at: times.own.as_ref().and_then(|own| own.opens_within(CLEARS_WITHIN)),
@@ -316,7 +333,7 @@ impl Panel<'_, '_> {
             has_points: times.own.is_some(),
             points_begin: times.own.as_ref().and_then(TimeCurrent::opens_from),
             carries,
-            takes_away: behind.iter().map(|part| self.name(*part).to_owned()).collect(),
+            takes_away: self.dead(id, supply_id, &behind),
             upstream: self.upstream(id, supply_id),
             thinnest: self.thinnest(&protects),
             protects: protects.iter().map(|core| self.name(*core).to_owned()).collect(),
@@ -325,7 +342,8 @@ impl Panel<'_, '_> {
         if times.own.is_none() {
             report.not_judged.push("it has no time-current points".to_owned());
         }
-        if let Some(Upstream { selective: Selective::Unknown { why }, fuse, .. }) = &report.upstream
+        if let Some(Upstream { selective: Selective::Unknown { why, .. }, fuse, .. }) =
+            &report.upstream
         {
             report.not_judged.push(format!("selective with {fuse}: {why}"));
         }
@@ -370,6 +388,28 @@ impl Panel<'_, '_> {
             .collect()
     }
 
+    /// What goes dead with the fuse: what hangs behind it, and what stands across contacts or in
+    /// front of a coil (with every contact closed such a lamp or input has both ends on one pole).
+    fn dead(&self, fuse: PartId, supply: SupplyId, behind: &[PartId]) -> Vec<String> {
+        let data = &self.scheme.supplies[supply];
+        let loads: Vec<(PartId, (usize, usize))> = self
+            .scheme
+            .placed()
+            .filter(|(_, part)| is_load(&part.kind))
+            .filter_map(|(id, part)| {
+                let at = part.at?;
+                Some((id, (self.grid.wire(at.from), self.grid.wire(at.to))))
+            })
+            .collect();
+        let ends: Vec<(usize, usize)> = loads.iter().map(|(_, ends)| *ends).collect();
+        let can = |but| self.grid.between_poles([data.plus, data.minus], &ends, but);
+        let (with, without) = (can(None), can(Some(fuse)));
+        let of =
+            |index: usize, id: PartId| behind.contains(&id) || (with[index] && !without[index]);
+        let dead = loads.iter().enumerate().filter(|(index, (id, _))| of(*index, *id));
+        dead.map(|(_, (id, _))| self.name(*id).to_owned()).collect()
+    }
+
     fn upstream(&self, id: PartId, supply: SupplyId) -> Option<Upstream> {
         let at = self.scheme.parts[id].at?;
         let poles = self.poles.get(supply.index())?;
@@ -390,8 +430,13 @@ impl Panel<'_, '_> {
             _ if first.own.is_none() && second.own.is_none() => {
                 selective::general_purpose(first.rating, second.rating)
             }
-            (Some(first), Some(second)) => selective::selective(first, second, greatest, name),
-            _ => Selective::Unknown { why: "one of them has no time-current points".to_owned() },
+            (Some(first), Some(second)) => {
+                selective::selective(first, second, greatest, [self.name(id), name])
+            }
+            _ => Selective::Unknown {
+                why: "one of them has no time-current points".to_owned(),
+                cure: "give both points from their data sheets".to_owned(),
+            },
         };
         let typical = [(id, first), (above, second)]
             .into_iter()

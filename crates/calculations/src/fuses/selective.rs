@@ -30,6 +30,8 @@ pub enum Selective {
     Unknown {
         /// Which, in words.
         why: String,
+        /// What to write so that it can be said.
+        cure: String,
     },
 }
 
@@ -59,6 +61,7 @@ pub(super) fn general_purpose(first: f64, upstream: f64) -> Selective {
     let (first, upstream) = (digits(first, 3), digits(upstream, 3));
     Selective::Unknown {
         why: format!("{upstream} A is less than {RATIO} times {first} A and neither has points"),
+        cure: "give both points from their data sheets".to_owned(),
     }
 }
 
@@ -66,18 +69,21 @@ pub(super) fn selective(
     first: &TimeCurrent,
     upstream: &TimeCurrent,
     greatest: f64,
-    name: &str,
+    names: [&str; 2],
 ) -> Selective {
+    let [own, name] = names;
     let known = upstream.known_up_to().unwrap_or(0.0);
-    let Some(begin) = first.opens_from() else {
-        return Selective::Unknown { why: "no points".to_owned() };
+    let points_up_to = |of: &str| {
+        if greatest.is_finite() {
+            format!("give {of} points up to {} A", digits(greatest, 3))
+        } else {
+            "give the supply or a cable its resistance: the short has no bound".to_owned()
+        }
     };
-    if upstream.rating() < begin && upstream.rating() < greatest {
-        let (begin, from) = (digits(begin, 3), digits(upstream.rating(), 3));
-        return Selective::Unknown {
-            why: format!("its own points begin at {begin} A, and {name} may open from {from} A"),
-        };
-    }
+    let Some(begin) = first.opens_from() else {
+        let cure = format!("give {own} points from its data sheet");
+        return Selective::Unknown { why: "no points".to_owned(), cure };
+    };
     let end = greatest.min(known);
     let mut currents: Vec<f64> = first
         .bends()
@@ -92,15 +98,27 @@ pub(super) fn selective(
         if clears.is_finite() && clears >= melts {
             if amps > first.opens_known_up_to() {
                 let end = digits(first.opens_known_up_to(), 3);
-                return Selective::Unknown { why: format!("its own points end at {end} A") };
+                let why = format!("the points of {own} end at {end} A");
+                return Selective::Unknown { why, cure: points_up_to(own) };
             }
             return Selective::No { from: amps, clears: Some(clears), melts };
         }
     }
-    if greatest > known * (1.0 + 1e-9) {
-        let (greatest, known) = (digits(greatest, 3), digits(known, 3));
+    // What is sure comes first; only then what is missing.
+    if upstream.rating() < begin && upstream.rating() < greatest {
+        let (begin, from) = (digits(begin, 3), digits(upstream.rating(), 3));
         return Selective::Unknown {
-            why: format!("the points of {name} end at {known} A, the short may be {greatest} A"),
+            why: format!(
+                "the points of {own} begin at {begin} A, and {name} may open from {from} A"
+            ),
+            cure: format!("give {own} points from {from} A"),
+        };
+    }
+    if greatest > known * (1.0 + 1e-9) {
+        let (most, known) = (digits(greatest, 3), digits(known, 3));
+        return Selective::Unknown {
+            why: format!("the points of {name} end at {known} A, the short may be {most} A"),
+            cure: points_up_to(name),
         };
     }
     Selective::Yes

@@ -2,7 +2,7 @@
 
 use super::{CLEARS_WITHIN, FuseReport, Selective, ShortReport};
 use crate::figures::{digits, listed};
-use fiftytwo_scheme::{Cable, CableId, Finding, PartId, Scheme, Severity};
+use fiftytwo_scheme::{Cable, CableId, Finding, PartId, PartKind, Scheme, Severity};
 
 /// The share of its melting that moments may use up (common practice, no source).
 const MOST_USED: f64 = 1.0;
@@ -32,6 +32,8 @@ fn placed(scheme: &Scheme, id: PartId, finding: Finding, label: String) -> Findi
 pub(super) struct InLoop {
     pub(super) fuse: PartId,
     pub(super) rating: f64,
+    /// The greatest current of one load behind it, A.
+    pub(super) needs: f64,
     pub(super) has_points: bool,
     /// It stands in the pole of the core.
     pub(super) own_pole: bool,
@@ -111,14 +113,11 @@ pub(super) fn short(
             ),
         )
         .why(format!("supply low, conductors hot; at the most it draws {most} A"))
-        .help(format!(
-            "a fuse of well under {current} A, thicker cores in {}, or a shorter run",
-            cable.name
-        ));
+        .help(smaller(smallest, least, fuse, &cable.name));
         findings.push(placed(scheme, core, finding, format!("{current} A in a short")));
         return findings;
     }
-    findings.extend(carried_by_its_own(scheme, core, report, fuses, fuse));
+    findings.extend(carried_by_its_own(scheme, core, cable, report, fuses));
     let judged = fuses.iter().any(|fuse| fuse.has_points);
     match report.cleared_within {
         Some([seconds, _]) if seconds <= CLEARS_WITHIN => {}
@@ -141,10 +140,7 @@ pub(super) fn short(
             .help(format!(
                 "a fuse that opens within {CLEARS_WITHIN} s at {current} A{}, thicker cores in {}, \
                  or a shorter run",
-                fuses.iter().filter_map(|fuse| fuse.opens_at).min_by(f64::total_cmp).map_or_else(
-                    String::new,
-                    |opens_at| format!(" ({fuse} does so from {} A)", amps(opens_at))
-                ),
+                soonest(scheme, fuses),
                 cable.name
             ));
             findings.push(placed(scheme, core, finding, format!("{current} A in a short")));
@@ -168,7 +164,8 @@ pub(super) fn short(
                 .to_owned(),
         )
         .help(format!(
-            "a faster fuse than {fuse}, or conductors of {} times the area",
+            "a faster fuse than {}, or conductors of {} times the area",
+            report.cleared_by.as_ref().unwrap_or(fuse),
             digits(heats.sqrt(), 2)
         ));
         findings.push(placed(scheme, core, finding, format!("{current} to {most} A")));
@@ -176,30 +173,57 @@ pub(super) fn short(
     findings
 }
 
+/// Which fuse of the loop opens in time at the least current, as far as points tell.
+fn soonest(scheme: &Scheme, fuses: &[InLoop]) -> String {
+    let known = fuses.iter().filter_map(|fuse| Some((fuse.fuse, fuse.opens_at?)));
+    known.min_by(|a, b| a.1.total_cmp(&b.1)).map_or_else(String::new, |(fuse, opens_at)| {
+        format!(" ({} does so from {} A)", scheme.parts[fuse].name, amps(opens_at))
+    })
+}
+
+/// A general-purpose fuse surely opens only from 1.6 times its rating (conventional fusing current,
+/// from memory of IEC 60269): below so many times what one load draws no fuse is a cure.
+const OPENS_FROM: f64 = 1.6;
+
+/// A smaller fuse, if one can carry its loads too, or less resistance.
+fn smaller(own: &InLoop, least: f64, name: &str, cable: &str) -> String {
+    let conductors = format!("thicker cores in {cable}, or a shorter run");
+    let least_amps = amps(least);
+    if own.needs * OPENS_FROM < least {
+        format!("{name} of well under {least_amps} A, {conductors}")
+    } else {
+        let needs = amps(own.needs);
+        format!("{conductors}; a smaller fuse is no cure: {name} has to carry {needs} A")
+    }
+}
+
 /// The nearest fuse on the core's own pole carries the short for ever, and only another one opens.
 fn carried_by_its_own(
     scheme: &Scheme,
     core: PartId,
+    cable: &Cable,
     report: &ShortReport,
     fuses: &[InLoop],
-    smallest: &str,
 ) -> Option<Finding> {
     let [least, _] = report.amps?;
     let own = fuses.first().filter(|own| own.own_pole && least <= own.rating)?;
+    let others = fuses.iter().filter(|other| least > other.rating);
+    let others: Vec<String> = others.map(|other| scheme.parts[other.fuse].name.clone()).collect();
     let (name, rating) = (&scheme.parts[own.fuse].name, amps(own.rating));
     let finding = Finding::new(
         "short-not-cleared",
         Severity::Finding,
         format!(
             "{name} carries {rating} A for ever, and a short at the far end of {} ({}) may draw \
-             only {} A: {smallest} alone opens",
+             only {} A: {} alone may open",
             report.core,
             report.place,
-            amps(least)
+            amps(least),
+            listed(&others)
         ),
     )
     .why("a ground on each pole may short the circuit past one of its fuses")
-    .help(format!("a {name} of well under {} A", amps(least)));
+    .help(smaller(own, least, name, &cable.name));
     Some(placed(scheme, core, finding, format!("{} A in a short", amps(least))))
 }
 
@@ -252,6 +276,7 @@ pub(super) fn fuse(scheme: &Scheme, id: PartId, report: &FuseReport) -> Vec<Find
         ));
         findings.push(placed(scheme, id, finding, format!("{rating} A")));
     }
+    findings.extend(inrush_not_judged(scheme, id, report));
     if let Some(thin) = &report.thinnest
         && report.rating > thin.largest * (1.0 + 1e-9)
     {
@@ -273,7 +298,49 @@ pub(super) fn fuse(scheme: &Scheme, id: PartId, report: &FuseReport) -> Vec<Find
         findings.push(placed(scheme, id, finding, format!("{rating} A")));
     }
     findings.extend(not_selective(scheme, id, report));
+    findings.extend(selectivity_not_known(scheme, id, report));
     findings
+}
+
+/// A fuse without points whose loads draw more than its rating for a while. Typical times only
+/// silence it: they never say that it melts.
+fn inrush_not_judged(scheme: &Scheme, id: PartId, report: &FuseReport) -> Option<Finding> {
+    let carries = &report.carries;
+    let stands = carries.used.is_some_and(|used| used <= MOST_USED);
+    if report.has_points || carries.most <= report.rating || stands {
+        return None;
+    }
+    let longest = carries.moments.last()?;
+    let (name, rating, most) = (&report.fuse, amps(report.rating), amps(carries.most));
+    let finding = Finding::note(
+        "fuse-inrush-not-judged",
+        format!(
+            "{name} ({rating} A) has to stand {most} A for up to {}, and has no time-current points",
+            time(longest.seconds)
+        ),
+    )
+    .why("every load behind it at once, at the supply's highest voltage")
+    .help(format!(
+        "give {name} the points of a fuse that stands {most} A for {}",
+        time(longest.seconds)
+    ));
+    Some(placed(scheme, id, finding, format!("{rating} A")))
+}
+
+/// Both have points, and these do not reach far enough.
+fn selectivity_not_known(scheme: &Scheme, id: PartId, report: &FuseReport) -> Option<Finding> {
+    let upstream = report.upstream.as_ref()?;
+    let Selective::Unknown { why, cure } = &upstream.selective else { return None };
+    let both = report.has_points
+        && scheme.part_named(&upstream.fuse).is_some_and(|above| {
+            matches!(scheme.parts[above].kind, PartKind::Fuse { curve: Some(_), .. })
+        });
+    let finding = Finding::note(
+        "selectivity-not-known",
+        format!("whether {} opens before {} is not known: {why}", report.fuse, upstream.fuse),
+    )
+    .help(cure.clone());
+    both.then(|| placed(scheme, id, finding, format!("upstream of it: {}", upstream.fuse)))
 }
 
 fn not_selective(scheme: &Scheme, id: PartId, report: &FuseReport) -> Option<Finding> {

@@ -93,6 +93,23 @@ pub fn suppression(wiring: &Wiring<'_>) -> Vec<Suppression> {
         .collect()
 }
 
+/// The coils across which a diode without a resistance of its own conducts while they are driven:
+/// what shares a supply with such a short has no voltages worth a cure.
+pub(crate) fn shorted(wiring: &Wiring<'_>) -> Vec<PartId> {
+    let scheme = wiring.scheme();
+    let is_short = |chain: &&Across| {
+        let parts = || chain.parts.iter().map(|(part, _)| &scheme.parts[*part].kind);
+        parts().all(|kind| matches!(kind, PartKind::Diode(_)))
+            && chain.parts.iter().all(|(_, upside_up)| {
+                if *upside_up { chain.upper_positive } else { chain.lower_positive }
+            })
+    };
+    let found = across::all(wiring);
+    let mut coils: Vec<PartId> = found.iter().filter(is_short).map(|chain| chain.coil).collect();
+    coils.dedup();
+    coils
+}
+
 /// The voltage across a coil on its ways, least and greatest, V; none where no way drives it.
 pub(crate) fn coil_volts(
     wiring: &Wiring<'_>,
@@ -265,17 +282,19 @@ impl<'a> Judge<'a> {
         Some((share.0.clamp(0.0, 1.0), share.1.clamp(0.0, 1.0)))
     }
 
-    /// Every corner of the coil and the chain.
+    /// Every corner of the coil and the chain. L/R goes with the temperature of the resistance.
     fn decays(&self, clamp: (f64, f64), series: (f64, f64)) -> impl Iterator<Item = Decay> + '_ {
         let both = |(lo, hi): (f64, f64)| [lo, hi];
-        let of_coil = move |ohm: f64| {
+        let (cold, hot) = self.time.warmth;
+        let given = [self.ohms.0 / cold, self.ohms.1 / hot];
+        let of_coil = move |(ohm, warmth): (f64, f64)| {
             both(self.volts).into_iter().flat_map(move |volts| {
-                both((self.time.least, self.time.most)).into_iter().flat_map(move |time| {
+                both(self.time.given).into_iter().flat_map(move |time| {
                     both(clamp).into_iter().flat_map(move |clamp| {
                         both(series).into_iter().map(move |series| Decay {
-                            amps: (volts / ohm).max(1e-12),
-                            ohm,
-                            time_constant: time,
+                            amps: (volts / (ohm * warmth)).max(1e-12),
+                            ohm: ohm * warmth,
+                            time_constant: time / warmth,
                             clamp,
                             series,
                         })
@@ -283,7 +302,8 @@ impl<'a> Judge<'a> {
                 })
             })
         };
-        both(self.ohms).into_iter().flat_map(of_coil)
+        let corners = given.into_iter().flat_map(move |ohm| [(ohm, cold), (ohm, hot)]);
+        corners.flat_map(of_coil)
     }
 
     fn release(

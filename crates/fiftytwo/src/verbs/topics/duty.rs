@@ -106,8 +106,12 @@ fn momentary(coil: &CoilDuty) -> Option<Row> {
         (Some(longest), false) => (millis(longest), Outcome::Spare(1.0 - longest / least)),
         (None, false) => ("never on".to_owned(), Outcome::NotJudged),
     };
-    let cut: Vec<&str> =
-        momentary.ways.iter().flat_map(|way| way.cut_off_by.iter().map(String::as_str)).collect();
+    let mut cut: Vec<&str> = Vec::new();
+    for by in momentary.ways.iter().flat_map(|way| &way.cut_off_by) {
+        if !cut.contains(&by.as_str()) {
+            cut.push(by);
+        }
+    }
     let cut = match cut.is_empty() {
         true => "nothing of its own cuts it off".to_owned(),
         false => format!("cut off by {}", few(&cut)),

@@ -49,9 +49,13 @@ fn carries(fuse: &FuseReport) -> Row {
         margin: percent(fuse.carries.steady / fuse.rating),
         outcome: Outcome::Spare(1.0 - load / fuse.rating),
         corner: format!(
-            "{melting}{}; opens: {} go dead",
+            "{melting}{}; opens: {} dead",
             if moments.is_empty() { String::new() } else { format!(" ({})", few(&moments)) },
-            if takes.is_empty() { "no loads".to_owned() } else { few(&takes) }
+            match takes.as_slice() {
+                [] => "nothing goes".to_owned(),
+                [one] => format!("{one} goes"),
+                more => format!("{} go", few(more)),
+            }
         ),
     }
 }
@@ -87,8 +91,8 @@ fn in_a_row(fuse: &FuseReport) -> Option<Row> {
                 seconds(*melts)
             ),
         ),
-        Selective::Unknown { why } => {
-            ("not known".to_owned(), String::new(), Outcome::NotJudged, why.clone())
+        Selective::Unknown { why, cure } => {
+            ("not known".to_owned(), String::new(), Outcome::NotJudged, format!("{why}; {cure}"))
         }
     };
     Some(Row {
