@@ -16,6 +16,7 @@ pub mod clearing;
 pub mod duty;
 pub mod fuses;
 pub mod grounds;
+pub mod loads;
 pub mod meter;
 pub mod monitors;
 pub mod rest;
@@ -65,6 +66,8 @@ pub struct Calculations {
     pub rest: Vec<RestPosition>,
     /// Monitors of coils, and resistors.
     pub monitors: monitors::Monitors,
+    /// Lamps and inputs: enough to be surely on, no more than they stand.
+    pub loads: loads::Loads,
     /// Long cables: what the coils behind them get, and the conductors that would do.
     pub cables: Cables,
     /// Several coils at once through one feeder or supply.
@@ -93,6 +96,7 @@ impl Calculations {
     pub fn findings(&self) -> Vec<Finding> {
         let topics = [
             &self.monitors.findings,
+            &self.loads.findings,
             &self.cables.findings,
             &self.clearing.findings,
             &self.fuses.findings,
@@ -136,11 +140,13 @@ pub fn calculate_on(machine: &Machine<'_>) -> Calculations {
             typical.push(words.clone());
         }
     }
+    let monitors = monitors::monitors(&study);
     Calculations {
+        loads: loads::loads(&study, &monitors.weak()),
         cables: cables::cables(&study),
         clearing: clearing::clearing(&study),
         fuses,
-        monitors: monitors::monitors(&study),
+        monitors,
         meter: meter::table(&study),
         grounds,
         duty,

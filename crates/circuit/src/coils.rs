@@ -13,8 +13,11 @@
 
 use crate::corner::{Battery, Corner, Heat, Method, Others};
 use crate::positions::{Positions, Supplies};
+use crate::typical::RELAY_POWER;
 use crate::wiring::{Drive, MOST_WAYS, SectionId, Way, Ways, Wiring};
-use fiftytwo_scheme::{Coil, CurrentKind, Finding, Part, PartId, PartKind, Quantity, Severity};
+use fiftytwo_scheme::{
+    Coil, CurrentKind, DeviceKind, Finding, Part, PartId, PartKind, Quantity, Severity,
+};
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -101,7 +104,7 @@ pub struct CoilReport {
     pub margin_high: Option<f64>,
     /// What is not declared, and what was assumed instead.
     pub notes: Vec<String>,
-    /// `drive-too-low`, `drive-too-high`, `drive-not-judged`.
+    /// `drive-too-low`, `drive-too-high`, `drive-not-judged`, `coil-power`.
     #[serde(skip)]
     pub findings: Vec<Finding>,
 }
@@ -329,6 +332,7 @@ impl Reporter<'_, '_> {
             let ways: Vec<WayReport> = judged.iter().map(|(_, way)| way.clone()).collect();
             findings.extend(self.too_high(&ways));
         }
+        findings.extend(self.power(ways));
         findings
     }
 
@@ -381,6 +385,42 @@ impl Reporter<'_, '_> {
             Some(at) => finding.at(at.span, format!("{} V at the least", told(lowest.volts))),
             None => finding,
         })
+    }
+
+    /// A relay's coil that takes more than relays do: most likely a slip of the pen.
+    fn power(&self, ways: &[WayReport]) -> Option<Finding> {
+        let scheme = self.wiring.scheme();
+        let device = self.part.device.map(|device| &scheme.devices[device])?;
+        let stays = matches!(device.kind, DeviceKind::Relay | DeviceKind::Timer { .. });
+        if !stays || self.coil.max_on.is_some() {
+            return None;
+        }
+        let highest = ways
+            .iter()
+            .flat_map(|way| [&way.alone.highest, &way.loaded.highest])
+            .max_by(|a, b| a.volts.total_cmp(&b.volts))?;
+        let watts = highest.volts * highest.amps?;
+        if watts <= RELAY_POWER.hi {
+            return None;
+        }
+        let name = &self.part.name;
+        let ohm = highest.volts * highest.volts / RELAY_POWER.hi;
+        let text = format!(
+            "{name} takes {} W for as long as it is on; coils of relays take {} to {} W",
+            told(watts),
+            told(RELAY_POWER.lo),
+            told(RELAY_POWER.hi)
+        );
+        Some(
+            Finding::new("coil-power", Severity::Finding, text)
+                .why(format!("at this corner: {}; the bound is {RELAY_POWER}", highest.words))
+                .help(format!(
+                    "a resistance of {} ohm or more, or max-on if the coil is made for a moment",
+                    told(ohm.ceil())
+                ))
+                .at(self.part.span, format!("{} W", told(watts)))
+                .device(name),
+        )
     }
 
     fn too_high(&self, ways: &[WayReport]) -> Option<Finding> {

@@ -104,3 +104,13 @@ pub const FILAMENT_EXPONENT: Typical = Typical {
     unit: "",
     mark: Mark::Memory("lamp rerating formulas: 0.54 to 0.58"),
 };
+
+/// The steady power of a relay's coil. Auxiliary relays and latching relays take 2 to 10 W, heavy
+/// contactors of closing solenoids up to some 50 W; what takes more is made for a moment.
+pub const RELAY_POWER: Typical = Typical {
+    of: "steady power of a relay's coil",
+    lo: 1.0,
+    hi: 50.0,
+    unit: "W",
+    mark: Mark::Memory("data sheets of auxiliary relays and contactors"),
+};

@@ -46,7 +46,8 @@ fn watches(
         let found = monitors.coils.iter().find(|it| it.id == coil);
         let monitor =
             found.and_then(|it| it.monitors.iter().find(|monitor| monitor.part == part.name));
-        if monitor.is_some_and(|monitor| !monitor.shows_break.is_empty())
+        // One that may be off with the coil whole is told as such, with its cure.
+        if monitor.is_some_and(|it| !it.shows_break.is_empty() || !it.weak.is_empty())
             || found.is_some_and(|found| indirect(scheme, part, found))
         {
             continue;

@@ -55,6 +55,14 @@ pub struct Monitors {
     pub findings: Vec<Finding>,
 }
 
+impl Monitors {
+    /// The lamps and inputs that the low end of the supply may drop.
+    pub(crate) fn weak(&self) -> Vec<String> {
+        let all = self.coils.iter().flat_map(|coil| &coil.monitors);
+        all.filter(|monitor| !monitor.weak.is_empty()).map(|it| it.part.clone()).collect()
+    }
+}
+
 /// A coil and what runs through it while it is not driven.
 #[derive(Debug, Clone, Serialize)]
 pub struct CoilMonitors {
@@ -106,10 +114,12 @@ pub struct Monitor {
 pub struct Weak {
     /// The rest position.
     pub position: String,
-    /// What it gets then, V (lamps: A).
+    /// What it gets then, V or A.
     pub gets: f64,
-    /// What it surely needs, V (lamps: A).
+    /// What it surely needs, V or A.
     pub needs: f64,
+    /// Both are currents: of lamps, and of inputs whose least current is what lacks.
+    pub in_amps: bool,
     /// The most that may stand in series with it for that, ohm more (negative: less) than now.
     pub more_ohm: Option<f64>,
 }
@@ -318,15 +328,19 @@ fn of_monitor(
             let low = situation.setup.clone().at(Ends::LEAST);
             let readings = study.bench.solve(&low)?;
             if thresholds.shown(&readings, monitor) != Shown::On {
-                let gets = if thresholds.by_current {
-                    readings.amps(monitor)
-                } else {
-                    readings.across(monitor)
+                let amps = readings.amps(monitor).unwrap_or(0.0).abs();
+                let volts = readings.across(monitor).unwrap_or(0.0).abs();
+                let (gets, needs, in_amps) = match thresholds.least {
+                    _ if thresholds.by_current => (amps, thresholds.on, true),
+                    // The one of the two that lacks most.
+                    Some(least) if amps / least < volts / thresholds.on => (amps, least, true),
+                    _ => (volts, thresholds.on, false),
                 };
                 told.weak.push(Weak {
                     position: position.clone(),
-                    gets: gets.unwrap_or(0.0).abs(),
-                    needs: thresholds.on,
+                    gets,
+                    needs,
+                    in_amps,
                     more_ohm: cures::room(study, &low, monitor, &thresholds)?,
                 });
             }

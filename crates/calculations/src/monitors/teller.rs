@@ -5,9 +5,10 @@ use super::find::{Situation, in_series};
 use super::loads::{Case, worst};
 use super::{CoilMonitors, Load, MOST_SHARE, cures};
 use crate::Study;
+use crate::loads::series_resistor;
 use crate::shown::{Shown, Thresholds};
 use crate::words::{amps, list, ohms, percent, standard_ohm, standard_watt, volts, watts};
-use fiftytwo_circuit::Ends;
+use fiftytwo_circuit::{Ends, Setup};
 use fiftytwo_scheme::{Finding, Lamp, PartId, PartKind, Scheme, Severity};
 
 /// What a small signal lamp is rated for, V (trade practice: 24 to 28 V lamps behind a resistor).
@@ -237,7 +238,7 @@ impl Teller<'_, '_> {
             };
             let Some(id) = scheme.part_named(&monitor.part) else { continue };
             let lamp = monitor.kind == "lamp";
-            let tell = |value: f64| if lamp { amps(value) } else { volts(value) };
+            let tell = |value: f64| if weak.in_amps { amps(value) } else { volts(value) };
             let undeclared = match &scheme.parts[id].kind {
                 PartKind::Input(input) => input.on_above.is_none() && input.off_below.is_none(),
                 _ => false,
@@ -245,9 +246,17 @@ impl Teller<'_, '_> {
             let severity = if lamp || undeclared { Severity::Note } else { Severity::Finding };
             let cure = match weak.more_ohm {
                 Some(more) => {
-                    format!("{} less in series with it, or a lower threshold", ohms(-more))
+                    let what = if weak.in_amps && !lamp { "least" } else { "threshold" };
+                    format!(
+                        "{} less in series with it, or a {what} of {} or less",
+                        ohms(-more),
+                        tell(weak.gets)
+                    )
                 }
-                None => "a lower threshold, or a part for less current".to_owned(),
+                None if weak.in_amps && !lamp => {
+                    format!("an input that is on from {} or less", amps(weak.gets))
+                }
+                None => format!("a part that is surely on from {} or less", tell(weak.gets)),
             };
             let text = format!(
                 "{} may go off with {} whole: at the low end of its supply it gets {}, and it is \
@@ -369,7 +378,7 @@ impl Teller<'_, '_> {
         let across = target / self.coil.levels.from_cold;
         let more = cures::series_ohm(self.study, &setup, part, self.coil.id, across);
         let help = match more {
-            Ok(Some(more)) => self.series_cure(part, more),
+            Ok(Some(more)) => self.series_cure(part, &situation.setup, more),
             _ => format!(
                 "lead it past the coil, or put a shunt across the coil so that at most {} are \
                  left on it",
@@ -380,7 +389,7 @@ impl Teller<'_, '_> {
     }
 
     /// The cure in ohms. For a lamp that takes the full voltage: a small lamp and its resistor.
-    fn series_cure(&self, id: PartId, more: f64) -> String {
+    fn series_cure(&self, id: PartId, setup: &Setup, more: f64) -> String {
         let scheme = self.scheme();
         let part = &scheme.parts[id];
         let needed = standard_ohm(more);
@@ -401,6 +410,14 @@ impl Teller<'_, '_> {
                 }
             }
         }
+        // With no more than that the lamp itself would burn: it has to have its rated current too.
+        let for_lamp = match (&part.kind, supply) {
+            (PartKind::Lamp(lamp), Some(supply)) => {
+                let rated = (rated(lamp, supply.nominal.middle()), lamp.current.middle());
+                series_resistor(self.study, setup, id, rated).filter(|(ohm, _)| *ohm >= needed)
+            }
+            _ => None,
+        };
         let name = &part.name;
         match self.most_added(id) {
             Some(most) if most < needed => {
@@ -417,7 +434,14 @@ impl Teller<'_, '_> {
                     ohms(needed)
                 )
             }
-            _ => format!("a resistor of at least {} in series with {name}", ohms(needed)),
+            _ => match for_lamp {
+                Some((ohm, power)) => format!(
+                    "a resistor of {} ({}) in series with {name}, which so gets its rated current",
+                    ohms(ohm),
+                    watts(power)
+                ),
+                None => format!("a resistor of at least {} in series with {name}", ohms(needed)),
+            },
         }
     }
 

@@ -9,6 +9,7 @@ mod clearing;
 mod duty;
 mod fuses;
 mod grounds;
+mod loads;
 pub mod meter;
 mod monitors;
 mod shown;
@@ -84,6 +85,7 @@ pub struct Section {
 pub fn sections(found: &Calculations) -> Vec<Section> {
     let sections = [
         monitors::sections(&found.monitors),
+        loads::sections(&found.loads),
         cables::sections(&found.cables),
         clearing::sections(&found.clearing),
         fuses::sections(&found.fuses),

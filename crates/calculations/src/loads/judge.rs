@@ -1,0 +1,254 @@
+//! What falls short at a lamp or an input, in the designer's words, with a cure in numbers.
+
+use super::{LoadRow, MOST_OF_RATED, Solved, of};
+use crate::Study;
+use crate::shown::Thresholds;
+use crate::words::{amps, ohms, standard_ohm, standard_watt, volts, watts};
+use fiftytwo_circuit::{Ends, Fault, Setup};
+use fiftytwo_scheme::{CurrentKind, Finding, Part, PartId, PartKind, Severity};
+
+/// The findings of one lamp or input.
+pub(super) fn tell(
+    study: &Study<'_, '_>,
+    row: &LoadRow,
+    thresholds: &Thresholds,
+    all: &[&Solved<'_>],
+    told: &[String],
+    findings: &mut Vec<Finding>,
+) {
+    let teller = Teller { study, row, part: &study.scheme().parts[row.id], all };
+    findings.extend(teller.overloaded());
+    if !told.contains(&row.part) {
+        findings.extend(if thresholds.by_current {
+            teller.dim()
+        } else {
+            teller.too_little(thresholds)
+        });
+    }
+    findings.extend(teller.threshold_low());
+}
+
+/// An input that may stay on where it is to be off.
+pub(super) fn not_off(part: &Part, position: &str, gets: f64, below: f64) -> Finding {
+    Finding::new(
+        "input-not-off",
+        Severity::Finding,
+        format!(
+            "{} may stay on where it is to be off: it gets {}, and is surely off only below {}",
+            part.name,
+            volts(gets),
+            volts(below)
+        ),
+    )
+    .at(part.span, format!("{} at the most", volts(gets)))
+    .why(format!("with {position}, supplies at their highest, everything cold"))
+    .help(format!("an input that is off below {} or more", volts((gets * 1.1).ceil())))
+    .device(&part.name)
+}
+
+/// Seen from a part's two ends the rest is a voltage behind a resistance (Thévenin).
+#[derive(Debug, Clone, Copy)]
+struct Behind {
+    volts: f64,
+    ohm: f64,
+}
+
+impl Behind {
+    fn of(study: &Study<'_, '_>, setup: &Setup, part: PartId) -> Option<Self> {
+        let open = study.bench.solve(&setup.clone().with_fault(Fault::Open(part))).ok()?;
+        let volts = of(&open, part, false);
+        // Shorted it shorts the supply: nothing stands in series with it.
+        let most = study
+            .bench
+            .solve(&setup.clone().with_fault(Fault::Shorted(part)))
+            .map_or(f64::INFINITY, |short| of(&short, part, true));
+        (most > 0.0).then(|| Self { volts, ohm: volts / most })
+    }
+}
+
+/// A resistor in series with a lamp so that it gets its rated current at the nominal voltage: its
+/// ohms (a standard value) and watts, or how many ohms less; none: the lamp is for more volts than
+/// there are.
+pub(crate) fn series_resistor(
+    study: &Study<'_, '_>,
+    setup: &Setup,
+    lamp: PartId,
+    rated: (f64, f64),
+) -> Option<(f64, f64)> {
+    let behind = Behind::of(study, &setup.clone().at(Ends::NOMINAL), lamp)?;
+    let high = Behind::of(study, &setup.clone().at(Ends::MOST), lamp)?;
+    let more = (behind.volts - rated.0) / rated.1 - behind.ohm;
+    if more <= 0.0 {
+        return (behind.volts > rated.0).then_some((more, 0.0));
+    }
+    let ohm = standard_ohm(more);
+    // With the lamp shorted; twice its load, as for every resistor.
+    let amps = high.volts / (ohm + high.ohm);
+    Some((ohm, standard_watt(2.0 * amps * amps * ohm)))
+}
+
+struct Teller<'a, 's> {
+    study: &'a Study<'a, 's>,
+    row: &'a LoadRow,
+    part: &'a Part,
+    all: &'a [&'a Solved<'a>],
+}
+
+impl Teller<'_, '_> {
+    fn setup(&self, at: usize) -> Option<&Setup> {
+        self.all.get(at).map(|it| &it.setup)
+    }
+
+    fn rated(&self) -> Option<(f64, f64)> {
+        self.row.rated_volts.zip(self.row.rated_amps)
+    }
+
+    fn overloaded(&self) -> Option<Finding> {
+        let most = self.row.most.as_ref()?;
+        self.row.of_rated.filter(|share| *share > MOST_OF_RATED)?;
+        let (rated_volts, rated_amps) = self.rated()?;
+        let cure = self
+            .setup(most.at)
+            .and_then(|setup| {
+                series_resistor(self.study, setup, self.row.id, (rated_volts, rated_amps))
+            })
+            .filter(|(ohm, _)| *ohm > 0.0);
+        let help = match cure {
+            Some((ohm, power)) => format!(
+                "a resistor of {} ({}) more in series with it: {} at the nominal voltage",
+                ohms(ohm),
+                watts(power),
+                amps(rated_amps)
+            ),
+            None => format!("a lamp rated {}", volts(most.volts)),
+        };
+        Some(
+            Finding::new(
+                "lamp-overloaded",
+                Severity::Finding,
+                format!(
+                    "{} may get {} at {}; it is rated {} at {}",
+                    self.row.part,
+                    amps(most.amps.unwrap_or(0.0)),
+                    volts(most.volts),
+                    amps(rated_amps),
+                    volts(rated_volts)
+                ),
+            )
+            .at(self.part.span, format!("{} at the most", amps(most.amps.unwrap_or(0.0))))
+            .why(format!("with {}, supplies at their highest, everything cold", most.position))
+            .help(help)
+            .device(&self.row.part),
+        )
+    }
+
+    fn dim(&self) -> Option<Finding> {
+        let least = self.row.least.as_ref()?;
+        self.row.of_needed.filter(|share| *share < 1.0)?;
+        let rated = self.rated()?;
+        let gets = least.amps.unwrap_or(0.0);
+        let cure = self
+            .setup(least.at)
+            .and_then(|setup| series_resistor(self.study, setup, self.row.id, rated))
+            .filter(|(more, _)| *more < 0.0);
+        let help = match cure {
+            Some((more, _)) => format!("{} less in series with it", ohms(-more)),
+            None => format!("a lamp that is rated {} or less", volts(2.0 * least.volts)),
+        };
+        Some(
+            Finding::new(
+                "lamp-dim",
+                Severity::Finding,
+                format!(
+                    "{} may stay dark with its way closed: it gets {}, and surely lights from {}, \
+                     half its rated current",
+                    self.row.part,
+                    amps(gets),
+                    amps(self.row.on_from)
+                ),
+            )
+            .at(self.part.span, format!("{} at the least", amps(gets)))
+            .why(format!("with {}, supplies at their lowest, everything hot", least.position))
+            .help(help)
+            .device(&self.row.part),
+        )
+    }
+
+    fn too_little(&self, thresholds: &Thresholds) -> Option<Finding> {
+        let least = self.row.least.as_ref()?;
+        self.row.of_needed.filter(|share| *share < 1.0)?;
+        let short_of_amps = thresholds
+            .least
+            .zip(least.amps)
+            .filter(|(needs, gets)| gets < needs && least.volts >= thresholds.on);
+        let (gets, needs, help) = match short_of_amps {
+            Some((needs, gets)) => (
+                amps(gets),
+                amps(needs),
+                format!(
+                    "an input that is on from {} or less, or {} beside it that draws the rest",
+                    amps(gets),
+                    ohms(least.volts / (needs - gets))
+                ),
+            ),
+            None => (
+                volts(least.volts),
+                volts(thresholds.on),
+                format!("an input that is surely on from {} or less", volts(least.volts)),
+            ),
+        };
+        let severity = if thresholds.typical { Severity::Note } else { Severity::Finding };
+        Some(
+            Finding::new(
+                "input-too-little",
+                severity,
+                format!(
+                    "{} may stay off with its way closed: it gets {gets}, and is surely on only \
+                     from {needs}",
+                    self.row.part
+                ),
+            )
+            .at(self.part.span, format!("{gets} at the least"))
+            .why(format!("with {}, supplies at their lowest, everything hot", least.position))
+            .help(help)
+            .device(&self.row.part),
+        )
+    }
+
+    /// A ground on one wire of a floating supply puts half its voltage on anything.
+    fn threshold_low(&self) -> Option<Finding> {
+        let PartKind::Input(input) = &self.part.kind else { return None };
+        let on = input.on_above.as_ref()?.lo;
+        let scheme = self.study.scheme();
+        let supply = &scheme.supplies[scheme.circuits[self.part.at?.circuit].supply];
+        let half = supply.range.hi / 2.0;
+        if supply.current == CurrentKind::Ac || on >= half {
+            return None;
+        }
+        Some(
+            Finding::new(
+                "input-threshold-low",
+                Severity::Finding,
+                format!(
+                    "{} may go on from {}: a single ground can put {}, half of {}, on it",
+                    self.row.part,
+                    volts(on),
+                    volts(half),
+                    supply.name
+                ),
+            )
+            .at(self.part.span, format!("may go on from {}", volts(on)))
+            .why(format!(
+                "{} at {}, its middle at ground; long wires and open outputs leak as well",
+                supply.name,
+                volts(supply.range.hi)
+            ))
+            .help(format!(
+                "a threshold above {} that {} at its lowest still reaches",
+                volts(half),
+                supply.name
+            ))
+            .device(&self.row.part),
+        )
+    }
+}

@@ -1,0 +1,282 @@
+//! Lamps and inputs: do they get enough to be surely on, and no more than they stand?
+//!
+//! **In:** a [`Study`]. **Out:** for each placed lamp and input one [`LoadRow`]: the least it gets
+//! where it is on (supplies low, everything hot) and the most it ever gets (supplies high,
+//! everything cold), against its thresholds and its rating; findings with a cure in ohms or volts.
+//! **Never here:** what a lamp or input does to a coil in series with it (that is `monitors`),
+//! grounds, time.
+//!
+//! A lamp or input is looked at in every rest position; one that is on in none of them with each of
+//! its ways closed.
+
+mod judge;
+
+pub(crate) use judge::series_resistor;
+
+use crate::Study;
+use crate::shown::{Shown, Thresholds};
+use fiftytwo_circuit::{BenchFault, Ends, Readings, Setup};
+use fiftytwo_motion::machine::{Evaluator, Scope};
+use fiftytwo_scheme::{Finding, Light, Part, PartId, PartKind, Quantity, Scheme};
+use serde::Serialize;
+
+/// A lamp may get so many times its rated current (a filament: its rated voltage) at the highest
+/// supply (common practice, no source).
+pub const MOST_OF_RATED: f64 = 1.25;
+/// Less than this is no current, A: leakage of what blocks.
+const CARRIES: f64 = 1e-7;
+
+/// What was found about lamps and inputs.
+#[derive(Debug, Clone, Serialize)]
+pub struct Loads {
+    /// Every placed lamp and input, in source order.
+    pub rows: Vec<LoadRow>,
+    /// Findings, each with its cure.
+    #[serde(skip)]
+    pub findings: Vec<Finding>,
+}
+
+/// What one lamp or input gets.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LoadRow {
+    /// Its name.
+    pub part: String,
+    /// "lamp" or "input".
+    pub kind: &'static str,
+    /// It is on in none of the rest positions: its ways were closed.
+    pub by_way: bool,
+    /// The least it gets where it is on; none: nothing ever reaches it.
+    pub least: Option<Gets>,
+    /// The most it gets anywhere.
+    pub most: Option<Gets>,
+    /// The most current of a filament in the first instant, A.
+    pub inrush: Option<f64>,
+    /// It is surely on from here: V, lamps A.
+    pub on_from: f64,
+    /// Inputs: the current at which it is surely on, A.
+    pub least_amps: Option<f64>,
+    /// Lamps: its rated voltage, V.
+    pub rated_volts: Option<f64>,
+    /// Lamps: its rated current, A.
+    pub rated_amps: Option<f64>,
+    /// What it gets at the least over what it surely needs: below 1 it may stay off.
+    pub of_needed: Option<f64>,
+    /// Lamps: the most it gets over its rating (a filament in volts, others in amperes).
+    pub of_rated: Option<f64>,
+    /// The thresholds are typical ones.
+    pub typical: bool,
+    #[serde(skip)]
+    id: PartId,
+}
+
+/// What a part gets in a position.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Gets {
+    /// Volts across it.
+    pub volts: f64,
+    /// Current through it, A; none where its resistance is not declared.
+    pub amps: Option<f64>,
+    /// The rest position, or the contacts that are closed.
+    pub position: String,
+    #[serde(skip)]
+    at: usize,
+}
+
+/// A position with what the bench shows at its three corners.
+struct Solved<'b> {
+    name: String,
+    setup: Setup,
+    nominal: Readings<'b>,
+    low: Readings<'b>,
+    high: Readings<'b>,
+    cold: Option<Readings<'b>>,
+}
+
+impl<'b> Solved<'b> {
+    fn new(study: &'b Study<'_, '_>, name: String, setup: Setup) -> Result<Self, BenchFault> {
+        let solve = |setup: &Setup| study.bench.solve(setup);
+        let high = setup.clone().at(Ends::MOST);
+        let filaments = study.scheme().placed().any(|(_, part)| is_filament(part));
+        let cold = Setup { filaments_cold: true, ..high.clone() };
+        Ok(Self {
+            nominal: solve(&setup)?,
+            low: solve(&setup.clone().at(Ends::LEAST))?,
+            high: solve(&high)?,
+            cold: if filaments { Some(solve(&cold)?) } else { None },
+            name,
+            setup,
+        })
+    }
+}
+
+fn is_filament(part: &Part) -> bool {
+    matches!(&part.kind, PartKind::Lamp(lamp)
+        if lamp.light == Light::Filament || lamp.cold.is_some())
+}
+
+/// Calculates everything about lamps and inputs. `told` are parts whose weakness is told already.
+pub fn loads(study: &Study<'_, '_>, told: &[String]) -> Loads {
+    let scheme = study.scheme();
+    let mut findings = Vec::new();
+    let mut rests: Vec<Solved<'_>> = Vec::new();
+    for rest in &study.rest {
+        let setup = rest.setup(&study.bench);
+        if rests.iter().any(|it| it.setup == setup) {
+            continue;
+        }
+        match Solved::new(study, rest.name.clone(), setup) {
+            Ok(solved) => rests.push(solved),
+            Err(fault) => findings.push(fault.finding(scheme)),
+        }
+    }
+    findings.dedup();
+    let mut rows = Vec::new();
+    for (id, part) in scheme.placed() {
+        let Some(thresholds) = Thresholds::of(scheme, part) else { continue };
+        if !matches!(part.kind, PartKind::Lamp(_) | PartKind::Input(_)) {
+            continue;
+        }
+        let on_at_rest = rests.iter().any(|it| thresholds.shown(&it.nominal, id) == Shown::On);
+        let ways = if on_at_rest { Vec::new() } else { by_ways(study, id) };
+        let all: Vec<&Solved<'_>> = rests.iter().chain(&ways).collect();
+        let row = row(scheme, id, part, &thresholds, &all, !on_at_rest);
+        judge::tell(study, &row, &thresholds, &all, told, &mut findings);
+        rows.push(row);
+    }
+    not_off(study, &mut findings);
+    Loads { rows, findings }
+}
+
+/// Each way of a part closed, everything else as in the first rest position.
+fn by_ways<'b>(study: &'b Study<'_, '_>, id: PartId) -> Vec<Solved<'b>> {
+    let scheme = study.scheme();
+    let Some(base) = study.rest.first().map(|rest| rest.setup(&study.bench)) else {
+        return Vec::new();
+    };
+    let ways = study.machine.wiring.ways(id);
+    let solved = ways.list.iter().filter_map(|way| {
+        let mut setup = base.clone();
+        let mut names = Vec::new();
+        for part in &way.parts {
+            if let PartKind::Contact(_) = scheme.parts[*part].kind {
+                names.push(scheme.parts[*part].name.clone());
+                setup = setup.with_closed(*part, true);
+            }
+        }
+        let name = format!("{} closed", crate::words::list(&names));
+        // A way that shorts the supply in this position is no way: another one counts.
+        Solved::new(study, name, setup).ok()
+    });
+    solved.collect()
+}
+
+fn row(
+    scheme: &Scheme,
+    id: PartId,
+    part: &Part,
+    thresholds: &Thresholds,
+    all: &[&Solved<'_>],
+    by_way: bool,
+) -> LoadRow {
+    let value = |readings: &Readings<'_>| of(readings, id, thresholds.by_current);
+    let lit: Vec<usize> = (0..all.len())
+        .filter(|index| thresholds.shown(&all[*index].nominal, id) == Shown::On)
+        .collect();
+    let least_at = if lit.is_empty() {
+        (0..all.len())
+            .max_by(|a, b| value(&all[*a].nominal).total_cmp(&value(&all[*b].nominal)))
+            .filter(|index| of(&all[*index].nominal, id, false) > 1e-3)
+    } else {
+        lit.into_iter().min_by(|a, b| value(&all[*a].low).total_cmp(&value(&all[*b].low)))
+    };
+    let most_at = (0..all.len())
+        .max_by(|a, b| value(&all[*a].high).total_cmp(&value(&all[*b].high)))
+        .filter(|index| of(&all[*index].high, id, false) > 1e-3);
+    let gets = |at: usize, readings: &Readings<'_>| Gets {
+        volts: of(readings, id, false),
+        amps: readings.amps(id).map(f64::abs),
+        position: all[at].name.clone(),
+        at,
+    };
+    let least = least_at.map(|at| gets(at, &all[at].low));
+    let most = most_at.map(|at| gets(at, &all[at].high));
+    let (kind, rated_volts, rated_amps) = match &part.kind {
+        PartKind::Lamp(lamp) => {
+            let nominal = part.at.map_or(0.0, |at| {
+                scheme.supplies[scheme.circuits[at.circuit].supply].nominal.middle()
+            });
+            let volts = lamp.rated.as_ref().map_or(nominal, Quantity::middle);
+            ("lamp", Some(volts), Some(lamp.current.middle()))
+        }
+        _ => ("input", None, None),
+    };
+    let of_needed = least.as_ref().map(|least| {
+        if thresholds.by_current {
+            least.amps.unwrap_or(0.0) / thresholds.on
+        } else {
+            let by_volts = least.volts / thresholds.on;
+            let by_amps = thresholds.least.zip(least.amps).map(|(needs, amps)| amps / needs);
+            by_amps.map_or(by_volts, |by_amps| by_amps.min(by_volts))
+        }
+    });
+    let of_rated = most.as_ref().zip(rated_volts).zip(rated_amps).map(|((most, volts), amps)| {
+        if is_filament(part) { most.volts / volts } else { most.amps.unwrap_or(0.0) / amps }
+    });
+    let inrush = is_filament(part).then(|| {
+        let cold = all.iter().filter_map(|it| it.cold.as_ref()?.amps(id));
+        cold.map(f64::abs).fold(0.0, f64::max)
+    });
+    LoadRow {
+        part: part.name.clone(),
+        kind,
+        by_way,
+        least,
+        most,
+        inrush,
+        on_from: thresholds.on,
+        least_amps: thresholds.least,
+        rated_volts,
+        rated_amps,
+        of_needed,
+        of_rated,
+        typical: thresholds.typical,
+        id,
+    }
+}
+
+fn of(readings: &Readings<'_>, part: PartId, amps: bool) -> f64 {
+    let value = if amps { readings.amps(part) } else { readings.across(part) };
+    value.unwrap_or(0.0).abs()
+}
+
+/// Inputs that may stay on in a rest position in which they are to show that something is not so.
+fn not_off(study: &Study<'_, '_>, findings: &mut Vec<Finding>) {
+    let scheme = study.scheme();
+    let scope = Scope::whole(study.machine);
+    let evaluator = Evaluator::new(study.machine, &scope);
+    let mut told: Vec<PartId> = Vec::new();
+    for rest in study.rest.iter().filter(|rest| rest.rests) {
+        let look = evaluator.look(&rest.state);
+        let setup = rest.setup(&study.bench);
+        let Ok(nominal) = study.bench.solve(&setup) else { continue };
+        let Ok(high) = study.bench.solve(&setup.at(Ends::MOST)) else { continue };
+        for (id, part) in scheme.placed() {
+            let (PartKind::Input(_), Some(shows)) = (&part.kind, &part.shows) else { continue };
+            let Some(thresholds) = Thresholds::of(scheme, part) else { continue };
+            let volts = of(&high, id, false);
+            // On at nominal voltage: then it tells a lie, and that is for the proofs.
+            let lies = thresholds.shown(&nominal, id) == Shown::On;
+            if thresholds.typical
+                || lies
+                || told.contains(&id)
+                || look.holds(&shows.expr).possible()
+                || of(&high, id, true) < CARRIES
+                || volts < thresholds.off
+            {
+                continue;
+            }
+            told.push(id);
+            findings.push(judge::not_off(part, &rest.name, volts, thresholds.off));
+        }
+    }
+}
