@@ -42,8 +42,8 @@ const CASES: &[Case] = &[
         example: "harrowfen",
         right: "resistance \"120 ohm\"",
         wrong: "resistance \"12 ohm\"",
-        id: "cable-too-thin",
-        says: &["H2-1 is too thin or too long: 52X gets only", "side by side"],
+        id: "drive-too-low",
+        says: &["52X may get only", "H2-1 is too thin or too long: ", "side by side"],
     },
     Case {
         example: "harrowfen",
@@ -57,8 +57,8 @@ const CASES: &[Case] = &[
         example: "quillmere",
         right: "length=\"350 m\" size=\"10 AWG\" cores=19",
         wrong: "length=\"3500 m\" size=\"10 AWG\" cores=19",
-        id: "cable-too-thin",
-        says: &["C4-1 is too thin or too long: 52 close gets only 58 V", "or a run of"],
+        id: "drive-too-low",
+        says: &["52 close may get only", "C4-1 is too thin or too long: ", "or a run of"],
     },
     Case {
         example: "quillmere",
@@ -98,7 +98,7 @@ const CASES: &[Case] = &[
         says: &[
             // By hand: 7.15 A through the coil at -30 C, times its 22 ohm at 20 C.
             "RED stands alone in front of 52 trip 1: shorted, it puts 157 V on it",
-            "a resistor of at least 430 ohm in series with RED",
+            "a resistor of 13 kohm (5 W) in series with RED, which so gets its rated current",
         ],
     },
     Case {
@@ -115,6 +115,30 @@ const CASES: &[Case] = &[
         wrong: "resistance \"40 kohm\"\n        on-above \"120 V\"",
         id: "monitor-weak",
         says: &["21A TC1 watch may go off with 52 trip 1 whole", "surely on only from 120 V"],
+    },
+    Case {
+        // A threshold that a single ground reaches.
+        example: "quillmere",
+        right: "resistance \"40 kohm\"\n        on-above \"80 V\"\n        off-below \"60 V\"",
+        wrong: "resistance \"40 kohm\"\n        on-above \"8 V\"\n        off-below \"6 V\"",
+        id: "input-threshold-low",
+        says: &["21A TC1 watch may go on from 8 V", "70 V, half of DC1"],
+    },
+    Case {
+        // A lamp of 24 V without its resistor, which no coil protects.
+        example: "quillmere",
+        right: "lamp \"GREEN\" \"8 mA\"",
+        wrong: "lamp \"GREEN\" \"8 mA\" rated=\"24 V\"",
+        id: "lamp-overloaded",
+        says: &["GREEN may get 46.", "it is rated 8 mA at 24 V", "a resistor of 13 kohm"],
+    },
+    Case {
+        // The coil of a relay ten times lower.
+        example: "quillmere",
+        right: "resistance \"1800 ohm",
+        wrong: "resistance \"180 ohm",
+        id: "coil-power",
+        says: &["52Y takes 95.6 W", "or max-on"],
     },
     Case {
         // Fuses too large: for the conductor, and for the short at its end.

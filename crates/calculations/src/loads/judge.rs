@@ -79,7 +79,8 @@ pub(crate) fn series_resistor(
     let high = Behind::of(study, &setup.clone().at(Ends::MOST), lamp)?;
     let more = (behind.volts - rated.0) / rated.1 - behind.ohm;
     if more <= 0.0 {
-        return (behind.volts > rated.0).then_some((more, 0.0));
+        // No more can go than stands there; and where the lamp is for far more volts, that is no cure.
+        return (behind.volts >= 0.8 * rated.0).then_some((more.max(-behind.ohm), 0.0));
     }
     let ohm = standard_ohm(more);
     // With the lamp shorted; twice its load, as for every resistor.
