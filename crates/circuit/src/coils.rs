@@ -328,11 +328,11 @@ impl Reporter<'_, '_> {
         if margin_low.is_some_and(|margin| margin < 0.0) {
             findings.extend(self.too_low(judged));
         }
+        let ways: Vec<WayReport> = judged.iter().map(|(_, way)| way.clone()).collect();
         if margin_high.is_some_and(|margin| margin < 0.0) {
-            let ways: Vec<WayReport> = judged.iter().map(|(_, way)| way.clone()).collect();
             findings.extend(self.too_high(&ways));
         }
-        findings.extend(self.power(ways));
+        findings.extend(self.power(&ways));
         findings
     }
 
