@@ -1,6 +1,6 @@
 //! The table of expected volts to print and take along, and what readings mean.
 
-use crate::page::{ASIDE, BAD, Page, WIDTH, count_of, painted};
+use crate::page::{ASIDE, BAD, Page, count_of, painted};
 use crate::report::CAUTIONS;
 use fiftytwo_calculations::meter::{Cell, Diagnosis, Expected, Explanation, FaultKind, MeterTable};
 use std::fmt::Write;
@@ -13,7 +13,7 @@ pub fn page(title: &str, table: &MeterTable) -> String {
         2,
         2,
         "Red probe on the point, black on the pole or the ground that heads the column. Below each \
-         point a line for every group of rest positions that show the same: V nominal, in brackets \
+         point the rest positions that show the same, and below them V nominal, in brackets \
          the least and the most at the ends of the tolerances. A point that floats shows no fixed \
          volts.",
     );
@@ -29,7 +29,7 @@ pub fn page(title: &str, table: &MeterTable) -> String {
     for place in places {
         page.head(place);
         let heads = ["to minus, V", "to plus, V", "to ground, V"];
-        page.line(&columns(heads.map(str::to_owned), "position"));
+        page.line(&columns(heads.map(str::to_owned)));
         for row in table.rows.iter().filter(|row| row.place == place) {
             let screws = match row.screws.is_empty() {
                 true => String::new(),
@@ -45,7 +45,7 @@ pub fn page(title: &str, table: &MeterTable) -> String {
     anstream::adapter::strip_str(&page.into_text()).to_string()
 }
 
-/// Positions that show the same stand in one line.
+/// Positions that show the same stand in one line, their volts below it.
 fn cells(positions: &[String], cells: &[Cell]) -> String {
     let mut groups: Vec<([String; 3], Vec<&str>)> = Vec::new();
     for (position, cell) in positions.iter().zip(cells) {
@@ -59,37 +59,15 @@ fn cells(positions: &[String], cells: &[Cell]) -> String {
     let all = groups.len() == 1;
     for (volts, names) in groups {
         let names = if all { "every position".to_owned() } else { names.join("; ") };
-        // The positions wrap within the last column.
-        let room = WIDTH - NUMBERS;
-        let mut lines = fitted(&names, room).into_iter();
-        page.line(&columns(volts, &lines.next().unwrap_or_default()));
-        for line in lines {
-            page.line(&format!("{:NUMBERS$}{line}", ""));
-        }
+        page.words(4, 2, &format!("{names}:"));
+        page.line(&columns(volts));
     }
     page.into_text()
 }
 
-/// Words in lines of at most so many characters where the words allow it.
-fn fitted(text: &str, room: usize) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
-        match lines.last_mut() {
-            Some(line) if line.chars().count() + 1 + word.chars().count() <= room => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines
-}
-
-/// Where the last column begins.
-const NUMBERS: usize = 4 + 3 * 18;
-
-fn columns([minus, plus, ground]: [String; 3], last: &str) -> String {
-    format!("    {minus:<17} {plus:<17} {ground:<17} {last}").trim_end().to_owned()
+/// Three columns, each wide enough for "-125.0 [-140.0 -105.0]".
+fn columns([minus, plus, ground]: [String; 3]) -> String {
+    format!("      {minus:<23} {plus:<23} {ground}")
 }
 
 fn told(expected: &Expected) -> String {
