@@ -104,7 +104,7 @@ circuit "One" supply="DC1" {
     feed { fuse "F1" "30 A" curve="slow"; wire "P" }
     return { wire "N"; fuse "F2" "15 A" }
     leg "Coil" { fuse "F5" "15 A" curve="fast"; contact "PB1" "a1"; wire "T"; coil "K1" }
-    leg "Fused lamp" { fuse "F6" "20 A"; lamp "H3" "8 mA" }
+    leg "Fused lamp" { fuse "F6" "20 A"; fuse "F7" "16 A"; lamp "H3" "8 mA" }
     leg "Clamp" from="N" to="T" { diode "V1" drop="0.7 V" }
 }
 circuit "Two" supply="DC2" {

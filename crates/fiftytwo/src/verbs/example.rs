@@ -296,7 +296,8 @@ fn tally(asked: &[&Asked]) -> String {
     let told = verdicts.into_iter().map(|verdict| {
         let (style, words) = prove::words(verdict);
         let n = asked.iter().filter(|report| report.verdict == verdict).count();
-        painted(style, &if asked.len() == 1 { words.to_owned() } else { format!("{n} {words}") })
+        let many = || format!("{n} {}", words.trim_start_matches("holds "));
+        painted(style, &if asked.len() == 1 { words.to_owned() } else { many() })
     });
     told.collect::<Vec<_>>().join(", ")
 }
