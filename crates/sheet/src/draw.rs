@@ -6,6 +6,7 @@ use crate::block::{self, Block, COLUMN, Placed, RANK};
 use crate::geometry::{Drawing, Group, Role, Sheet};
 use crate::ink::{self, Mentions, Neighbours, Shared};
 use crate::lists::{self, References, TABLE, TABLE_GAP, Table};
+use crate::meaning;
 use crate::names::{self, Unique};
 use crate::notes::{self, OnSheet};
 use crate::order;
@@ -373,6 +374,7 @@ impl<'a> Set<'a> {
                 boxes,
             });
         }
+        meaning::tell(&mut drawing, scheme, &references);
         (drawing, crowded)
     }
 

@@ -177,6 +177,35 @@ pub enum Weight {
     Bold,
 }
 
+/// Where a cross-reference leads.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Link {
+    /// Number of the sheet, from 1.
+    pub sheet: usize,
+    /// The middle of what is referred to, mm.
+    pub at: Point,
+    /// The group it stands in.
+    pub group: String,
+}
+
+/// What a text says, for writers that keep texts apart by meaning.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum Meaning {
+    /// Words.
+    #[default]
+    Words,
+    /// The designation of a device.
+    Device,
+    /// The name of a contact or coil within its device.
+    Contact,
+    /// A terminal of a part.
+    Terminal,
+    /// A rating.
+    Rating,
+    /// Where something else stands: "2/D7".
+    Reference(Link),
+}
+
 /// One line of lettering.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Text {
@@ -194,6 +223,8 @@ pub struct Text {
     pub words: String,
     /// Turned to read upwards.
     pub turned: bool,
+    /// What it says.
+    pub meaning: Meaning,
 }
 
 impl Text {
@@ -434,6 +465,8 @@ pub struct Group {
 pub struct Body {
     /// The part.
     pub part: PartId,
+    /// The name of its symbol: "contact-open".
+    pub symbol: &'static str,
     /// The rectangle of its symbol.
     pub area: Area,
     /// Where its wires end, upstream first.

@@ -15,6 +15,7 @@ mod frames;
 mod ink;
 mod labels;
 mod lists;
+mod meaning;
 mod names;
 mod notes;
 mod order;

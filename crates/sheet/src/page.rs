@@ -6,7 +6,7 @@
 //! All from memory of the standards; the arrangement is ours.
 
 use crate::geometry::{
-    Anchor, Area, Dash, Fill, Group, Ink, MODULE, Pen, Role, Shape, Text, Weight, point,
+    Anchor, Area, Dash, Fill, Group, Ink, MODULE, Meaning, Pen, Role, Shape, Text, Weight, point,
 };
 use crate::lettering;
 use fiftytwo_scheme::{Revision, Scheme};
@@ -124,6 +124,7 @@ pub fn text(
         ink,
         words: lettering::tidy(words),
         turned: false,
+        meaning: Meaning::Words,
     })
 }
 

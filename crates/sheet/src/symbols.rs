@@ -7,7 +7,7 @@
 //! look into it.
 
 use crate::geometry::{
-    Anchor, Area, Dash, Fill, Ink, MODULE, Pen, Point, Shape, Text, Weight, point,
+    Anchor, Area, Dash, Fill, Ink, MODULE, Meaning, Pen, Point, Shape, Text, Weight, point,
 };
 
 const M: f64 = MODULE;
@@ -53,6 +53,32 @@ pub enum Figure {
     Jumper,
 }
 
+impl Figure {
+    /// Its name, for writers that keep symbols as blocks.
+    pub fn name(&self) -> &'static str {
+        match self {
+            Self::Open => "contact-open",
+            Self::Closed => "contact-closed",
+            Self::Coil(_) => "coil",
+            Self::Lamp(_) => "lamp",
+            Self::Fuse => "fuse",
+            Self::Resistor => "resistor",
+            Self::Capacitor => "capacitor",
+            Self::Diode => "diode",
+            Self::Varistor => "varistor",
+            Self::Input => "input",
+            Self::Motor => "motor",
+            Self::Heater => "heater",
+            Self::Element => "thermal-element",
+            Self::Power => "feed-of-device",
+            Self::Link => "link",
+            Self::Terminal => "terminal",
+            Self::Core => "core",
+            Self::Jumper => "jumper",
+        }
+    }
+}
+
 /// A figure's strokes, ends and body.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Symbol {
@@ -95,6 +121,7 @@ fn letters(words: &str, weight: Weight) -> Shape {
         ink: Ink::Main,
         words: words.to_owned(),
         turned: false,
+        meaning: Meaning::Words,
     })
 }
 

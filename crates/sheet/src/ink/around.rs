@@ -399,6 +399,7 @@ fn frame_name(
             ink: Ink::Main,
             words: lettering::tidy(words),
             turned,
+            meaning: Meaning::Words,
         })
     };
     let mut shapes = vec![make(0.0, 3.5, Weight::Bold, &place.name)];

@@ -10,8 +10,8 @@ use crate::block::{
 };
 use crate::frames::outline;
 use crate::geometry::{
-    Anchor, Area, Body, Dash, Fill, Group, Ink, MODULE, Pen, Point, Role, Shape, Source, Text,
-    Turn, Weight, point,
+    Anchor, Area, Body, Dash, Fill, Group, Ink, MODULE, Meaning, Pen, Point, Role, Shape, Source,
+    Text, Turn, Weight, point,
 };
 use crate::labels::Board;
 use crate::lettering::{self, LEADING};
@@ -314,7 +314,8 @@ impl Desk<'_> {
         let reach = turn.apply(point(0.0, symbol.reach));
         let upstream = point(at.x - reach.x, at.y - reach.y);
         let downstream = point(at.x + reach.x, at.y + reach.y);
-        self.drawn.bodies.push(Body { part, area: body, ends: [upstream, downstream] });
+        let ends = [upstream, downstream];
+        self.drawn.bodies.push(Body { part, symbol: figure.name(), area: body, ends });
         self.board.add_body(body);
         let lying = matches!(turn, Turn::Left | Turn::Right);
         let mut texts = if lying {

@@ -32,6 +32,7 @@ impl Desk<'_> {
             ink,
             words: lettering::tidy(&number.number),
             turned: false,
+            meaning: Meaning::Words,
         };
         let mut candidates = Vec::new();
         let pieces: Vec<(Point, Point)> = self.wire_pieces(node);
