@@ -166,12 +166,12 @@ const CASES: &[Case] = &[
     Case {
         // Contacts rated ten times lower.
         example: "quillmere",
-        right: "breaks \"10 A\" volts=\"125 V\" time-constant=\"40 ms\"",
-        wrong: "breaks \"1 A\" volts=\"125 V\" time-constant=\"40 ms\"",
+        right: "breaks \"10 A\" volts=\"125 V\" time-constant=\"50 ms\"",
+        wrong: "breaks \"1 A\" volts=\"125 V\" time-constant=\"50 ms\"",
         id: "contact-breaks-too-much",
         says: &[
             "52 a2 breaks up to 7.15 A of 52 trip 1 at 125 V",
-            "it is rated 1 A at 125 V, L/R 40 ms",
+            "it is rated 1 A at 125 V, L/R 50 ms",
         ],
     },
     Case {
