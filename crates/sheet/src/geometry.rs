@@ -110,6 +110,18 @@ pub enum Pen {
     Symbol,
     /// 0.7 mm: rails, frame of the sheet.
     Rail,
+    /// 1.0 mm: a wire at plus.
+    AtPlus,
+    /// 1.3 mm: a wire at minus, before [`Pen::MinusGap`] makes two lines of it.
+    AtMinus,
+    /// 0.55 mm: what is taken out of the middle of a wire at minus.
+    MinusGap,
+    /// 0.9 mm: a wire between plus and minus.
+    Between,
+    /// 0.5 mm: a wire that floats.
+    Floating,
+    /// 4.2 mm: the band behind what carries current.
+    Band,
 }
 
 impl Pen {
@@ -122,17 +134,66 @@ impl Pen {
             Self::Wire => 0.35,
             Self::Symbol => 0.5,
             Self::Rail => 0.7,
+            Self::AtPlus => 1.0,
+            Self::AtMinus => 1.3,
+            Self::MinusGap => 0.55,
+            Self::Between => 0.9,
+            Self::Floating => 0.5,
+            Self::Band => 4.2,
         }
     }
 }
 
-/// What a mark is made with. A plain sheet knows no colour.
+/// What a mark is made with. A plain sheet knows the first two only; the others show the state
+/// of a wire, and never alone: each has its own line as well.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Ink {
     /// The main ink.
     Main,
     /// For what is secondary: terminal numbers, ratings, cross-references.
     Second,
+    /// The colour of the paper.
+    Paper,
+    /// A wire at plus.
+    AtPlus,
+    /// A wire at minus.
+    AtMinus,
+    /// A wire between.
+    Between,
+    /// A wire that floats.
+    Floating,
+    /// What carries current.
+    Band,
+}
+
+impl Ink {
+    /// Red, green, blue on white paper. Contrast to it (WCAG 2): at least 5.7 for all wires and
+    /// words; the band is a ground, the ink on it stays above 14.
+    pub fn on_white(self) -> [u8; 3] {
+        match self {
+            Self::Main => [0x11, 0x11, 0x11],
+            Self::Second => [0x5a, 0x5a, 0x5a],
+            Self::Paper => [0xff, 0xff, 0xff],
+            Self::AtPlus => [0x9a, 0x3b, 0x00],
+            Self::AtMinus => [0x1b, 0x4a, 0x94],
+            Self::Between => [0x6a, 0x2c, 0x91],
+            Self::Floating => [0x66, 0x66, 0x66],
+            Self::Band => [0xff, 0xe2, 0x8a],
+        }
+    }
+    /// The same on a dark screen.
+    pub fn on_dark(self) -> [u8; 3] {
+        match self {
+            Self::Main => [0xe8, 0xea, 0xed],
+            Self::Second => [0xa7, 0xae, 0xb5],
+            Self::Paper => [0x12, 0x17, 0x1c],
+            Self::AtPlus => [0xff, 0xb0, 0x70],
+            Self::AtMinus => [0x8f, 0xbc, 0xff],
+            Self::Between => [0xd3, 0xa6, 0xff],
+            Self::Floating => [0x9a, 0xa2, 0xaa],
+            Self::Band => [0x5a, 0x4a, 0x00],
+        }
+    }
 }
 
 /// What is inside a closed shape.
@@ -144,6 +205,8 @@ pub enum Fill {
     Paper,
     /// The ink of the outline.
     Ink,
+    /// The colour of what carries current.
+    Band,
 }
 
 /// Line types of ISO 128.
@@ -155,6 +218,24 @@ pub enum Dash {
     LongDashDot,
     /// Short dashes: what belongs together.
     Dashes,
+    /// Dashes of a wire between plus and minus.
+    Between,
+    /// Round dots of a wire that floats.
+    Dots,
+}
+
+impl Dash {
+    /// Lengths of strokes and gaps in turn, mm; empty: continuous. Strokes of no length are dots
+    /// with round ends.
+    pub fn pattern(self) -> &'static [f64] {
+        match self {
+            Self::Solid => &[],
+            Self::LongDashDot => &[7.0, 1.6, 0.6, 1.6],
+            Self::Dashes => &[2.0, 1.0],
+            Self::Between => &[2.2, 1.0],
+            Self::Dots => &[0.0, 1.3],
+        }
+    }
 }
 
 /// Where a text is held.
@@ -432,8 +513,29 @@ pub enum Role {
     Flag(NodeId),
     /// Notes and cautions.
     Notes,
+    /// The band behind what carries current.
+    Band,
+    /// What is drawn along wires to show their state, over the wires, under the symbols.
+    State,
+    /// What changed since an earlier revision: clouds and marks.
+    Change,
     /// Frame, zones, title block, revisions.
     Furniture,
+}
+
+impl Role {
+    /// What is drawn over what: lowest first. A terminal's circle covers the wire's end, so
+    /// symbols come after wires.
+    pub fn layer(self) -> u8 {
+        match self {
+            Self::Furniture | Self::Notes | Self::Place(_) => 0,
+            Self::Band => 1,
+            Self::Wire(_) => 2,
+            Self::State => 3,
+            Self::Part(_) => 4,
+            Self::Leg(_) | Self::Circuit(_) | Self::Contacts(_) | Self::Flag(_) | Self::Change => 5,
+        }
+    }
 }
 
 /// The line of the scheme's text a group comes from.

@@ -34,14 +34,20 @@ pub mod lettering;
 pub use draw::{Options, draw};
 pub use geometry::{Drawing, Sheet};
 pub use page::Paper;
+pub use svg::Look;
 pub use verify::{Fault, Rule, verify};
 
 /// One sheet as an SVG document.
 pub fn svg(sheet: &Sheet) -> String {
-    svg::sheet(sheet)
+    svg::sheet(sheet, Look::Follow)
+}
+
+/// One sheet as an SVG document in chosen colours.
+pub fn svg_in(sheet: &Sheet, look: Look) -> String {
+    svg::sheet(sheet, look)
 }
 
 /// All sheets of a drawing as one SVG document, one below the other.
 pub fn whole_svg(drawing: &Drawing) -> String {
-    svg::whole(drawing)
+    svg::whole(drawing, Look::Follow)
 }

@@ -128,6 +128,6 @@ fn of_part(scheme: &Scheme, part: PartId, text: &Text) -> Meaning {
         (Weight::Bold, _) => Meaning::Device,
         (Weight::Plain, _) if is_terminal => Meaning::Terminal,
         (Weight::Plain, Ink::Main) => Meaning::Contact,
-        (Weight::Plain, Ink::Second) => Meaning::Rating,
+        (Weight::Plain, _) => Meaning::Rating,
     }
 }

@@ -17,17 +17,17 @@ use std::fmt::Write;
 const BETWEEN_SHEETS: f64 = 12.0;
 
 /// One sheet as a document of its own, at its size in millimetres.
-pub fn sheet(sheet: &Sheet) -> String {
+pub fn sheet(sheet: &Sheet, look: Look) -> String {
     let mut glyphs = BTreeSet::new();
     let mut body = String::new();
     paper(&mut body, sheet.width, sheet.height);
     sheet_items(&mut body, sheet, &mut glyphs);
     let title = format!("Sheet {}: {}", sheet.number, sheet.title);
-    document(&title, (sheet.width, sheet.height), &glyphs, &body)
+    document(&title, (sheet.width, sheet.height), (&glyphs, look), &body)
 }
 
 /// All sheets of a drawing, one below the other.
-pub fn whole(drawing: &Drawing) -> String {
+pub fn whole(drawing: &Drawing, look: Look) -> String {
     let mut glyphs = BTreeSet::new();
     let mut body = String::new();
     let width = drawing.sheets.iter().map(|sheet| sheet.width).fold(0.0, f64::max);
@@ -47,12 +47,17 @@ pub fn whole(drawing: &Drawing) -> String {
         body.push_str("</g>\n");
         top += sheet.height;
     }
-    document(&drawing.title, (width, top), &glyphs, &body)
+    document(&drawing.title, (width, top), (&glyphs, look), &body)
 }
 
 type Glyphs = BTreeSet<(Weight, u16)>;
 
-fn document(title: &str, (width, height): (f64, f64), glyphs: &Glyphs, body: &str) -> String {
+fn document(
+    title: &str,
+    (width, height): (f64, f64),
+    (glyphs, look): (&Glyphs, Look),
+    body: &str,
+) -> String {
     let mut out = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
     let (width, height) = (number(width), number(height));
     let _ = writeln!(
@@ -62,7 +67,7 @@ fn document(title: &str, (width, height): (f64, f64), glyphs: &Glyphs, body: &st
     );
     let _ = writeln!(out, "<title>{}</title>", escaped(title));
     out.push_str("<style>\n");
-    out.push_str(STYLE);
+    out.push_str(&style(look));
     out.push_str("</style>\n<defs>\n");
     for (weight, glyph) in glyphs {
         let _ = writeln!(
@@ -78,28 +83,130 @@ fn document(title: &str, (width, height): (f64, f64), glyphs: &Glyphs, body: &st
     out
 }
 
-/// Ink on paper: black on white, on a dark screen light on dark, in print always black.
+/// How the colours of a document are chosen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Look {
+    /// Black on white; on a screen that asks for it light on dark; in print always black.
+    #[default]
+    Follow,
+    /// Black on white.
+    Light,
+    /// Light on dark.
+    Dark,
+}
+
 /// Only classes: a rule for all paths would reach the letters through `use` in some viewers and
 /// not in others.
-const STYLE: &str = "\
-.paper{fill:#fff}
-.p0{fill:none;stroke:none}
-.p1,.p2,.p3,.p4,.p5{fill:none;stroke:#111;stroke-linejoin:miter;stroke-linecap:butt}
-.p1{stroke-width:.18}.p2{stroke-width:.25}.p3{stroke-width:.35;stroke-linecap:square}
-.p4{stroke-width:.5}.p5{stroke-width:.7}
-.s{stroke:#5a5a5a}
-.f{fill:#111}.e{fill:#fff}
-.l{stroke-dasharray:7 1.6 .6 1.6}.d{stroke-dasharray:2 1}
-.t{fill:#111}.g{fill:#5a5a5a}
-text{fill-opacity:0;font-family:\"Barlow Semi Condensed\",\"Arial Narrow\",sans-serif;font-kerning:none;white-space:pre}
-@media screen and (prefers-color-scheme:dark){
-.paper{fill:#12171c}
-.p1,.p2,.p3,.p4,.p5{stroke:#e8eaed}
-.s{stroke:#a7aeb5}
-.f{fill:#e8eaed}.e{fill:#12171c}
-.t{fill:#e8eaed}.g{fill:#a7aeb5}
+fn style(look: Look) -> String {
+    let mut out = String::new();
+    for pen in PENS {
+        let _ = writeln!(
+            out,
+            ".{}{{fill:none;stroke-width:{};stroke-linejoin:miter;stroke-linecap:{}}}",
+            pen_class(pen),
+            number(pen.width()),
+            match pen {
+                Pen::Wire | Pen::AtPlus | Pen::AtMinus | Pen::MinusGap | Pen::Band => "square",
+                Pen::Floating => "round",
+                _ => "butt",
+            }
+        );
+    }
+    for dash in [Dash::LongDashDot, Dash::Dashes, Dash::Between, Dash::Dots] {
+        let pattern: Vec<String> = dash.pattern().iter().map(|length| number(*length)).collect();
+        let _ = writeln!(out, ".{}{{stroke-dasharray:{}}}", dash_class(dash), pattern.join(" "));
+    }
+    out.push_str(
+        "text{fill-opacity:0;font-family:\"Barlow Semi Condensed\",\"Arial Narrow\",sans-serif;\
+         font-kerning:none;white-space:pre}\n",
+    );
+    out.push_str(&colours(if look == Look::Dark { Ink::on_dark } else { Ink::on_white }));
+    if look == Look::Follow {
+        let dark = colours(Ink::on_dark);
+        let _ = writeln!(out, "@media screen and (prefers-color-scheme:dark){{\n{dark}}}");
+    }
+    out
 }
-";
+
+const PENS: [Pen; 12] = [
+    Pen::None,
+    Pen::Rule,
+    Pen::Thin,
+    Pen::Wire,
+    Pen::Symbol,
+    Pen::Rail,
+    Pen::AtPlus,
+    Pen::AtMinus,
+    Pen::MinusGap,
+    Pen::Between,
+    Pen::Floating,
+    Pen::Band,
+];
+const INKS: [Ink; 8] = [
+    Ink::Main,
+    Ink::Second,
+    Ink::Paper,
+    Ink::AtPlus,
+    Ink::AtMinus,
+    Ink::Between,
+    Ink::Floating,
+    Ink::Band,
+];
+
+/// Strokes, fills and letters of every ink. Fills come last: they stand beside a stroke's class.
+fn colours(of: fn(Ink) -> [u8; 3]) -> String {
+    let mut out = String::new();
+    let hex = |ink: Ink| {
+        let [red, green, blue] = of(ink);
+        format!("#{red:02x}{green:02x}{blue:02x}")
+    };
+    let _ = writeln!(out, ".paper{{fill:{}}}", hex(Ink::Paper));
+    for ink in INKS {
+        let class = ink_class(ink);
+        let _ = writeln!(out, ".s{class}{{stroke:{0}}}.t{class},.f{class}{{fill:{0}}}", hex(ink));
+    }
+    out
+}
+
+fn pen_class(pen: Pen) -> &'static str {
+    match pen {
+        Pen::None => "p0",
+        Pen::Rule => "p1",
+        Pen::Thin => "p2",
+        Pen::Wire => "p3",
+        Pen::Symbol => "p4",
+        Pen::Rail => "p5",
+        Pen::AtPlus => "p6",
+        Pen::AtMinus => "p7",
+        Pen::MinusGap => "p8",
+        Pen::Between => "p9",
+        Pen::Floating => "p10",
+        Pen::Band => "p11",
+    }
+}
+
+fn ink_class(ink: Ink) -> char {
+    match ink {
+        Ink::Main => 'm',
+        Ink::Second => 's',
+        Ink::Paper => 'p',
+        Ink::AtPlus => 'a',
+        Ink::AtMinus => 'b',
+        Ink::Between => 'c',
+        Ink::Floating => 'd',
+        Ink::Band => 'e',
+    }
+}
+
+fn dash_class(dash: Dash) -> &'static str {
+    match dash {
+        Dash::Solid => "",
+        Dash::LongDashDot => "l",
+        Dash::Dashes => "d",
+        Dash::Between => "b",
+        Dash::Dots => "o",
+    }
+}
 
 fn glyph_id(weight: Weight, glyph: u16) -> String {
     let letter = match weight {
@@ -115,15 +222,8 @@ fn paper(out: &mut String, width: f64, height: f64) {
 }
 
 fn sheet_items(out: &mut String, sheet: &Sheet, glyphs: &mut Glyphs) {
-    // Wires first, symbols over them, texts last: a terminal's circle covers the wire's end.
-    let layer = |group: &Group| match group.role {
-        Role::Furniture | Role::Notes | Role::Place(_) => 0,
-        Role::Wire(_) => 1,
-        Role::Part(_) => 2,
-        Role::Leg(_) | Role::Circuit(_) | Role::Contacts(_) | Role::Flag(_) => 3,
-    };
     let mut groups: Vec<&Group> = sheet.items.iter().collect();
-    groups.sort_by_key(|group| layer(group));
+    groups.sort_by_key(|group| group.role.layer());
     for item in groups {
         group(out, item, glyphs);
     }
@@ -139,6 +239,9 @@ fn group(out: &mut String, group: &Group, glyphs: &mut Glyphs) {
         Role::Contacts(_) => "contacts",
         Role::Flag(_) => "flag",
         Role::Notes => "notes",
+        Role::Band => "band",
+        Role::State => "state",
+        Role::Change => "change",
         Role::Furniture => "sheet",
     };
     let _ = write!(out, "<g id=\"{}\" class=\"{class}\"", escaped(&group.id));
@@ -154,26 +257,24 @@ fn group(out: &mut String, group: &Group, glyphs: &mut Glyphs) {
 }
 
 fn classes(pen: Pen, ink: Ink, fill: Fill, dash: Dash) -> String {
-    let mut classes = String::from(match pen {
-        Pen::None => "p0",
-        Pen::Rule => "p1",
-        Pen::Thin => "p2",
-        Pen::Wire => "p3",
-        Pen::Symbol => "p4",
-        Pen::Rail => "p5",
-    });
-    if ink == Ink::Second {
+    let mut classes = String::from(pen_class(pen));
+    if pen != Pen::None {
         classes.push_str(" s");
+        classes.push(ink_class(ink));
     }
-    match fill {
-        Fill::None => {}
-        Fill::Paper => classes.push_str(" e"),
-        Fill::Ink => classes.push_str(" f"),
+    let inside = match fill {
+        Fill::None => None,
+        Fill::Paper => Some(Ink::Paper),
+        Fill::Ink => Some(ink),
+        Fill::Band => Some(Ink::Band),
+    };
+    if let Some(inside) = inside {
+        classes.push_str(" f");
+        classes.push(ink_class(inside));
     }
-    match dash {
-        Dash::Solid => {}
-        Dash::LongDashDot => classes.push_str(" l"),
-        Dash::Dashes => classes.push_str(" d"),
+    if dash != Dash::Solid {
+        classes.push(' ');
+        classes.push_str(dash_class(dash));
     }
     classes
 }
@@ -222,10 +323,7 @@ fn lettered(out: &mut String, text: &Text, glyphs: &mut Glyphs) {
         Anchor::End => -length,
     };
     let em = text.height / CAPITAL;
-    let class = match text.ink {
-        Ink::Main => "t",
-        Ink::Second => "g",
-    };
+    let class = format!("t{}", ink_class(text.ink));
     let turn = if text.turned { " rotate(-90)" } else { "" };
     let (x, y) = (number(text.at.x), number(text.at.y));
     let known = lettering::is_known(&text.words, text.weight);
@@ -306,7 +404,8 @@ mod tests {
     fn no_rule_of_the_style_reaches_the_letters_outlines() {
         // A rule for every path made all letters invisible in browsers, which match rules
         // inside `use`, and in no converter.
-        assert!(!STYLE.contains("path") && !STYLE.contains("defs") && !STYLE.contains('*'));
+        let style = style(Look::Follow);
+        assert!(!style.contains("path") && !style.contains("defs") && !style.contains('*'));
     }
 
     #[test]
