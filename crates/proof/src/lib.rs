@@ -22,6 +22,6 @@ pub mod ticks;
 pub mod timed;
 pub mod zone;
 
-pub use prove::{Options, prove, starts};
+pub use prove::{Options, prove, starts, starts_for};
 pub use questions::{Question, questions};
 pub use report::{Margin, Proof, Report, Story, Told, Verdict};

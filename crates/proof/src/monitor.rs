@@ -475,7 +475,7 @@ impl Monitor {
             Self::ClosesTwice { .. } => memory.0 & CLOSED_ONCE != 0,
             Self::Holds { .. } => true,
             Self::AtRest { .. } | Self::Longer { .. } => second.sure(),
-            Self::Unasked { .. } => true,
+            Self::Unasked { .. } => memory != Memory::DONE,
             Self::MoreThan { .. } => memory.0 & DURING != 0 && memory.0 / COUNT > 0,
         }
     }

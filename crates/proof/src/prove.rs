@@ -275,7 +275,7 @@ fn ask(
 }
 
 /// The starts a question begins from: where a mechanism is held closed, those with it closed.
-pub(crate) fn starts_for(machine: &Machine<'_>, monitor: &Monitor, starts: &[State]) -> Vec<State> {
+pub fn starts_for(machine: &Machine<'_>, monitor: &Monitor, starts: &[State]) -> Vec<State> {
     let held = monitor
         .held()
         .and_then(|device| Some((machine.device_unit(device)?, machine.stroke(device)?)));

@@ -17,7 +17,7 @@ use fiftytwo_proof::search::{Limits, Outcome, Space, search};
 use fiftytwo_proof::space::{ANY_NUMBER, Place, Product, Step};
 use fiftytwo_proof::ticks;
 use fiftytwo_proof::timed::{self, TimedOutcome};
-use fiftytwo_proof::{export, questions, starts};
+use fiftytwo_proof::{export, questions, starts, starts_for};
 use fiftytwo_scheme::Scheme;
 use schemes::{all, nothing, scheme};
 
@@ -144,44 +144,37 @@ fn as_drawn<R>(scheme: &Scheme, monitor: &Monitor, ask: impl FnOnce(&Asked<'_, '
     ask(&Asked { name, machine: &machine, scope: &scope, monitor, starts: &starts })
 }
 
-/// Every claim that `takes` accepts, each with what matters for it, from all starts.
-fn claims(scheme: &Scheme, takes: impl Fn(&Monitor) -> bool) -> Vec<usize> {
+/// Every claim that `takes` accepts, each with what matters for it, from all its starts. Claims
+/// across the loss of a supply are not exported.
+fn each_claim(
+    scheme: &Scheme,
+    takes: impl Fn(&Monitor) -> bool,
+    mut ask: impl FnMut(&Asked<'_, '_>),
+) {
     let machine = Machine::new(scheme).unwrap();
     let dependencies = Dependencies::new(&machine);
     let starts = starts(&machine);
-    let mut counts = Vec::new();
     for question in questions(scheme) {
-        let speakable = |monitor: &&Monitor| question.across.is_none() && is_spoken(monitor);
-        let Some(monitor) =
-            question.monitor.as_ref().filter(speakable).filter(|monitor| takes(monitor))
-        else {
-            continue;
-        };
+        let monitor = question.monitor.as_ref().filter(|_| question.across.is_none());
+        let Some(monitor) = monitor.filter(|monitor| takes(monitor)) else { continue };
         let ladder = dependencies.ladder(monitor);
         let scope = ladder.last().unwrap();
         let name = format!("{}: {}", scheme.title, question.asks);
-        let asked = Asked { name: &name, machine: &machine, scope, monitor, starts: &starts };
-        counts.push(asked.in_any_order());
+        let starts = starts_for(&machine, monitor, &starts);
+        ask(&Asked { name: &name, machine: &machine, scope, monitor, starts: &starts });
     }
+}
+
+/// The positions of each claim in any order.
+fn claims(scheme: &Scheme, takes: impl Fn(&Monitor) -> bool) -> Vec<usize> {
+    let mut counts = Vec::new();
+    each_claim(scheme, takes, |asked| counts.push(asked.in_any_order()));
     counts
 }
 
-/// Whether the exporter has words for a claim; it refuses the others by name.
-fn is_spoken(monitor: &Monitor) -> bool {
-    matches!(
-        monitor,
-        Monitor::Holds { .. }
-            | Monitor::DrivenWithout { .. }
-            | Monitor::RefusesOrder { .. }
-            | Monitor::ClosesTwice { .. }
-            | Monitor::StaysClosed { .. }
-            | Monitor::ClosesLockedOut { .. }
-    )
-}
-
-/// Whether a claim's memory does not depend on whether everything rests.
-fn never_rests(monitor: &Monitor) -> bool {
-    !monitor.asks_rest() && !matches!(monitor, Monitor::DrivenWithout { .. })
+/// Claims about closings, or the designer's own about every state.
+fn is_plain(monitor: &Monitor) -> bool {
+    matches!(monitor, Monitor::Holds { .. } | Monitor::ClosesTwice { .. })
 }
 
 #[test]
@@ -213,7 +206,7 @@ fn small_circuits_are_counted_alike_in_any_order() {
 #[test]
 fn a_lockout_is_counted_alike_for_every_claim() {
     let scheme = scheme(include_str!("export/lockout.kdl"));
-    assert_eq!(claims(&scheme, |_| true).len(), 5);
+    assert_eq!(claims(&scheme, |_| true).len(), 7);
 }
 
 #[test]
@@ -224,13 +217,13 @@ fn anti_pumps_are_counted_alike_and_pump_after_as_many_moves() {
         include_str!("export/anti-pump-charging.kdl"),
     ];
     for text in schemes {
-        assert_eq!(claims(&scheme(text), never_rests).len(), 1);
+        assert_eq!(claims(&scheme(text), is_plain).len(), 1);
     }
 }
 
 #[test]
 fn a_timer_a_memory_and_an_opto_input_are_counted_alike() {
-    assert_eq!(claims(&scheme(include_str!("export/timer.kdl")), never_rests).len(), 1);
+    assert_eq!(claims(&scheme(include_str!("export/timer.kdl")), is_plain).len(), 1);
 }
 
 #[test]
@@ -249,7 +242,7 @@ fn where_volts_decide_both_are_tried() {
 #[test]
 fn a_whole_breaker_with_its_anti_pump_is_counted_alike() {
     let scheme = scheme(include_str!("../../../examples/dunmarrow/scheme.kdl"));
-    assert_eq!(claims(&scheme, never_rests), [307_840]);
+    assert_eq!(claims(&scheme, is_plain), [307_840]);
 }
 
 #[test]
@@ -275,6 +268,61 @@ fn small_circuits_are_counted_alike_in_ticks() {
         let monitor = Monitor::Holds { what: nothing(&scheme) };
         as_drawn(&scheme, &monitor, |asked| asked.in_ticks());
     }
+}
+
+/// Claims of each kind with a memory or a time of its own, on a relay that seals itself in.
+fn sealed_in(longest: &str) -> Scheme {
+    let text = include_str!("peers/seal-in.kdl").replace(
+        "    leg \"Seal-in\" {",
+        "    leg \"Lamp\" { contact \"K1\" \"a2\"; lamp \"RED\" \"8 mA\" shows=\"K1 picked up\" }\n    leg \"Seal-in\" {",
+    );
+    let text = text.replace(
+        "contact \"a1\" closed-when=\"picked up\"",
+        "contact \"a1\" \"a2\" closed-when=\"picked up\"",
+    );
+    scheme(&format!(
+        r#"{text}
+claim "let go in time" never="K1 picked up and PB2 pressed" longer-than="{longest}"
+claim "picked up in time" if="PB1 pressed and PB2 released" then="K1 picked up" within="25 ms"
+claim "picked up in the end" if="PB1 pressed and PB2 released" then="K1 picked up"
+claim "once" during="PB1 pressed" at-most=1 of="K1 picked up"
+claim "three times" at-most=3 of="PB1 pressed and PB2 pressed"
+"#
+    ))
+}
+
+#[test]
+fn claims_with_a_time_a_count_or_rest_are_counted_alike_in_any_order() {
+    assert_eq!(claims(&sealed_in("20 ms"), |_| true).len(), 6);
+}
+
+/// K1 has dropped out 20 ms after its drive at the latest, and its a contact opens 0.5 ms before: the
+/// time itself is still allowed.
+#[test]
+fn what_must_not_last_is_timed_alike_in_ticks() {
+    let lasting = |monitor: &Monitor| matches!(monitor, Monitor::Longer { .. });
+    let verdicts = |longest: &str| {
+        let mut verdicts = Vec::new();
+        each_claim(&sealed_in(longest), lasting, |asked| {
+            verdicts.push(asked.same_verdict_in_ticks());
+        });
+        verdicts
+    };
+    assert_eq!(verdicts("19.5 ms"), [true, true]);
+    assert_eq!(verdicts("19 ms"), [false, true]);
+    each_claim(&sealed_in("20 ms"), lasting, |asked| {
+        asked.in_ticks();
+    });
+}
+
+#[test]
+fn what_is_counted_is_counted_alike_in_ticks() {
+    let counting = |monitor: &Monitor| matches!(monitor, Monitor::MoreThan { .. });
+    let mut verdicts = Vec::new();
+    each_claim(&sealed_in("20 ms"), counting, |asked| {
+        verdicts.push(asked.same_verdict_in_ticks());
+    });
+    assert_eq!(verdicts, [false, false]);
 }
 
 /// A lockout and its breaker with their times cut short, so that there are few ticks.

@@ -101,14 +101,16 @@ pub(super) fn moves(speaker: &mut Speaker<'_, '_>) -> Result<Moves, Refusal> {
         if speaker.scope.is_at_will(unit) {
             return Err(Refusal(format!("{} moves at will in this search", item.name)));
         }
-        if speaker.scope.holds_still(unit) {
-            return Err(Refusal(format!("{} is held in this search", item.name)));
-        }
         if speaker.scope.may_fail(unit) {
             return Err(Refusal(format!("{} may fail in this search", item.name)));
         }
+        let still = speaker.scope.holds_still(unit);
         let mut here = Here { speaker, unit, moves: &mut moves };
         match item.kind {
+            UnitKind::Stroke(id) if still => here.held_stroke(id),
+            _ if still => {
+                return Err(Refusal(format!("{} is held in this search", item.name)));
+            }
             UnitKind::Condition(id) => here.condition(id)?,
             UnitKind::Order(id) => here.order(id)?,
             UnitKind::Hand(id) => here.hand(id)?,

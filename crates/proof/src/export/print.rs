@@ -3,7 +3,7 @@
 use super::logic::Bool;
 use super::moves::{Move, Moves, moves};
 use super::say::Speaker;
-use super::watch::{Watch, watch};
+use super::watch::{Kept, Watch, watch};
 use super::{Form, Model, Refusal};
 use crate::monitor::Monitor;
 use fiftytwo_motion::machine::{Direction, Machine, RelayPhase, Scope, State, UnitId, UnitKind};
@@ -12,6 +12,9 @@ use std::fmt::Write as _;
 
 /// Most states a stopwatch may have.
 const MOST_TICKS: i64 = 2_000_000;
+
+/// The stopwatch of the claim itself.
+const CLAIM: &str = "t_claim";
 
 /// A stopwatch: when it runs, and the tick at which it stops.
 struct Clock {
@@ -39,9 +42,9 @@ pub(super) fn model(
             open.words
         )));
     }
-    let tick = timed.then(|| common_tick(&moves));
+    let tick = timed.then(|| common_tick(&moves, &watch));
     let clocks = match tick {
-        Some(tick) => clocks(&moves, tick)?,
+        Some(tick) => clocks(&moves, &watch, tick)?,
         None => BTreeMap::new(),
     };
     let begins = begins(&speaker, &moves, starts);
@@ -51,17 +54,17 @@ pub(super) fn model(
     Ok(Model { text, starts: count, tick, perhaps })
 }
 
-fn common_tick(moves: &Moves) -> i64 {
+fn common_tick(moves: &Moves, watch: &Watch) -> i64 {
     let asks = moves.list.iter().flat_map(|made| &made.asks);
     let times = asks.flat_map(|ask| [ask.lo, ask.hi.unwrap_or(0)]);
-    times.fold(0, divisor).max(1)
+    times.chain(watch.lasts.iter().map(|lasts| lasts.time)).fold(0, divisor).max(1)
 }
 
 fn divisor(a: i64, b: i64) -> i64 {
     if b == 0 { a.abs() } else { divisor(b, a % b) }
 }
 
-fn clocks(moves: &Moves, tick: i64) -> Result<BTreeMap<String, Clock>, Refusal> {
+fn clocks(moves: &Moves, watch: &Watch, tick: i64) -> Result<BTreeMap<String, Clock>, Refusal> {
     let mut clocks: BTreeMap<String, Clock> = BTreeMap::new();
     let mut add = |name: &String, runs: Bool, constant: i64| {
         let clock =
@@ -79,6 +82,9 @@ fn clocks(moves: &Moves, tick: i64) -> Result<BTreeMap<String, Clock>, Refusal> 
                 add(&ask.clock, made.may().and(ask.only.clone()), ask.lo.max(hi));
             }
         }
+    }
+    if let Some(lasts) = &watch.lasts {
+        add(&CLAIM.to_owned(), lasts.what.clone(), lasts.time + tick);
     }
     if let Some((name, clock)) = clocks.iter().find(|(_, clock)| clock.cap > MOST_TICKS) {
         return Err(Refusal(format!(
@@ -216,8 +222,8 @@ impl Page<'_, '_> {
             };
             writeln!(text, "{kind} {name}; /* a stopwatch; it stops at {} */", clock.cap)?;
         }
-        for (name, words) in &self.watch.memory {
-            writeln!(text, "bit {name}; /* the claim: {words} */")?;
+        for Kept { name, words, most } in &self.watch.memory {
+            writeln!(text, "{} {name}; /* the claim: {words} */", kind(*most <= 1))?;
         }
         writeln!(text, "bit broken; /* the claim is broken */")?;
         for name in self.passing() {
@@ -232,7 +238,8 @@ impl Page<'_, '_> {
             ("w_closing", self.watch.counts.is_some()),
             ("w_person", self.watch.lockout.is_some()),
             ("w_rested", self.watch.asks_rested),
-            ("w_stood", self.watch.memory.iter().any(|(name, _)| *name == "stands")),
+            ("w_stood", self.watch.asks_stood()),
+            ("w_was", self.watch.was.is_some()),
         ];
         before.chain(watched.iter().filter(|(_, used)| *used).map(|(name, _)| *name)).collect()
     }
@@ -282,14 +289,14 @@ impl Page<'_, '_> {
             self.watch
                 .memory
                 .iter()
-                .map(|(name, _)| format!("{name} = 0"))
+                .map(|kept| format!("{} = 0", kept.name))
                 .chain(["skip".to_owned()])
                 .collect::<Vec<_>>()
                 .join("; ")
         )?;
-        for (name, _) in &self.watch.memory {
+        for Kept { name, most, .. } in &self.watch.memory {
             // Spin leaves out of its positions what is never read.
-            writeln!(text, "  assert({name} <= 1);")?;
+            writeln!(text, "  assert({name} <= {most});")?;
         }
         for name in self.passing() {
             writeln!(text, "  {name} = 0;")?;
@@ -301,7 +308,7 @@ impl Page<'_, '_> {
                 .variables
                 .iter()
                 .map(|it| it.name.as_str())
-                .chain(self.watch.memory.iter().map(|(name, _)| *name))
+                .chain(self.watch.memory.iter().map(|kept| kept.name))
                 .chain(["broken"])
                 .collect();
             let signs = vec!["%d"; names.len()].join(" ");
@@ -350,7 +357,7 @@ impl Page<'_, '_> {
         writeln!(text, "  od\n}}")
     }
     fn one(&self, text: &mut String, made: &Move) -> std::fmt::Result {
-        let mut guard = Bool::word("broken").negated().and(made.may());
+        let mut guard = self.watch.is_open().and(made.may());
         let mut lines = Vec::new();
         if let Some(tick) = self.tick {
             let early = made.asks.iter().filter(|ask| ask.lo > 0).map(|ask| {
@@ -375,7 +382,7 @@ impl Page<'_, '_> {
         writeln!(text, "  :: d_step {{ {guard} -> {} }}", lines.join("; "))
     }
     fn time(&self, text: &mut String) -> std::fmt::Result {
-        let goes_on = "!broken && !AT_ONCE && IN_TIME";
+        let goes_on = format!("{} && !AT_ONCE && IN_TIME", self.watch.is_open());
         writeln!(text, "  /* a tick passes */\n  :: d_step {{ {goes_on} ->")?;
         for (name, clock) in &self.clocks {
             writeln!(
@@ -384,6 +391,14 @@ impl Page<'_, '_> {
                 clock.cap
             )?;
         }
-        writeln!(text, "     skip }}")
+        writeln!(text, "     skip }}")?;
+        let (Some(lasts), Some(tick)) = (&self.watch.lasts, self.tick) else { return Ok(()) };
+        // The time itself is still allowed: over from the next tick, the first that can be later.
+        let over = lasts.time / tick + 1;
+        writeln!(
+            text,
+            "  /* the time that the claim allows is over */\n  \
+             :: d_step {{ !broken && RUN_{CLAIM} && {CLAIM} >= {over} -> broken = 1; {CLAIM} = 0; look() }}"
+        )
     }
 }

@@ -86,6 +86,11 @@ impl Here<'_, '_, '_> {
         }
         self.marks(&breaker)
     }
+    /// A mechanism that is held stands where its run begins.
+    pub(super) fn held_stroke(&mut self, id: DeviceId) {
+        let breaker = self.breaker(id);
+        self.declare(&breaker);
+    }
     fn breaker(&self, id: DeviceId) -> Breaker {
         let scheme = self.speaker.scheme;
         let coils = |closing: bool| -> Vec<(PartId, &Coil)> {

@@ -10,11 +10,28 @@ use super::say::Speaker;
 use crate::monitor::Monitor;
 use fiftytwo_scheme::{DeviceId, Expr};
 
+/// Something a claim remembers.
+#[derive(Debug)]
+pub(super) struct Kept {
+    pub(super) name: &'static str,
+    pub(super) words: &'static str,
+    /// The greatest value it takes.
+    pub(super) most: u8,
+}
+
+/// A statement that may not last longer than a time.
+#[derive(Debug)]
+pub(super) struct Lasts {
+    pub(super) what: Bool,
+    /// The time itself is still allowed, µs.
+    pub(super) time: i64,
+}
+
 /// What is written for a claim.
 #[derive(Debug, Default)]
 pub(super) struct Watch {
     /// What it remembers.
-    pub(super) memory: Vec<(&'static str, &'static str)>,
+    pub(super) memory: Vec<Kept>,
     /// Looked at once, where a run begins.
     pub(super) start: Vec<String>,
     /// Looked at after every move; it may read `w_closing`, `w_person` and `w_rested`.
@@ -25,9 +42,32 @@ pub(super) struct Watch {
     pub(super) lockout: Option<DeviceId>,
     /// It asks whether everything rested but for the move itself.
     pub(super) asks_rested: bool,
+    /// It asks whether this was so before the move.
+    pub(super) was: Option<Bool>,
+    /// It remembers `done`: then nothing that comes later can break it.
+    pub(super) may_be_done: bool,
+    /// What must not last; only within tolerances, in any order it must not be.
+    pub(super) lasts: Option<Lasts>,
 }
 
 impl Watch {
+    fn remembers(&mut self, name: &'static str, words: &'static str, most: u8) {
+        self.memory.push(Kept { name, words, most });
+    }
+    /// Looked at where a run begins and after every move.
+    fn always(&mut self, line: String) {
+        self.start.push(line.clone());
+        self.step.push(line);
+    }
+    /// Whether it compares with what stood before the move.
+    pub(super) fn asks_stood(&self) -> bool {
+        self.memory.iter().any(|kept| ["stands", "during"].contains(&kept.name))
+    }
+    /// Nothing is decided yet.
+    pub(super) fn is_open(&self) -> Bool {
+        let done = self.may_be_done.then(|| Bool::word("done").negated());
+        Bool::all(std::iter::once(Bool::word("broken").negated()).chain(done))
+    }
     /// The lines just before a move is made.
     pub(super) fn before(&self, made: &Move, speaker: &Speaker<'_, '_>) -> Vec<String> {
         let mut lines = Vec::new();
@@ -49,6 +89,9 @@ impl Watch {
             };
             lines.push(format!("w_rested = (RESTLESS == {own})"));
         }
+        if let Some(was) = &self.was {
+            lines.push(format!("w_was = {was}"));
+        }
         lines
     }
 }
@@ -63,9 +106,35 @@ pub(super) fn watch(
     match monitor {
         Monitor::Holds { what } => {
             let so = speaker.expr(what)?.may;
-            let line = format!("if :: {so} -> broken = 1 :: else fi");
-            watch.start.push(line.clone());
-            watch.step.push(line);
+            watch.always(format!("if :: {so} -> broken = 1 :: else fi"));
+        }
+        Monitor::AtRest { what, .. } => {
+            let so = speaker.expr(what)?.may;
+            watch.always(format!("if :: {so} && RESTLESS == 0 -> broken = 1 :: else fi"));
+        }
+        Monitor::Longer { what, time, .. } => {
+            let what = speaker.expr(what)?.may;
+            if speaker.timed {
+                watch.lasts = Some(Lasts { what, time: *time });
+            } else {
+                watch.always(format!("if :: {what} -> broken = 1 :: else fi"));
+            }
+        }
+        Monitor::Unasked { coils, asked } => {
+            watch.remembers("done", "somebody has asked", 1);
+            watch.may_be_done = true;
+            let asked = speaker.expr(asked)?.sure;
+            let mut driven = Vec::new();
+            for coil in coils {
+                driven.push(speaker.seen(*coil)?.pickup.may);
+            }
+            let driven = Bool::any(driven);
+            watch.always(format!(
+                "if :: {asked} -> done = 1 :: !{asked} && {driven} -> broken = 1 :: else fi"
+            ));
+        }
+        Monitor::MoreThan { times, of, during } => {
+            more_than(&mut watch, speaker, *times, of, during.as_ref())?
         }
         Monitor::DrivenWithout { coils, need, at_rest } => {
             let met = speaker.expr(need)?;
@@ -76,7 +145,7 @@ pub(super) fn watch(
             }
             let driven = Bool::any(driven);
             // Remembered in either case: positions are counted with it.
-            watch.memory.push(("settled", "everything has rested since the need went"));
+            watch.remembers("settled", "everything has rested since the need went", 1);
             let mut lines = vec![format!(
                 "if :: {met} -> settled = 0 :: !{met} && RESTLESS == 0 -> settled = 1 \
                  :: else fi"
@@ -88,8 +157,8 @@ pub(super) fn watch(
             watch.step = lines;
         }
         Monitor::ClosesTwice { breaker, union } => {
-            watch.memory.push(("stands", "the order stands"));
-            watch.memory.push(("once", "a closing has begun under it"));
+            watch.remembers("stands", "the order stands", 1);
+            watch.remembers("once", "a closing has begun under it", 1);
             watch.counts = Some(*breaker);
             let stood = stands(&mut watch, speaker, union)?;
             watch.step.push(stood);
@@ -101,8 +170,8 @@ pub(super) fn watch(
             );
         }
         Monitor::RefusesOrder { breaker, source, union, needs } => {
-            watch.memory.push(("stands", "an order stands"));
-            watch.memory.push(("waits", "a fresh order at rest waits for its closing"));
+            watch.remembers("stands", "an order stands", 1);
+            watch.remembers("waits", "a fresh order at rest waits for its closing", 1);
             watch.counts = Some(*breaker);
             watch.asks_rested = true;
             let stood = stands(&mut watch, speaker, union)?;
@@ -140,12 +209,10 @@ pub(super) fn watch(
             let closed =
                 speaker.expr(&Expr::Atom(fiftytwo_scheme::Atom::Position(*breaker, 1)))?.may;
             let bad = Bool::all([trip, closed]);
-            let line = format!("if :: {bad} && RESTLESS == 0 -> broken = 1 :: else fi");
-            watch.start.push(line.clone());
-            watch.step.push(line);
+            watch.always(format!("if :: {bad} && RESTLESS == 0 -> broken = 1 :: else fi"));
         }
         Monitor::ClosesLockedOut { breaker, lockout, locked } => {
-            watch.memory.push(("locked", "it has operated and nobody has reset it"));
+            watch.remembers("locked", "it has operated and nobody has reset it", 1);
             watch.counts = Some(*breaker);
             watch.lockout = Some(*lockout);
             let locked = speaker.expr(locked)?.may;
@@ -167,6 +234,46 @@ pub(super) fn watch(
     let count = if restless.is_empty() { "0".to_owned() } else { restless.join(" + ") };
     speaker.defined.push(("RESTLESS".to_owned(), Bool::Word(count)));
     Ok(watch)
+}
+
+/// Counts how often something becomes so while something else stands; what is only perhaps so may
+/// just have become so, and may become so again.
+fn more_than(
+    watch: &mut Watch,
+    speaker: &mut Speaker<'_, '_>,
+    times: u8,
+    of: &Expr,
+    during: Option<&Expr>,
+) -> Result<(), Refusal> {
+    watch.remembers("so", "it is so, or perhaps", 1);
+    watch.remembers("during", "it is counted", 1);
+    watch.remembers("times", "how often it has become so", times.max(1));
+    let of = speaker.expr(of)?;
+    let of = speaker.define("COUNTED", of);
+    let during = match during {
+        Some(during) => speaker.expr(during)?,
+        None => Tri::is(true),
+    };
+    let during = speaker.define("DURING", during);
+    watch.was = Some(of.sure.clone());
+    watch.start.push(format!("if :: {} -> so = 1 :: else fi", of.may));
+    watch.start.push(format!("if :: {} -> during = 1 :: else fi", during.sure));
+    let afresh = Bool::all([
+        of.may.clone(),
+        Bool::all([Bool::word("so"), of.sure, Bool::word("w_was")]).negated(),
+        Bool::word("during"),
+    ]);
+    watch.step.push(format!(
+        "if :: {afresh} && times >= {times} -> broken = 1 :: {afresh} && times < {times} -> \
+         times = times + 1 :: else fi"
+    ));
+    watch.step.push(format!("if :: {} -> so = 1 :: else -> so = 0 fi", of.may));
+    watch.step.push(format!(
+        "w_stood = during; if :: {} -> during = 1 :: !{} -> during = 0 :: else fi",
+        during.sure, during.may
+    ));
+    watch.step.push("if :: during && w_stood :: else -> times = 0 fi".to_owned());
+    Ok(())
 }
 
 /// An order that is only perhaps given is taken as unchanged.
