@@ -31,6 +31,10 @@ Cautions:
   and test by the rules of your utility. A licensed engineer reviews the design; local
   codes and the utility's standards govern.";
 
+const PROVE_HELP: &str = "\
+Each claim has a page: what it says, assumes and does not cover, why it matters, an example that
+holds and one that is refuted. \"no pumping\": docs/claims/no-pumping.md; all: docs/claims/README.md";
+
 /// What the user typed.
 #[derive(Debug, Parser)]
 #[command(
@@ -68,6 +72,7 @@ pub enum Verb {
     /// Play stories: a timeline for each, and why each event happened
     Play(Play),
     /// Prove claims in every run, or show the shortest story that breaks them
+    #[command(after_help = PROVE_HELP)]
     Prove(Prove),
     /// Write schemes the usual way; comments stay
     Format(Format),

@@ -128,7 +128,7 @@ pub fn told(events: &[Event]) -> Vec<Told> {
 
 /// The told event that a step continues: the last one of its device, if it is the same movement. A
 /// contact continues the one line of logic just before it; a hand's steps join only while nothing
-/// else happens in between; the outside and other logic stand alone.
+/// else happens in between; what a person does to a mechanism, the outside and other logic stand alone.
 fn join(told: &[Told], event: &Event) -> Option<usize> {
     let of_device =
         |item: &Told| item.steps.first().is_some_and(|first| first.device == event.device);
@@ -139,7 +139,7 @@ fn join(told: &[Told], event: &Event) -> Option<usize> {
         return None;
     }
     let joins = match event.kind {
-        StepKind::Mechanism => true,
+        StepKind::Mechanism => first.by == event.by,
         StepKind::Contact => steps.len() == 1 && first.kind == StepKind::Thought,
         StepKind::Hand => index + 1 == told.len(),
         StepKind::Thought | StepKind::Alone => false,
