@@ -1,6 +1,6 @@
 //! Verbs and flags: the one table from which parsing and help come.
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
 const ABOUT: &str = "\
@@ -14,7 +14,7 @@ const AFTER_HELP: &str = "\
 Examples:
   fiftytwo                                    the whole job on the bundled example
   fiftytwo check scheme.kdl                   read it; every part at its worst corner
-  fiftytwo draw scheme.kdl --out drawings     the schematic as SVG
+  fiftytwo draw scheme.kdl --to pdf,dxf       the schematic for paper and for CAD
   fiftytwo play scheme.kdl                    its stories as timelines, with causes
   fiftytwo prove *.kdl                        its claims, every run, every order
   fiftytwo prove *.kdl --json --part 3/8      the third of eight parts of a fleet
@@ -67,8 +67,8 @@ pub struct Cli {
 pub enum Verb {
     /// Read schemes: all slips of writing at once, then every volt, ampere and rating at its worst
     Check(Check),
-    /// Draw the schematic as SVG into --out (`out` if not given)
-    Draw(Files),
+    /// Draw the schematic as SVG, PDF or DXF into --out (`out` if not given)
+    Draw(Draw),
     /// Play stories: a timeline for each, and why each event happened
     Play(Play),
     /// Prove claims in every run, or show the shortest story that breaks them
@@ -84,6 +84,27 @@ pub struct Files {
     /// Scheme files; `-` reads standard input
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
+}
+
+/// What to draw.
+#[derive(Debug, Args)]
+pub struct Draw {
+    #[command(flatten)]
+    pub files: Files,
+    /// Forms of the drawing; several with commas between them
+    #[arg(long, value_name = "FORM", value_delimiter = ',', default_value = "svg")]
+    pub to: Vec<Form>,
+}
+
+/// A form of a drawing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, ValueEnum)]
+pub enum Form {
+    /// For the screen and the browser: all sheets in one file, and each in its own
+    Svg,
+    /// To print and to sign: a page for each sheet
+    Pdf,
+    /// For CAD programs: all sheets in one file, a layout for each
+    Dxf,
 }
 
 /// What to check.

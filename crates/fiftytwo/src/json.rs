@@ -208,8 +208,8 @@ impl Place {
 pub struct JsonDrawing {
     /// The scheme's file as given.
     pub file: String,
-    /// The file that holds all sheets, one below the other.
-    pub written: String,
+    /// The files that hold all sheets: SVG, PDF, DXF, as asked for.
+    pub written: Vec<String>,
     /// The sheets.
     pub sheets: Vec<JsonSheet>,
 }
@@ -225,8 +225,8 @@ pub struct JsonSheet {
     pub width_mm: f64,
     /// Paper height, mm.
     pub height_mm: f64,
-    /// The file that holds this sheet alone.
-    pub written: String,
+    /// The SVG file that holds this sheet alone; none if no SVG was asked for.
+    pub written: Option<String>,
 }
 
 /// What one coil gets.

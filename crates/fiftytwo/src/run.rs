@@ -50,8 +50,8 @@ fn work(cli: &Cli, console: &mut Console) -> Exit {
     match &cli.verb {
         None => bundled_example(cli, console),
         Some(Verb::Check(it)) => check_files(cli, it, console),
-        Some(Verb::Draw(files)) => with_schemes(cli, files, "draw", console, |schemes| {
-            draw::draw(schemes, cli.out.as_deref())
+        Some(Verb::Draw(it)) => with_schemes(cli, &it.files, "draw", console, |schemes| {
+            draw::draw(schemes, &it.to, cli.out.as_deref())
         }),
         Some(Verb::Play(it)) => with_schemes(cli, &it.files, "play", console, |schemes| {
             play::play(schemes, it.story.as_deref(), cli.out.as_deref())

@@ -25,6 +25,9 @@ fn the_whole_job_writes_the_same_bytes_each_time_and_keeps_what_was_changed() {
         "results.json",
         "quillmere/scheme.kdl",
         "quillmere/quillmere.svg",
+        "quillmere/quillmere-1.svg",
+        "quillmere/quillmere.pdf",
+        "quillmere/quillmere.dxf",
         "quillmere/quillmere-prove.txt",
         "quillmere/quillmere-close-from-the-house-then-a-line-fault.txt",
         "dunmarrow/dunmarrow-prove.json",
@@ -61,6 +64,15 @@ fn a_scheme_is_named_after_its_folder_also_from_within() {
     fs::copy(common::example("latches"), bay.join("scheme.kdl")).unwrap();
     assert_eq!(Run::of(&bay, &["draw", "scheme.kdl", "--out", "drawn"]).code, 0);
     assert!(bay.join("drawn/bay-7.svg").is_file());
+    assert!(!bay.join("drawn/bay-7.pdf").exists(), "nobody asked for it");
+    let both = ["draw", "scheme.kdl", "--to", "dxf,pdf", "--json", "--out", "printed"];
+    let object = Run::of(&bay, &both).object();
+    assert_eq!(object["written"], serde_json::json!(["printed/bay-7.pdf", "printed/bay-7.dxf"]));
+    assert_eq!(object["drawings"][0]["written"], object["written"]);
+    assert!(object["drawings"][0]["sheets"][0]["written"].is_null());
+    assert!(fs::read(bay.join("printed/bay-7.pdf")).unwrap().starts_with(b"%PDF-1.7"));
+    assert_eq!(contents(&bay.join("printed")).len(), 2);
+    assert_eq!(Run::of(&bay, &["draw", "scheme.kdl", "--to", "png"]).code, 2);
     assert_eq!(Run::of(&bay, &["check", "./scheme.kdl", "--out", "checked"]).code, 0);
     let page = fs::read_to_string(bay.join("checked/bay-7-check.txt")).unwrap();
     for words in ["Latches", "what they make, carry and break", "licensed engineer"] {

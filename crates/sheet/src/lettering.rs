@@ -31,6 +31,42 @@ fn face(weight: Weight) -> Option<&'static Face<'static>> {
     }
 }
 
+/// The typeface as a file.
+pub fn file(weight: Weight) -> &'static [u8] {
+    match weight {
+        Weight::Plain => PLAIN,
+        Weight::Bold => BOLD,
+    }
+}
+
+/// What a document that carries the typeface says of it, in thousandths of an em.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Description {
+    /// The rectangle round all letters: left, bottom, right, top.
+    pub bounds: [f64; 4],
+    /// Highest reach.
+    pub ascent: f64,
+    /// Deepest reach, negative.
+    pub descent: f64,
+    /// Width of what is drawn for a letter the typeface lacks.
+    pub unknown: f64,
+}
+
+/// What a document that carries the typeface says of it.
+pub fn description(weight: Weight) -> Option<Description> {
+    let face = face(weight)?;
+    let scale = 1000.0 / f64::from(face.units_per_em());
+    let bounds = face.global_bounding_box();
+    let unknown = face.glyph_hor_advance(GlyphId(0)).unwrap_or(0);
+    Some(Description {
+        bounds: [bounds.x_min, bounds.y_min, bounds.x_max, bounds.y_max]
+            .map(|value| f64::from(value) * scale),
+        ascent: f64::from(face.ascender()) * scale,
+        descent: f64::from(face.descender()) * scale,
+        unknown: f64::from(unknown) * scale,
+    })
+}
+
 /// The glyph of a letter; none if the typeface lacks it.
 pub fn glyph(letter: char, weight: Weight) -> Option<u16> {
     face(weight)?.glyph_index(letter).map(|id| id.0)

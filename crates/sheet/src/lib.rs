@@ -1,25 +1,28 @@
 //! The DC schematic, drawn from the scheme alone.
 //!
 //! **In:** a checked [`fiftytwo_scheme::Scheme`]. **Out:** a [`Drawing`]: typed geometry in
-//! millimetres, sheet by sheet, and SVG written from it. **Never here:** volts, time, verdicts,
+//! millimetres, sheet by sheet, and SVG, PDF and DXF written from it. **Never here:** volts, time, verdicts,
 //! files. The same scheme gives the same bytes on every machine.
 //!
 //! Rooms, in the order the work flows: `plan` (circuit to columns), `rank` (heights), `order`
 //! (legs), `block` (millimetres), `draw` (sheets), `ink` (strokes), with `symbols`, `words`,
-//! `labels`, `lists`, `notes` and `page` beside them; then the writers (`svg`), and
+//! `labels`, `lists`, `notes` and `page` beside them; then the writers (`svg`, `pdf`, `dxf`), and
 //! [`verify`], which looks at the result only.
 
 mod block;
 mod draw;
+mod dxf;
 mod frames;
 mod ink;
 mod labels;
+mod layers;
 mod lists;
 mod meaning;
 mod names;
 mod notes;
 mod order;
 mod page;
+mod pdf;
 mod plan;
 mod rank;
 mod rest;
@@ -50,4 +53,29 @@ pub fn svg_in(sheet: &Sheet, look: Look) -> String {
 /// All sheets of a drawing as one SVG document, one below the other.
 pub fn whole_svg(drawing: &Drawing) -> String {
     svg::whole(drawing, Look::Follow)
+}
+
+/// All sheets of a drawing as one PDF document, a page each at the true size of its paper, with
+/// the typeface embedded, bookmarks, and links where a place is named.
+pub fn pdf(drawing: &Drawing) -> Vec<u8> {
+    pdf::write(drawing)
+}
+
+/// All sheets of a drawing as one DXF document (R2010, millimetres): side by side in the model, and
+/// a layout at true scale for each.
+pub fn dxf(drawing: &Drawing) -> String {
+    dxf::write(drawing)
+}
+
+/// The letters of a drawing that the shipped typeface lacks: a PDF shows a box for each.
+pub fn unknown_letters(drawing: &Drawing) -> std::collections::BTreeSet<char> {
+    let shapes = drawing.sheets.iter().flat_map(|sheet| &sheet.items).flat_map(|it| &it.shapes);
+    let mut lacking = std::collections::BTreeSet::new();
+    for shape in shapes {
+        if let geometry::Shape::Text(text) = shape {
+            let unknown = |letter: &char| lettering::glyph(*letter, text.weight).is_none();
+            lacking.extend(text.words.chars().filter(unknown));
+        }
+    }
+    lacking
 }

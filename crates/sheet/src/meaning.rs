@@ -3,9 +3,11 @@
 //! texts marked. **Never here:** words or places.
 
 use crate::block::terminals;
-use crate::geometry::{Drawing, Ink, Link, Meaning, Point, Role, Shape, Text, Weight, point};
+use crate::geometry::{
+    Anchor, Drawing, Ink, Link, Meaning, Point, Role, Shape, Text, Weight, point,
+};
 use crate::lists::{References, coil_of, contacts};
-use fiftytwo_scheme::{CircuitId, DeviceId, NodeId, PartId, Scheme};
+use fiftytwo_scheme::{CircuitId, DeviceId, NodeId, PartId, PartKind, Scheme};
 use std::collections::BTreeMap;
 
 /// What can be referred to: the group and its middle, by sheet.
@@ -18,11 +20,20 @@ struct Goals {
 /// Marks every text of a drawing with what it says.
 pub fn tell(drawing: &mut Drawing, scheme: &Scheme, references: &References) {
     let goals = goals(drawing);
+    let by_place: BTreeMap<&str, PartId> = scheme
+        .devices
+        .iter()
+        .flat_map(|(id, _)| contacts(scheme, id))
+        .filter_map(|part| Some((references.get(&part)?.as_str(), part)))
+        .collect();
     for group in drawing.sheets.iter_mut().flat_map(|sheet| &mut sheet.items) {
         let role = group.role;
         let is_table = group.id.starts_with("table-");
         for shape in &mut group.shapes {
             let Shape::Text(text) = shape else { continue };
+            if text.meaning != Meaning::Words {
+                continue;
+            }
             let link = match role {
                 Role::Part(part) => coil_of(scheme, part)
                     .and_then(|coil| part_called(&text.words, [coil], &goals, references)),
@@ -30,10 +41,9 @@ pub fn tell(drawing: &mut Drawing, scheme: &Scheme, references: &References) {
                     part_called(&text.words, contacts(scheme, device), &goals, references)
                         .or_else(|| table_called(&text.words, device, &goals))
                 }
-                Role::Notes if is_table => {
-                    let all = scheme.devices.iter().flat_map(|(id, _)| contacts(scheme, id));
-                    part_called(&text.words, all, &goals, references)
-                }
+                Role::Notes if is_table => by_place
+                    .get(text.words.as_str())
+                    .and_then(|part| goals.parts.get(part).cloned()),
                 Role::Flag(node) => wire_called(&text.words, &[node], &goals),
                 Role::Circuit(circuit) => wire_called(&text.words, &rails(scheme, circuit), &goals),
                 _ => None,
@@ -124,8 +134,16 @@ fn table_called(words: &str, device: DeviceId, goals: &Goals) -> Option<Link> {
 fn of_part(scheme: &Scheme, part: PartId, text: &Text) -> Meaning {
     let is_terminal = terminals(scheme, part)
         .is_some_and(|(upper, lower)| text.words == upper || text.words == lower);
+    let part = &scheme.parts[part];
+    // The letter in a lamp or a motor is part of its symbol.
+    let is_sign = matches!(part.kind, PartKind::Lamp(_) | PartKind::Motor(_))
+        && text.anchor == Anchor::Middle
+        && text.words.chars().count() == 1;
     match (text.weight, text.ink) {
+        _ if is_sign => Meaning::Words,
         (Weight::Bold, _) => Meaning::Device,
+        // Cores, terminals and jumpers have no device: their name stands in plain letters.
+        (Weight::Plain, _) if text.words == part.name => Meaning::Device,
         (Weight::Plain, _) if is_terminal => Meaning::Terminal,
         (Weight::Plain, Ink::Main) => Meaning::Contact,
         (Weight::Plain, _) => Meaning::Rating,

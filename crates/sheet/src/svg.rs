@@ -9,6 +9,7 @@
 use crate::geometry::{
     Anchor, Dash, Drawing, Fill, Group, Ink, Pen, Point, Role, Shape, Sheet, Text, Weight,
 };
+use crate::layers::layered;
 use crate::lettering::{self, CAPITAL};
 use std::collections::BTreeSet;
 use std::fmt::Write;
@@ -222,9 +223,7 @@ fn paper(out: &mut String, width: f64, height: f64) {
 }
 
 fn sheet_items(out: &mut String, sheet: &Sheet, glyphs: &mut Glyphs) {
-    let mut groups: Vec<&Group> = sheet.items.iter().collect();
-    groups.sort_by_key(|group| group.role.layer());
-    for item in groups {
+    for item in layered(sheet) {
         group(out, item, glyphs);
     }
 }

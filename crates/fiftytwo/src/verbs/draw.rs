@@ -1,6 +1,7 @@
-//! `draw`: the schematic as SVG, all sheets in one file and each in its own.
+//! `draw`: the schematic as SVG, all sheets in one file and each in its own, as PDF and as DXF.
 
-use crate::input::Checked;
+use crate::args::Form;
+use crate::input::{Checked, shown};
 use crate::json::{JsonDrawing, JsonSheet, Results};
 use crate::output::Outputs;
 use crate::page::{Page, count_of};
@@ -13,18 +14,22 @@ use std::path::Path;
 /// Where drawings go if nobody says where.
 pub const FOLDER: &str = "out";
 
+/// All forms of a drawing.
+pub const ALL: [Form; 3] = [Form::Svg, Form::Pdf, Form::Dxf];
+
 /// Draws the schemes.
-pub fn draw<'a>(schemes: &[Checked<'a>], out: Option<&Path>) -> Report<'a> {
+pub fn draw<'a>(schemes: &[Checked<'a>], forms: &[Form], out: Option<&Path>) -> Report<'a> {
     let folder = out.unwrap_or(Path::new(FOLDER));
     let mut page = Page::default();
     let mut outputs = Outputs::default();
     let mut findings = notes(schemes);
     let mut drawings = Vec::new();
     for checked in schemes {
-        let (drawing, faults) = one(checked, folder, &mut outputs);
+        let (drawing, faults) = one(checked, forms, folder, &mut outputs);
         page.head(&checked.scheme.title);
         let sheets = count_of(drawing.sheets.len(), "sheet");
-        page.words(2, 2, &format!("{sheets} in {}", drawing.written));
+        let files = drawing.written.join(", ");
+        page.words(2, 2, &format!("{sheets} in {files}"));
         for sheet in &drawing.sheets {
             let JsonSheet { number, title, width_mm, height_mm, .. } = sheet;
             page.words(2, 4, &format!("{number}  {title} ({width_mm} × {height_mm} mm)"));
@@ -42,27 +47,43 @@ pub fn draw<'a>(schemes: &[Checked<'a>], out: Option<&Path>) -> Report<'a> {
     }
 }
 
-/// Draws one scheme; what is crowded on it comes back as notes.
+/// Draws one scheme in these forms; what is crowded on it comes back as notes.
 pub fn one(
     checked: &Checked<'_>,
+    forms: &[Form],
     folder: &Path,
     outputs: &mut Outputs,
 ) -> (JsonDrawing, Vec<Finding>) {
     let stem = &checked.named.stem;
     let drawing = fiftytwo_sheet::draw(checked.scheme, &Options::default());
-    let whole = folder.join(format!("{stem}.svg"));
-    outputs.add(&whole, fiftytwo_sheet::whole_svg(&drawing));
-    let mut sheets = Vec::new();
-    for sheet in &drawing.sheets {
-        let path = folder.join(format!("{stem}-{}.svg", sheet.number));
-        outputs.add(&path, fiftytwo_sheet::svg(sheet));
-        sheets.push(JsonSheet {
+    let mut sheets: Vec<JsonSheet> = drawing
+        .sheets
+        .iter()
+        .map(|sheet| JsonSheet {
             number: sheet.number,
             title: sheet.title.clone(),
             width_mm: sheet.width,
             height_mm: sheet.height,
-            written: crate::input::shown(&path),
-        });
+            written: None,
+        })
+        .collect();
+    let mut written = Vec::new();
+    for form in ALL.into_iter().filter(|form| forms.contains(form)) {
+        let (ending, bytes) = match form {
+            Form::Svg => ("svg", fiftytwo_sheet::whole_svg(&drawing).into_bytes()),
+            Form::Pdf => ("pdf", fiftytwo_sheet::pdf(&drawing)),
+            Form::Dxf => ("dxf", fiftytwo_sheet::dxf(&drawing).into_bytes()),
+        };
+        let whole = folder.join(format!("{stem}.{ending}"));
+        written.push(shown(&whole));
+        outputs.add(whole, bytes);
+        if form == Form::Svg {
+            for (sheet, told) in drawing.sheets.iter().zip(&mut sheets) {
+                let path = folder.join(format!("{stem}-{}.svg", sheet.number));
+                told.written = Some(shown(&path));
+                outputs.add(path, fiftytwo_sheet::svg(sheet));
+            }
+        }
     }
     let crowded = fiftytwo_sheet::verify(&drawing, checked.scheme).into_iter().map(|fault| {
         Finding::note("drawing-crowded", format!("sheet {}: {}", fault.sheet, fault.words))
@@ -70,7 +91,14 @@ pub fn one(
     });
     let arranged =
         drawing.notes.iter().map(|note| Finding::note("drawing-arranged", note.as_str()));
-    let findings = arranged.chain(crowded).collect();
-    let written = crate::input::shown(&whole);
+    let lacking = fiftytwo_sheet::unknown_letters(&drawing);
+    let lacking = (!lacking.is_empty()).then(|| {
+        let letters: String = lacking.into_iter().collect();
+        let words = format!("the typeface of the drawing lacks {letters}");
+        Finding::note("drawing-letters", words)
+            .why("a PDF shows a box for each; an SVG or DXF is read in a typeface of the machine")
+            .help("write these names in Latin letters")
+    });
+    let findings = arranged.chain(crowded).chain(lacking).collect();
     (JsonDrawing { file: checked.named.shown.clone(), written, sheets }, findings)
 }

@@ -92,13 +92,13 @@ impl<'a> Job<'_, 'a> {
         let mut drawings = Vec::new();
         for checked in schemes {
             let folder = self.folder.join(&checked.named.stem);
-            let (drawing, faults) = draw::one(checked, &folder, &mut self.report.outputs);
+            let (drawing, faults) = draw::one(checked, &draw::ALL, &folder, &mut self.report.outputs);
             self.report.findings.extend(faults.into_iter().map(|it| checked.told(it)));
             drawings.push(drawing);
         }
         if let Some(first) = drawings.first() {
             let sheets = crate::page::count_of(first.sheets.len(), "sheet");
-            self.page.words(2, 2, &format!("drawn on {sheets}: {}", first.written));
+            self.page.words(2, 2, &format!("drawn on {sheets}: {}", first.written.join(", ")));
         }
         self.report.results.drawings = Some(drawings);
     }
@@ -270,7 +270,7 @@ impl<'a> Job<'_, 'a> {
         self.page.head(&format!("In the folder {shown}"));
         let rows = [
             ("results.txt, results.json", "this page, and everything as data"),
-            ("quillmere/quillmere.svg", "the drawing, all sheets"),
+            ("quillmere/quillmere.pdf, .svg, .dxf", "the drawing, all sheets"),
             ("quillmere/quillmere-check.txt", "every part at its worst corner"),
             ("quillmere/quillmere-*.txt", "timelines with every cause; every verdict"),
             ("dunmarrow/, dunmarrow-repaired/", "the wrong scheme and its repair"),
