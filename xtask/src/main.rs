@@ -4,6 +4,7 @@
 //! **Never here:** anything a user of fiftytwo needs.
 
 mod modelcheck;
+mod papers;
 mod simulator;
 
 use std::io::Write;
@@ -16,6 +17,7 @@ chores:
   test [ARGS]    every test of the workspace, documentation examples included;
                  ARGS go to `cargo test`
   modelcheck     exported models against the model checker spin, with counts
+  papers         sheets in PDF and DXF read by poppler and ezdxf, two rasters compared
   simulator      random networks against the circuit simulator ngspice, with figures
 ";
 
@@ -24,6 +26,7 @@ fn main() -> ExitCode {
     match args.next().as_deref() {
         Some("test") => test(args.collect()),
         Some("modelcheck") => run(modelcheck::alone(cargo())),
+        Some("papers") => run(papers::alone(cargo())),
         Some("simulator") => run(simulator::alone(cargo())),
         _ => {
             let _ = std::io::stderr().write_all(USAGE.as_bytes());
@@ -34,8 +37,8 @@ fn main() -> ExitCode {
 
 /// The one test command: a plain `cargo test` would run the command line's own tests only.
 fn test(extra: Vec<String>) -> ExitCode {
-    let compared = simulator::announce();
-    if !(modelcheck::announce() && compared) {
+    let able = [simulator::announce(), modelcheck::announce(), papers::announce()];
+    if able.contains(&false) {
         return ExitCode::FAILURE;
     }
     let mut command = cargo();
@@ -44,6 +47,7 @@ fn test(extra: Vec<String>) -> ExitCode {
     // Again at the end, where it is seen.
     simulator::announce();
     modelcheck::announce();
+    papers::announce();
     code
 }
 

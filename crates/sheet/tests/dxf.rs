@@ -153,6 +153,10 @@ fn layers_go_by_meaning_and_wires_are_on_theirs() {
             .count();
         let on = |layer: &str| found["lines"][layer].as_u64().unwrap_or(0);
         assert_eq!(on("WIRES") + on("RAILS"), u64::try_from(wires).unwrap(), "{name}");
+        // The others have no cores, or no second place.
+        if *name != "quillmere" {
+            continue;
+        }
         let used = found["layers"].as_array().unwrap();
         for layer in ["SYMBOLS", "TERMINALS", "DESIGNATIONS", "WIRE-NUMBERS", "PLACES"] {
             assert!(used.iter().any(|name| name == layer), "{name}: nothing lies on {layer}");

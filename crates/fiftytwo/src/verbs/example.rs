@@ -92,7 +92,8 @@ impl<'a> Job<'_, 'a> {
         let mut drawings = Vec::new();
         for checked in schemes {
             let folder = self.folder.join(&checked.named.stem);
-            let (drawing, faults) = draw::one(checked, &draw::ALL, &folder, &mut self.report.outputs);
+            let (drawing, faults) =
+                draw::one(checked, &draw::ALL, &folder, &mut self.report.outputs);
             self.report.findings.extend(faults.into_iter().map(|it| checked.told(it)));
             drawings.push(drawing);
         }
