@@ -29,17 +29,20 @@ fn main() {
     });
 
     println!(
-        "\n{:<8}{:>8}{:>14}{:>14}{:>16}",
-        "parts", "sheets", "arranging", "writing", "a part, all"
+        "\n{:<8}{:>8}{:>12}{:>12}{:>12}{:>14}",
+        "parts", "sheets", "arranging", "writing", "verifying", "a part, all"
     );
     for circuits in [12, 25, 50, 100] {
         let scheme = grown(circuits);
         let parts = scheme.placed().count();
         let (arranging, drawing) = fastest(3, || draw(&scheme, &Options::default()));
         let (writing, _) = fastest(3, || (as_svg(&drawing), pdf(&drawing), dxf(&drawing)));
-        let each = (arranging + writing) / u32::try_from(parts).unwrap();
+        let (verifying, _) = fastest(3, || verify(&drawing, &scheme));
+        let each = (arranging + writing + verifying) / u32::try_from(parts).unwrap();
         let sheets = drawing.sheets.len();
-        println!("{parts:<8}{sheets:>8}{arranging:>14.2?}{writing:>14.2?}{each:>16.2?}");
+        println!(
+            "{parts:<8}{sheets:>8}{arranging:>12.2?}{writing:>12.2?}{verifying:>12.2?}{each:>14.2?}"
+        );
     }
 }
 

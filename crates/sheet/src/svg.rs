@@ -7,7 +7,7 @@
 //! they can be searched, selected, copied and read aloud.
 
 use crate::geometry::{
-    Anchor, Dash, Drawing, Fill, Group, Ink, Pen, Point, Role, Shape, Sheet, Text, Weight,
+    Anchor, Dash, Drawing, Fill, Group, Ink, Meaning, Pen, Point, Role, Shape, Sheet, Text, Weight,
 };
 use crate::layers::layered;
 use crate::lettering::{self, CAPITAL};
@@ -22,7 +22,7 @@ pub fn sheet(sheet: &Sheet, look: Look) -> String {
     let mut glyphs = BTreeSet::new();
     let mut body = String::new();
     paper(&mut body, sheet.width, sheet.height);
-    sheet_items(&mut body, sheet, &mut glyphs);
+    sheet_items(&mut body, sheet, Some(sheet.number), &mut glyphs);
     let title = format!("Sheet {}: {}", sheet.number, sheet.title);
     document(&title, (sheet.width, sheet.height), (&glyphs, look), &body)
 }
@@ -44,7 +44,7 @@ pub fn whole(drawing: &Drawing, look: Look) -> String {
             number(top)
         );
         paper(&mut body, sheet.width, sheet.height);
-        sheet_items(&mut body, sheet, &mut glyphs);
+        sheet_items(&mut body, sheet, None, &mut glyphs);
         body.push_str("</g>\n");
         top += sheet.height;
     }
@@ -64,7 +64,7 @@ fn document(
     let _ = writeln!(
         out,
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height}mm\" \
-         viewBox=\"0 0 {width} {height}\" role=\"img\">"
+         viewBox=\"0 0 {width} {height}\" role=\"graphics-document document\">"
     );
     let _ = writeln!(out, "<title>{}</title>", escaped(title));
     out.push_str("<style>\n");
@@ -222,13 +222,14 @@ fn paper(out: &mut String, width: f64, height: f64) {
     let _ = writeln!(out, "<rect class=\"paper\" width=\"{width}\" height=\"{height}\"/>");
 }
 
-fn sheet_items(out: &mut String, sheet: &Sheet, glyphs: &mut Glyphs) {
+/// `only`: the one sheet that the document holds, if it holds one; links to others lead nowhere.
+fn sheet_items(out: &mut String, sheet: &Sheet, only: Option<usize>, glyphs: &mut Glyphs) {
     for item in layered(sheet) {
-        group(out, item, glyphs);
+        group(out, item, only, glyphs);
     }
 }
 
-fn group(out: &mut String, group: &Group, glyphs: &mut Glyphs) {
+fn group(out: &mut String, group: &Group, only: Option<usize>, glyphs: &mut Glyphs) {
     let class = match group.role {
         Role::Part(_) => "part",
         Role::Wire(_) => "wire",
@@ -250,9 +251,22 @@ fn group(out: &mut String, group: &Group, glyphs: &mut Glyphs) {
     }
     let _ = write!(out, "><title>{}</title>", escaped(&group.title));
     for item in &group.shapes {
+        let target = target(item, only);
+        if let Some(target) = target {
+            let _ = write!(out, "<a href=\"#{}\">", escaped(target));
+        }
         shape(out, item, glyphs);
+        if target.is_some() {
+            out.push_str("</a>");
+        }
     }
     out.push_str("</g>\n");
+}
+
+/// The group that a text leads to, if the document holds it.
+fn target(shape: &Shape, only: Option<usize>) -> Option<&str> {
+    let Shape::Text(Text { meaning: Meaning::Reference(link), .. }) = shape else { return None };
+    only.is_none_or(|sheet| sheet == link.sheet).then_some(link.group.as_str())
 }
 
 fn classes(pen: Pen, ink: Ink, fill: Fill, dash: Dash) -> String {

@@ -122,12 +122,15 @@ fn all_words_of_the_sheets_are_text_in_their_places() {
             for shape in sheet.items.iter().flat_map(|group| &group.shapes) {
                 let Shape::Text(text) = shape else { continue };
                 let area = text.area();
+                // The air at both ends is left free.
+                let air = (0.08 * text.height).min(text.length() / 8.0);
                 let (x, y) = if text.turned {
-                    (text.at.x, sheet.height - area.bottom)
+                    (text.at.x, sheet.height - area.bottom + air)
                 } else {
-                    (area.left, sheet.height - text.at.y)
+                    (area.left + air, sheet.height - text.at.y)
                 };
-                expected.push(located(&text.words, [x + left, y, text.length()]));
+                let words = text.words.replace('\u{2212}', "-");
+                expected.push(located(&words, [x + left, y, text.length() - 2.0 * air]));
             }
             left += sheet.width + 50.0;
         }

@@ -3,7 +3,8 @@
 
 use fiftytwo_scheme::Scheme;
 use fiftytwo_sheet::geometry::{Meaning, Role, Shape, Text};
-use fiftytwo_sheet::{Drawing, Options, Paper, draw};
+use fiftytwo_sheet::{Drawing, Options, Paper, draw, svg, whole_svg};
+use std::collections::BTreeSet;
 use std::path::Path;
 
 fn example(name: &str) -> Scheme {
@@ -66,5 +67,30 @@ fn wires_terminals_and_titles_that_look_like_places_lead_nowhere() {
         if matches!(role, Role::Wire(_) | Role::Leg(_) | Role::Furniture | Role::Place(_)) {
             assert_eq!(text.meaning, Meaning::Words, "sheet {number}: {}", text.words);
         }
+    }
+}
+
+#[test]
+fn links_of_an_svg_lead_to_what_the_same_file_holds() {
+    for name in ["harrowfen", "quillmere"] {
+        let drawing = draw(&example(name), &Options::default());
+        let led = |text: &str| {
+            let document = roxmltree::Document::parse(text).unwrap();
+            let ids: BTreeSet<&str> =
+                document.descendants().filter_map(|node| node.attribute("id")).collect();
+            let links = document.descendants().filter(|node| node.has_tag_name("a"));
+            let links: Vec<&str> = links.filter_map(|node| node.attribute("href")).collect();
+            for link in &links {
+                assert!(ids.contains(link.trim_start_matches('#')), "{name}: {link}");
+            }
+            links.len()
+        };
+        let refers =
+            |(_, _, text): &(usize, &Role, &Text)| matches!(text.meaning, Meaning::Reference(_));
+        assert_eq!(led(&whole_svg(&drawing)), texts(&drawing).filter(refers).count(), "{name}");
+        let here = |it: &(usize, &Role, &Text)| matches!(&it.2.meaning, Meaning::Reference(link) if link.sheet == it.0);
+        let each: usize = drawing.sheets.iter().map(|sheet| led(&svg(sheet))).sum();
+        assert_eq!(each, texts(&drawing).filter(here).count(), "{name}");
+        assert!(each > 0, "{name}");
     }
 }

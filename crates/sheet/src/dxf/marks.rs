@@ -98,6 +98,7 @@ impl Marks<'_> {
                     return;
                 }
                 self.begin("TEXT", layer, Pen::None, text.ink, Dash::Solid);
+                self.stem(text);
                 self.letters(text, &text.words);
                 self.tags.word(100, "AcDbText");
             }
@@ -183,6 +184,13 @@ impl Marks<'_> {
         self.tags.whole(98, 0);
     }
 
+    /// Width of the strokes, for programs that draw letters with a pen: ISO 3098 type B, a tenth of
+    /// the height, bold a seventh.
+    fn stem(&mut self, text: &Text) {
+        let part = if text.weight == Weight::Bold { 7.0 } else { 10.0 };
+        self.tags.whole(370, nearest(text.height / part));
+    }
+
     /// What a line of lettering shares with an attribute: the words between two points, as wide as
     /// drawn whatever typeface is at hand ("fit").
     fn letters(&mut self, text: &Text, words: &str) {
@@ -192,6 +200,8 @@ impl Marks<'_> {
             Anchor::Middle => -length / 2.0,
             Anchor::End => -length,
         };
+        // Some programs fit the ink, some the room that letters take: a letter's own air is left free.
+        let air = (AIR * text.height).min(length / 8.0);
         let along = |by: f64| {
             if text.turned {
                 point(text.at.x, text.at.y - by)
@@ -199,7 +209,8 @@ impl Marks<'_> {
                 point(text.at.x + by, text.at.y)
             }
         };
-        let (from, to) = (self.frame.put(along(shift)), self.frame.put(along(shift + length)));
+        let (from, to) = (along(shift + air), along(shift + length - air));
+        let (from, to) = (self.frame.put(from), self.frame.put(to));
         self.tags.word(100, "AcDbText");
         self.tags.point(10, from);
         self.tags.real(40, text.height);
@@ -217,6 +228,7 @@ impl Marks<'_> {
     pub fn attribute(&mut self, kind: &str, attribute: &Attribute) {
         let Attribute { tag, text, layer, hidden } = attribute;
         self.begin(kind, *layer, Pen::None, text.ink, Dash::Solid);
+        self.stem(text);
         if kind == "ATTDEF" {
             self.letters(text, "");
             self.tags.word(100, "AcDbAttributeDefinition");
@@ -234,6 +246,9 @@ impl Marks<'_> {
 /// The shipped typeface against the common sans-serif that stands in for it: for programs that
 /// don't fit words between two points.
 const NARROW: f64 = 0.83;
+
+/// Air at each end of a word in parts of its height: the typeface's side bearing.
+const AIR: f64 = 0.08;
 
 /// The text style of a weight.
 pub fn style(weight: Weight) -> &'static str {
@@ -256,23 +271,29 @@ fn inside(fill: Fill, ink: Ink) -> Option<Ink> {
     }
 }
 
-/// The line type of a dash; none for a line without gaps.
+/// The line type of a dash; none for a line without gaps. Names that programs know without their
+/// definition, as some look at the name only.
 pub fn line_type(dash: Dash) -> Option<&'static str> {
     match dash {
         Dash::Solid => None,
-        Dash::LongDashDot => Some("LONG-DASH-DOT"),
-        Dash::Dashes => Some("DASHES"),
-        Dash::Between => Some("BETWEEN"),
-        Dash::Dots => Some("DOTS"),
+        Dash::LongDashDot => Some("DASHDOT"),
+        Dash::Dashes => Some("DASHED"),
+        Dash::Between => Some("HIDDEN"),
+        Dash::Dots => Some("DOT"),
     }
 }
 
-/// The width of a pen in hundredths of a millimetre, of those that the format knows the nearest.
+/// The width of a pen in hundredths of a millimetre.
 pub fn line_width(pen: Pen) -> i32 {
+    nearest(pen.width())
+}
+
+/// A width in hundredths of a millimetre, of those that the format knows the nearest.
+fn nearest(width: f64) -> i32 {
     const KNOWN: [i32; 24] = [
         0, 5, 9, 13, 15, 18, 20, 25, 30, 35, 40, 50, 53, 60, 70, 80, 90, 100, 106, 120, 140, 158,
         200, 211,
     ];
-    let wanted = (pen.width() * 100.0).round() as i32;
+    let wanted = (width * 100.0).round() as i32;
     KNOWN.into_iter().min_by_key(|known| (known - wanted).abs()).unwrap_or(25)
 }

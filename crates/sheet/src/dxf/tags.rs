@@ -93,6 +93,8 @@ fn safe(words: &str) -> String {
         match letter {
             '^' => out.push_str("^ "),
             '%' if letters.peek() == Some(&'%') => out.push_str("%%%"),
+            // Fonts of pens have no minus of its own; fitted into its room a hyphen is one.
+            '\u{2212}' => out.push('-'),
             letter if letter.is_control() => out.push(' '),
             letter => out.push(letter),
         }
@@ -117,5 +119,6 @@ mod tests {
     fn signs_of_the_format_are_harmless() {
         assert_eq!(safe("90 %% of 2^3\n"), "90 %%%% of 2^ 3 ");
         assert_eq!(safe("5 %"), "5 %");
+        assert_eq!(safe("\u{2212}"), "-");
     }
 }
