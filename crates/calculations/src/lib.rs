@@ -18,6 +18,7 @@ pub mod fuses;
 pub mod grounds;
 pub mod loads;
 pub mod meter;
+pub mod methods;
 pub mod monitors;
 pub mod rest;
 pub mod shorts;
@@ -78,8 +79,7 @@ pub struct Calculations {
     pub suppression: Vec<suppression::Suppression>,
     /// What contacts make, carry and break, and coils made for a moment.
     pub duty: duty::Duty,
-    /// Contacts that short a supply; its findings carry them into the views.
-    #[serde(skip)]
+    /// Contacts that short a supply.
     pub shorts: shorts::Shorts,
     /// Paths that join two supplies.
     pub ties: ties::Ties,
@@ -87,6 +87,8 @@ pub struct Calculations {
     pub grounds: grounds::Grounds,
     /// What a meter shows at every point.
     pub meter: meter::MeterTable,
+    /// How each topic's numbers were got.
+    pub methods: Vec<methods::TopicMethod>,
     /// Typical data in use where nothing is declared, in words.
     pub typical: Vec<String>,
 }
@@ -135,25 +137,28 @@ pub fn calculate_on(machine: &Machine<'_>) -> Calculations {
         }
     }
     let fuses = fuses::fuses(&study);
-    for words in &fuses.typical {
+    let monitors = monitors::monitors(&study);
+    let meter = meter::table(&study);
+    let of_monitors = monitors.coils.iter().flat_map(|coil| &coil.typical);
+    for words in fuses.typical.iter().chain(of_monitors).chain(&meter.typical) {
         if !typical.contains(words) {
             typical.push(words.clone());
         }
     }
-    let monitors = monitors::monitors(&study);
     Calculations {
         loads: loads::loads(&study, &monitors.weak()),
         cables: cables::cables(&study),
         clearing: clearing::clearing(&study),
         fuses,
         monitors,
-        meter: meter::table(&study),
+        meter,
         grounds,
         duty,
         suppression,
         shorts: shorts::shorts(&study),
         ties: ties::ties(machine.scheme),
         rest: study.rest,
+        methods: methods::all(),
         typical,
     }
 }

@@ -352,8 +352,8 @@ fn finding(scheme: &Scheme, label: &Label, short: &ShortBy) -> Finding {
     if let Some(at) = place {
         finding = finding.at(at.span, "this joins the poles");
     }
-    for contact in &short.contacts {
-        finding = finding.device(contact);
+    for name in short.contacts.iter().chain(&short.through) {
+        finding = finding.device(name);
     }
     finding
 }

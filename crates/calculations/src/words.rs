@@ -57,6 +57,21 @@ fn figures(value: f64) -> String {
     }
 }
 
+/// Three figures, never more than the value: a bound that is told must hold as told.
+pub fn down(value: f64) -> f64 {
+    if !(value > 0.0 && value.is_finite()) {
+        return value;
+    }
+    let mut unit = 1.0;
+    while value / unit >= 1000.0 {
+        unit *= 10.0;
+    }
+    while value / unit < 100.0 {
+        unit /= 10.0;
+    }
+    (value / unit + 1e-9).floor() * unit
+}
+
 /// The next value of the E24 series of resistors (IEC 60063) that is not below `ohm`.
 pub fn standard_ohm(ohm: f64) -> f64 {
     const E24: [f64; 24] = [
@@ -98,6 +113,13 @@ mod tests {
         assert_eq!(amps(0.0428), "42.8 mA");
         assert_eq!(percent(0.0075), "0.75 %");
         assert_eq!(list(&["a".into(), "b".into(), "c".into()]), "a, b and c");
+    }
+
+    #[test]
+    fn a_bound_is_rounded_to_its_safe_side() {
+        assert_eq!(volts(down(83.79)), "83.7 V");
+        assert_eq!(amps(down(0.002_095_7)), "2.09 mA");
+        assert_eq!(volts(down(105.0)), "105 V");
     }
 
     #[test]

@@ -324,12 +324,24 @@ fn typical_ratings_are_the_published_ones_and_pilot_duty_codes_are_of_constant_p
             assert!((line.amps - amps).abs() < 1e-12, "{row}");
         }
     }
+    // Of a contact that declares a code's two lines the printed amperes hold, and no more; between
+    // the two voltages only the higher one's.
     for row in checks["pilot"]["rows"].as_array().unwrap() {
-        for volts in [125.0, 250.0] {
-            let name = format!("amps_{volts}");
-            let amps = number(row, "va") / volts;
-            // Printed to two places, some of them cut off rather than rounded.
-            assert!((amps - number(row, &name)).abs() < 0.01, "{row}");
+        let amps = |volts: f64| number(row, &format!("amps_{volts}"));
+        let line = |volts: f64| {
+            serde_json::json!({
+                "amps": [amps(volts)], "volts": volts, "time_constant_ms": 300
+            })
+        };
+        let contact = published(&Value::Array(vec![line(125.0), line(250.0)]));
+        for (volts, allowed) in
+            [(48.0, amps(125.0)), (125.0, amps(125.0)), (130.0, amps(250.0)), (250.0, amps(250.0))]
+        {
+            let verdict = |amps| ratings::breaking(&contact, amps, volts, 0.3).verdict;
+            assert_eq!(verdict(allowed * 0.999), Verdict::Within, "{row} {volts}");
+            assert_eq!(verdict(allowed * 1.001), Verdict::Beyond, "{row} {volts}");
+            // Never more than the volt-amperes of the code, printed to two places.
+            assert!(allowed <= number(row, "va") / volts.max(125.0) + 0.005, "{row} {volts}");
         }
     }
 }

@@ -397,14 +397,15 @@ fn a_slow_short_names_the_fuse_whose_points_it_quotes() {
     let help = finding.help.as_ref().unwrap();
     assert!(help.contains("(F0 does so from"), "{help}");
     assert!(!help.contains("F1 does so"), "{help}");
-    let note = found.findings.iter().find(|it| it.id == "fuse-inrush-not-judged").unwrap();
-    // 140 V and 25 ohm for its max-on.
-    assert!(
-        note.message.starts_with("F1 (1 A) has to stand 5.6 A for up to 1 s"),
-        "{}",
-        note.message
-    );
-    assert_eq!(note.severity, Severity::Note);
+    // 140 V, 25 ohm and two cores of 800 m of 10 AWG: less than 5.6 A, for its max-on.
+    let below = found.findings.iter().find(|it| it.id == "fuse-below-load").unwrap();
+    let amps = 140.0 / (0.014 + 25.0 + 2.0 * 1.24 / 304.8 * 800.0 / (1.0 + 0.00393 * 55.0));
+    let says =
+        format!("F1 (1 A) is rated less than 52 close alone draws, {amps:.2} A for up to 1 s");
+    assert!(below.message.starts_with(&says), "{} {says}", below.message);
+    assert_eq!(below.severity, Severity::Finding);
+    let inrush = found.findings.iter().filter(|it| it.id == "fuse-inrush-not-judged");
+    assert!(inrush.into_iter().all(|it| it.devices == ["F3"]), "F1 is told once");
 }
 
 #[test]
@@ -471,5 +472,134 @@ circuit "One" supply="DC1" {
         let mut dead = fuse(&found, name).takes_away.clone();
         dead.sort();
         assert_eq!(dead, ["21 TCM", "94", "RED"], "{name}");
+    }
+}
+
+/// A panel of one circuit: its feed, its return, its legs and what stands beside them.
+fn one(devices: &str, feed: &str, back: &str, legs: &str) -> Scheme {
+    let text = format!(
+        r#"
+scheme "One"
+place "A" "Panel" ambient="20 to 20 C"
+supply "DC1" "125 V DC" range="105 to 140 V" resistance="14 mohm" place="A"
+person "operator" place="A" {{ may "PB1" }}
+button "PB1" "Trip" place="A" {{ contact "a1" "a2" closed-when="pressed" }}
+{devices}
+circuit "One" supply="DC1" {{
+    feed {{ {feed}; wire "P" }}
+    return {{ wire "N"; {back} }}
+    {legs}
+}}
+"#
+    );
+    let reading = read_text("one.kdl", &text);
+    assert!(reading.is_usable(), "{:?}", reading.findings);
+    reading.scheme.unwrap()
+}
+
+const TWO_TRIPS: &str = r#"
+breaker "52" "Breaker" place="A" closing-time="45 to 60 ms" opening-time="20 to 30 ms" {
+    coil "trip 1" drives-to="open" resistance="25 ohm" works="70 to 140 V" max-on="1 s"
+    coil "trip 2" drives-to="open" resistance="25 ohm" works="70 to 140 V" max-on="1 s"
+    contact "a1" "a2" closed-when="closed"
+}
+relay "TGT" "Target" place="A" { coil resistance="0.2 ohm" pickup="0.2 to 0.5 V" }
+relay "K1" "Relay" place="A" { coil resistance="2000 ohm" works="40 to 75 V" }
+relay "K2" "Relay" place="A" { coil resistance="2000 ohm" works="40 to 75 V" }
+"#;
+
+#[test]
+fn coils_in_series_carry_one_current() {
+    let scheme = one(
+        TWO_TRIPS,
+        r#"fuse "F1" "10 A""#,
+        r#"fuse "F2" "10 A""#,
+        r#"
+    leg "Trip" { contact "PB1" "a1"; coil "TGT"; contact "52" "a1"; coil "52" "trip 1" }
+    leg "Both" { contact "PB1" "a2"; coil "K1"; coil "K2" }
+"#,
+    );
+    let found = of(&scheme);
+    let carries = &fuse(&found, "F1").carries;
+    // 140 V over 4000 ohm for ever; over 25.2 ohm for a moment, not over 0.2 ohm beside 25.
+    assert!((carries.steady - 0.035).abs() < 1e-9, "{carries:?}");
+    assert!((carries.most - 0.035 - 140.0 / 25.2).abs() < 1e-9, "{carries:?}");
+    assert!(!ids(&found).contains(&"fuse-overloaded"), "{:?}", found.findings);
+}
+
+#[test]
+fn one_fuse_pair_for_both_trip_coils_is_told_with_its_fuses() {
+    let trip = |number: u8| {
+        format!(
+            r#"{{ contact "PB1" "a{number}"; contact "52" "a{number}"; coil "52" "trip {number}" }}"#
+        )
+    };
+    let (first, second) = (trip(1), trip(2));
+    let scheme = one(
+        TWO_TRIPS,
+        r#"fuse "F1" "10 A""#,
+        r#"fuse "F2" "10 A""#,
+        &format!("leg \"Trip 1\" {first}\nleg \"Trip 2\" {second}"),
+    );
+    let found = of(&scheme);
+    let told = found.findings.iter().find(|it| it.id == "trips-on-one-fuse").unwrap();
+    assert_eq!(
+        told.message,
+        "each of F1 and F2 takes 52 trip 1 and 52 trip 2 away: with it out 52 cannot trip"
+    );
+    assert_eq!(told.severity, Severity::Finding);
+    // Fuses of their own behind the poles: nothing to tell.
+    let scheme = one(
+        TWO_TRIPS,
+        r#"link "X1" 1"#,
+        r#"link "X2" 1"#,
+        &format!(
+            r#"
+    leg "Plus 1" from="P" to="P1" {{ fuse "F1" "10 A" }}
+    leg "Minus 1" from="N1" to="N" {{ fuse "F2" "10 A" }}
+    leg "Plus 2" from="P" to="P2" {{ fuse "F3" "10 A" }}
+    leg "Minus 2" from="N2" to="N" {{ fuse "F4" "10 A" }}
+    leg "Trip 1" from="P1" to="N1" {first}
+    leg "Trip 2" from="P2" to="N2" {second}
+"#
+        ),
+    );
+    assert!(!ids(&of(&scheme)).contains(&"trips-on-one-fuse"));
+}
+
+#[test]
+fn a_fuse_behind_one_that_is_no_larger_is_never_selective() {
+    let with = |above: &str, below: &str| {
+        let leg =
+            format!(r#"leg "Relay" {{ fuse "F1" "{below}"; contact "PB1" "a1"; coil "K1" }}"#);
+        of(&one(TWO_TRIPS, &format!(r#"fuse "F0" "{above}""#), r#"fuse "F9" "63 A""#, &leg))
+    };
+    for (above, below) in [("10 A", "10 A"), ("10 A", "16 A")] {
+        let found = with(above, below);
+        let told = found.findings.iter().find(|it| it.id == "fuses-not-selective").unwrap();
+        assert!(told.message.starts_with("F1 and F0 open together"), "{}", told.message);
+        assert_eq!(told.severity, Severity::Finding);
+    }
+    // The cure: 1.6 times 16 A above, or 10 A / 1.6 below.
+    for (above, below) in [("25.6 A", "16 A"), ("10 A", "6.25 A")] {
+        let found = with(above, below);
+        assert!(!ids(&found).contains(&"fuses-not-selective"), "{above} {below}");
+    }
+}
+
+#[test]
+fn the_cure_of_a_short_that_is_not_cleared_clears_it() {
+    for close in [r#""15 A" curve="15 A""#, r#""15 A""#] {
+        let at = |length: String| {
+            let main = if close.contains("curve") { r#""60 A" curve="60 A""# } else { r#""60 A""# };
+            of(&Panel { main, close, length, ..Panel::default() }.scheme())
+        };
+        let found = at("4000 m".to_owned());
+        let told = found.findings.iter().find(|it| it.id == "short-not-cleared").unwrap();
+        let help = told.help.as_ref().unwrap();
+        let metres = help.split("run of at most ").nth(1).and_then(|it| it.split(" m").next());
+        let metres = metres.unwrap_or_else(|| panic!("{help}"));
+        let found = at(format!("{metres} m"));
+        assert!(!ids(&found).contains(&"short-not-cleared"), "{close}: {:?}", found.findings);
     }
 }

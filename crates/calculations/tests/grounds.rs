@@ -389,3 +389,29 @@ fn legs_that_drive_a_relay_are_told_how_high_they_must_be() {
     assert!(told.help.as_ref().unwrap().contains("at least 5.5 kohm each"), "{told:?}");
     assert_eq!(stays(&with("5.5 kohm")), 0);
 }
+
+/// The printed cures, typed in: nothing moves any more.
+#[test]
+fn the_cure_of_a_ground_cures() {
+    let told = |relay: &str, input: &str, id: &str| {
+        let found = of(&scheme(&relay_and_input(DETECTOR, relay, input)));
+        let finding = found.findings.into_iter().find(|finding| finding.id == id);
+        finding.and_then(|finding| finding.help)
+    };
+    // 70 V and a tenth; 9.23 ms and a tenth.
+    let help = told(FAST, HIGH, "ground-moves").unwrap();
+    assert_eq!(help, "a coil that does not pick up below 77 V, or one that takes more than 10 ms");
+    let slower = FAST.replace("4 to 8 ms", "10 to 12 ms");
+    assert_eq!(told(&slower, HIGH, "ground-moves"), None);
+    assert_eq!(told(&FAST.replace("45 to 80 V", "77 to 80 V"), HIGH, "ground-moves"), None);
+    // The input stands at 70 V at first, not only at the 53 V of the end.
+    let low = r#"resistance="40 kohm" on-above="50 V" off-below="40 V""#;
+    let help = told(SLOW, low, "ground-moves").unwrap();
+    assert!(help.starts_with("an input that goes on only above 77 V"), "{help}");
+    assert_eq!(told(SLOW, &low.replace("50 V", "77 V"), "ground-moves"), None);
+    // 9.66 V and a tenth.
+    let sticky = r#"resistance="2000 ohm" pickup="75 to 80 V" dropout="8 to 40 V""#;
+    let help = told(sticky, HIGH, "ground-holds").unwrap();
+    assert!(help.starts_with("a part that lets go above 11 V"), "{help}");
+    assert_eq!(told(&sticky.replace("8 to 40 V", "11 to 40 V"), HIGH, "ground-holds"), None);
+}

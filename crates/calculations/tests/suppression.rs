@@ -218,6 +218,51 @@ fn what_stands_across_a_contact_too_is_not_taken_for_suppression() {
     assert!(suppression(&Wiring::new(&scheme).unwrap()).is_empty());
 }
 
+#[test]
+fn a_diode_across_the_contact_too_is_told_with_the_contact_it_bridges() {
+    let found = only(&relay(r#"leg "Diode" from="N" to="P" { diode "V1" drop="0 V" }"#));
+    assert_eq!((found.action, found.inside.as_slice()), (Action::Diode, &["PB a1".to_owned()][..]));
+    // 20 ms ln 4, as at the coil itself: a closed contact adds nothing to the loop.
+    assert!((found.release_ms.unwrap()[1] - 27.725887).abs() < 1e-5, "{found:?}");
+    assert_eq!(ids(&found), ["suppression-bridges-contacts", "suppression-slows-dropout"]);
+    let told = &found.findings[0];
+    assert!(told.message.contains("takes nothing up when PB a1 opens first"), "{told:?}");
+}
+
+#[test]
+fn the_cable_inside_the_loop_of_a_diode_shortens_the_release() {
+    let scheme = relay("");
+    let text = scheme.sources.files.iter().next().unwrap().1.text.clone();
+    let far = text
+        .replace(
+            "supply \"DC1\"",
+            "place \"B\" \"Yard\" ambient=\"20 to 20 C\"\ncable \"C1\" from=\"A\" to=\"B\" \
+             length=\"9000 m\" size=\"18 AWG\" cores=2\nsupply \"DC1\"",
+        )
+        .replace("relay \"K\" \"Relay\" place=\"A\"", "relay \"K\" \"Relay\" place=\"B\"")
+        .replace(
+            "wire \"C\"; coil \"K\"",
+            "wire \"C\"; core \"C1\" 1 into=\"B\"; coil \"K\"; core \"C1\" 2 into=\"A\"",
+        )
+        .replace(
+            "leg \"Coil\"",
+            "leg \"Diode\" from=\"N\" to=\"C\" { diode \"V1\" drop=\"0 V\" }\n    leg \"Coil\"",
+        );
+    let reading = read_text("far.kdl", &far);
+    let scheme = reading.scheme.unwrap_or_else(|| panic!("{:#?}", reading.findings));
+    let found = only(&scheme);
+    assert_eq!(found.inside, ["C1/1", "C1/2"]);
+    // L = 40 H; two cores in the loop of the current and of its decay.
+    let size = fiftytwo_scheme::WireSize::Awg(18);
+    let copper = fiftytwo_scheme::Material::Copper;
+    let cores = 2.0 * 9000.0 * fiftytwo_circuit::conductor::ohm_per_metre(size, copper, 20.0);
+    let ohm = 2000.0 + cores;
+    let expected = 40.0 / ohm * (125.0 * 2000.0 / ohm / 31.25).ln() * 1e3;
+    let [least, most] = found.release_ms.unwrap();
+    assert!((most / expected - 1.0).abs() < 1e-3 && (least / expected - 1.0).abs() < 1e-3);
+    assert!(expected < 25.0, "{expected}: well below the 27.7 ms at the coil");
+}
+
 /// The relay of [`relay`], its resistance at a temperature, in a place of another.
 fn relay_at(given: &str, ambient: &str) -> Scheme {
     let text = format!(

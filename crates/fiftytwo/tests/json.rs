@@ -122,6 +122,8 @@ fn runs() -> Vec<(&'static str, Run)> {
     fs::write(here.join("twice.kdl"), "scheme \"T\"\nplace \"A\"\nplace \"A\"\n").unwrap();
     fs::write(here.join("loose.kdl"), "scheme   \"T\"\n").unwrap();
     fs::write(here.join("loaded.kdl"), LOADED).unwrap();
+    let shorted = LOADED.replace("from=\"N\" to=\"T\"", "from=\"T\" to=\"N\"");
+    fs::write(here.join("shorted.kdl"), shorted).unwrap();
     let weak = fs::read_to_string(example("quillmere")).unwrap();
     fs::write(here.join("weak.kdl"), weak.replace("on-above \"80 V\"", "on-above \"120 V\""))
         .unwrap();
@@ -135,6 +137,7 @@ fn runs() -> Vec<(&'static str, Run)> {
         ("check", on("check", "quillmere")),
         ("check", on("check", "harrowfen")),
         ("check", run(&["check", "loaded.kdl", "--json"])),
+        ("check", run(&["check", "shorted.kdl", "--json"])),
         ("check", run(&["check", "weak.kdl", "--json"])),
         ("check", run(&["check", "loaded.kdl", "--json", "--reading", "T=0 V"])),
         ("draw", on("draw", "dunmarrow")),

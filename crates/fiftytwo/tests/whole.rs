@@ -167,7 +167,7 @@ fn a_reading_is_explained_and_the_volts_to_expect_are_written() {
     let table = fs::read_to_string(folder.path().join("out/quillmere-volts.txt")).unwrap();
     assert!(table.contains("licensed engineer") && table.contains("YARD"), "{table}");
     assert!(table.contains("to minus, V") && !table.contains("-0.0"), "{table}");
-    let column = |line: &str| line.find("to plus, V").or(line.find("0.0 [0.0 0.0]"));
+    let column = |line: &str| line.find("to plus, V").or(line.find(" 0.0  ").map(|at| at + 1));
     let head = table.lines().find(|line| line.contains("to plus, V")).and_then(column);
     assert!(
         table.lines().any(|line| line.contains("125.0 [105.0 140.0] ") && column(line) == head)

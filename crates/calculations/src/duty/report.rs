@@ -191,7 +191,7 @@ impl Report<'_, '_, '_> {
             })
             .map(|((contact, _), _)| self.name(*contact).to_owned());
         let name = self.name(coil);
-        let peaks = self.suppression.iter().filter(|it| it.coil == name);
+        let peaks = self.suppression.iter().filter(|it| it.coil == name && it.inside.is_empty());
         CoilDuty {
             coil: name.to_owned(),
             amps: self.orders.most.get(&coil).copied().unwrap_or(0.0),

@@ -8,10 +8,12 @@
 //! lockouts, count for that time (1 s if none is written: common practice, no source), motors with
 //! their starting current for `starts-in` (0.5 s if not written: common practice, no source),
 //! filaments with their cold current for 0.1 s (from memory); everything else counts for ever.
-//! Moments begin together. The share used up is the sum, over the stretches of time, of the stretch
+//! Coils in series (a target relay before a trip coil) carry one current: it counts once, at the coil
+//! of the most ohms, through the resistances of the way. Moments begin together. The share used up is the sum, over the stretches of time, of the stretch
 //! over the least melting time at its current (linear accumulation; common practice, no source).
 
 use super::curve::TimeCurrent;
+use fiftytwo_circuit::Wiring;
 use fiftytwo_circuit::bench::{Bench, Warmth};
 use fiftytwo_scheme::{DeviceKind, Lamp, Motor, Part, PartId, PartKind, Scheme, Supply, TimeRange};
 use serde::Serialize;
@@ -53,9 +55,16 @@ pub struct Carries {
     pub typical: Vec<String>,
 }
 
+/// What loads are asked of: the scheme, how it is wired, and its resistances.
+#[derive(Clone, Copy)]
+pub(super) struct Asked<'a, 's> {
+    pub(super) scheme: &'s Scheme,
+    pub(super) wiring: &'a Wiring<'s>,
+    pub(super) bench: &'a Bench<'s>,
+}
+
 pub(super) fn carries(
-    scheme: &Scheme,
-    bench: &Bench<'_>,
+    asked: Asked<'_, '_>,
     supply: &Supply,
     behind: &[PartId],
     times: Option<&TimeCurrent>,
@@ -63,7 +72,7 @@ pub(super) fn carries(
     let mut found =
         Carries { steady: 0.0, most: 0.0, moments: Vec::new(), used: None, typical: Vec::new() };
     for &id in behind {
-        add(scheme, bench, supply, id, &mut found);
+        add(asked, supply, id, behind, &mut found);
     }
     found.moments.sort_by(|a, b| a.seconds.total_cmp(&b.seconds));
     found.most = found.steady + found.moments.iter().map(|moment| moment.amps).sum::<f64>();
@@ -71,7 +80,8 @@ pub(super) fn carries(
     found
 }
 
-fn add(scheme: &Scheme, bench: &Bench<'_>, supply: &Supply, id: PartId, found: &mut Carries) {
+fn add(asked: Asked<'_, '_>, supply: &Supply, id: PartId, behind: &[PartId], found: &mut Carries) {
+    let Asked { scheme, bench, .. } = asked;
     let part = &scheme.parts[id];
     let high = supply.range.hi;
     let by_ohm = bench.ohm(id, Warmth::Cold).map(|ohm| high / ohm);
@@ -83,8 +93,11 @@ fn add(scheme: &Scheme, bench: &Bench<'_>, supply: &Supply, id: PartId, found: &
     }
     let steady = match &part.kind {
         PartKind::Coil(coil) => {
-            let amps = by_ohm.unwrap_or(0.0);
+            let in_series = in_series(asked, id, behind).map(|ohm| high / ohm);
+            let amps = in_series.or(by_ohm).unwrap_or(0.0);
             match on_time(scheme, part, coil.max_on.as_ref()) {
+                // It carries the current of another coil, which is counted there.
+                _ if amps <= 0.0 => 0.0,
                 Some((seconds, declared)) => {
                     found.moments.push(Moment { load: part.name.clone(), amps, seconds, declared });
                     0.0
@@ -113,6 +126,46 @@ fn add(scheme: &Scheme, bench: &Bench<'_>, supply: &Supply, id: PartId, found: &
         _ => by_ohm.unwrap_or(0.0),
     };
     found.steady += steady;
+}
+
+/// The most that a coil alone draws through its ways, conductors counted at their coldest, A; none:
+/// nothing is declared, or no way leads to it.
+pub(super) fn alone(asked: Asked<'_, '_>, supply: &Supply, coil: PartId) -> Option<f64> {
+    let ways = asked.wiring.ways(coil);
+    let of_way = ways.list.iter().map(|way| {
+        let ohm = |part: &PartId| asked.bench.ohm(*part, Warmth::Cold).unwrap_or(0.0);
+        supply.range.hi / (supply.resistance.lo + way.parts.iter().map(ohm).sum::<f64>())
+    });
+    of_way.filter(|amps| amps.is_finite()).reduce(f64::max)
+}
+
+/// The least resistance of the ways of a coil that stands in series with other coils or resistors
+/// on all of them, ohm; infinite where another coil behind the same fuse counts for it; none: it
+/// stands alone on some way.
+fn in_series(asked: Asked<'_, '_>, coil: PartId, behind: &[PartId]) -> Option<f64> {
+    let Asked { scheme, wiring, bench } = asked;
+    let own = bench.ohm(coil, Warmth::Cold)?;
+    let ways = wiring.ways(coil);
+    let mut least = f64::INFINITY;
+    for way in &ways.list {
+        let others = way.parts.iter().filter(|part| **part != coil).filter_map(|part| {
+            let is_coil = matches!(scheme.parts[*part].kind, PartKind::Coil(_));
+            let counts = is_coil || matches!(scheme.parts[*part].kind, PartKind::Resistor { .. });
+            let ohm = bench.ohm(*part, Warmth::Cold).unwrap_or(0.0);
+            counts.then_some((*part, is_coil, ohm))
+        });
+        let others: Vec<(PartId, bool, f64)> = others.collect();
+        if others.is_empty() {
+            return None;
+        }
+        let for_it = others.iter().any(|(part, is_coil, ohm)| {
+            *is_coil && behind.contains(part) && (*ohm, *part) > (own, coil)
+        });
+        if !for_it {
+            least = least.min(own + others.iter().map(|(.., ohm)| ohm).sum::<f64>());
+        }
+    }
+    (!ways.list.is_empty()).then_some(least)
 }
 
 /// A lamp that is no plain resistance: its current at its rated voltage, in proportion to the

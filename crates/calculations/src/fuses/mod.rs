@@ -17,14 +17,17 @@ mod grid;
 mod load;
 mod selective;
 mod short;
+mod together;
 mod told;
 
 use curve::TimeCurrent;
+use fiftytwo_circuit::Wiring;
 use fiftytwo_circuit::bench::Bench;
 use fiftytwo_circuit::conductor::size_name;
 use fiftytwo_scheme::arena::Id;
-use fiftytwo_scheme::{Finding, PartId, PartKind, Scheme, SupplyId};
+use fiftytwo_scheme::{Finding, PartId, PartKind, Scheme, Supply, SupplyId};
 use grid::Grid;
+use load::Asked;
 use serde::Serialize;
 use short::{FarEnd, Poles, Short};
 use std::collections::BTreeMap;
@@ -47,8 +50,8 @@ pub struct Fuses {
     pub typical: Vec<String>,
     /// `fuse-points-below-rating`, `fuse-overloaded`, `fuse-melts-at-inrush`,
     /// `fuse-inrush-not-judged`, `short-not-cleared`, `short-overheats-cable`,
-    /// `fuses-not-selective`, `selectivity-not-known`, `fuse-too-large`, `fuse-not-judged`,
-    /// `cable-unfused`.
+    /// `fuses-not-selective`, `selectivity-not-known`, `fuse-too-large`, `fuse-below-load`,
+    /// `trips-on-one-fuse`, `fuse-not-judged`, `cable-unfused`.
     #[serde(skip)]
     pub findings: Vec<Finding>,
 }
@@ -76,6 +79,9 @@ pub struct FuseReport {
     pub protects: Vec<String>,
     /// What can't be judged, and why.
     pub not_judged: Vec<String>,
+    /// The coil that alone draws the most for a moment, A and s.
+    #[serde(skip)]
+    largest: Option<(String, f64, f64)>,
 }
 
 /// A conductor behind a fuse.
@@ -129,6 +135,7 @@ pub fn fuses(study: &crate::Study<'_, '_>) -> Fuses {
     let mut panel = Panel {
         scheme,
         bench,
+        wiring: &study.machine.wiring,
         grid: &grid,
         poles: &poles,
         ends: Vec::new(),
@@ -149,6 +156,7 @@ pub fn fuses(study: &crate::Study<'_, '_>) -> Fuses {
 struct Panel<'a, 's> {
     scheme: &'s Scheme,
     bench: &'a Bench<'s>,
+    wiring: &'a Wiring<'s>,
     grid: &'a Grid,
     poles: &'a [Poles<'a>],
     ends: Vec<(FarEnd, SupplyId, Option<Short>)>,
@@ -172,7 +180,11 @@ impl Times {
     }
 }
 
-impl Panel<'_, '_> {
+impl<'a, 's> Panel<'a, 's> {
+    fn asked(&self) -> Asked<'a, 's> {
+        Asked { scheme: self.scheme, wiring: self.wiring, bench: self.bench }
+    }
+
     fn run(&mut self) {
         for (id, part) in self.scheme.placed() {
             let PartKind::Fuse { rating, curve } = &part.kind else { continue };
@@ -192,7 +204,7 @@ impl Panel<'_, '_> {
             let behind = self.behind(id, supply);
             let needs = behind.iter().map(|load| {
                 let supply = &self.scheme.supplies[supply];
-                load::carries(self.scheme, self.bench, supply, &[*load], None).most
+                load::carries(self.asked(), supply, &[*load], None).most
             });
             self.needs.insert(id.index(), needs.fold(0.0, f64::max));
         }
@@ -207,8 +219,8 @@ impl Panel<'_, '_> {
             }
         }
         let ends = std::mem::take(&mut self.ends);
-        for (end, _, short) in &ends {
-            let report = self.short(end, short.as_ref());
+        for (end, supply, short) in &ends {
+            let report = self.short(end, *supply, short.as_ref());
             self.found.shorts.push(report);
         }
         self.ends = ends;
@@ -218,6 +230,7 @@ impl Panel<'_, '_> {
                 self.found.fuses.push(report);
             }
         }
+        self.found.findings.extend(together::trips(self.scheme, &self.found.fuses));
         self.not_judged();
         self.found.typical.sort();
         self.found.typical.dedup();
@@ -227,7 +240,7 @@ impl Panel<'_, '_> {
         &self.scheme.parts[part].name
     }
 
-    fn short(&mut self, end: &FarEnd, short: Option<&Short>) -> ShortReport {
+    fn short(&mut self, end: &FarEnd, supply: SupplyId, short: Option<&Short>) -> ShortReport {
         let scheme = self.scheme;
         let part = &scheme.parts[end.core];
         let cable = &scheme.cables[end.cable];
@@ -295,7 +308,9 @@ impl Panel<'_, '_> {
             })
             .collect();
         self.found.typical.extend(typical_used);
-        for finding in told::short(scheme, end.core, cable, &report, &in_loop) {
+        let volts = scheme.supplies[supply].range.lo;
+        let round = told::Round { volts, hot: short.own.hot + short.other.hot };
+        for finding in told::short(scheme, end.core, cable, &report, &in_loop, round) {
             let fuse = in_loop.first().map(|own| own.fuse);
             self.told.push(told::OfCore {
                 cable: end.cable,
@@ -315,7 +330,7 @@ impl Panel<'_, '_> {
         let supply_id = scheme.circuits[at.circuit].supply;
         let supply = &scheme.supplies[supply_id];
         let behind = self.behind(id, supply_id);
-        let carries = load::carries(scheme, self.bench, supply, &behind, times.any());
+        let carries = load::carries(self.asked(), supply, &behind, times.any());
         let protects: Vec<PartId> = self
             .ends
             .iter()
@@ -338,6 +353,7 @@ impl Panel<'_, '_> {
             thinnest: self.thinnest(&protects),
             protects: protects.iter().map(|core| self.name(*core).to_owned()).collect(),
             not_judged: Vec::new(),
+            largest: self.largest(&behind, supply),
         };
         if times.own.is_none() {
             report.not_judged.push("it has no time-current points".to_owned());
@@ -350,6 +366,17 @@ impl Panel<'_, '_> {
         self.typical(&report);
         self.found.findings.extend(told::fuse(scheme, id, &report));
         Some(report)
+    }
+
+    fn largest(&self, behind: &[PartId], supply: &Supply) -> Option<(String, f64, f64)> {
+        let of_coil = behind.iter().filter_map(|id| {
+            let PartKind::Coil(_) = &self.scheme.parts[*id].kind else { return None };
+            let own = load::carries(self.asked(), supply, &[*id], None);
+            let moment = own.moments.into_iter().next()?;
+            let amps = load::alone(self.asked(), supply, *id)?;
+            Some((moment.load, amps, moment.seconds))
+        });
+        of_coil.max_by(|a, b| a.1.total_cmp(&b.1))
     }
 
     /// What was taken as typical for this fuse, in words.
@@ -426,7 +453,7 @@ impl Panel<'_, '_> {
         let (first, second) = (self.times.get(&id.index())?, self.times.get(&above.index())?);
         let greatest = far.1.amps[1];
         let name = self.name(above);
-        let selective = match (first.any(), second.any()) {
+        let by_curves = match (first.any(), second.any()) {
             _ if first.own.is_none() && second.own.is_none() => {
                 selective::general_purpose(first.rating, second.rating)
             }
@@ -438,6 +465,10 @@ impl Panel<'_, '_> {
                 cure: "give both points from their data sheets".to_owned(),
             },
         };
+        let selective = match by_curves {
+            Selective::No { .. } => by_curves,
+            _ => self.never(id, above).unwrap_or(by_curves),
+        };
         let typical = [(id, first), (above, second)]
             .into_iter()
             .filter_map(|(fuse, times)| {
@@ -446,6 +477,26 @@ impl Panel<'_, '_> {
             })
             .collect();
         Some(Upstream { fuse: name.to_owned(), greatest, selective, typical })
+    }
+
+    /// Two fuses in a row that are sure to open together, whatever their points.
+    fn never(&self, id: PartId, above: PartId) -> Option<Selective> {
+        let of = |part: PartId| match &self.scheme.parts[part].kind {
+            PartKind::Fuse { rating, curve } => Some((rating.lo, *curve)),
+            _ => None,
+        };
+        let ((rating, curve), (above_rating, above_curve)) = (of(id)?, of(above)?);
+        let both = curve.is_some() && above_curve.is_some();
+        let why = if both && curve == above_curve {
+            "both have the same curve".to_owned()
+        } else if !both && rating >= above_rating {
+            let (rating, above_rating) =
+                (crate::figures::digits(rating, 3), crate::figures::digits(above_rating, 3));
+            format!("{rating} A stand behind {above_rating} A")
+        } else {
+            return None;
+        };
+        Some(Selective::Never { why })
     }
 
     fn thinnest(&self, protects: &[PartId]) -> Option<Thin> {

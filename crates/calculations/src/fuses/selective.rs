@@ -26,6 +26,11 @@ pub enum Selective {
         /// The upstream one may melt so soon there, s.
         melts: f64,
     },
+    /// Whatever the current: the first is no smaller than the one upstream, or both are alike.
+    Never {
+        /// Why, in words.
+        why: String,
+    },
     /// Points are missing.
     Unknown {
         /// Which, in words.

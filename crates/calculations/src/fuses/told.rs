@@ -41,6 +41,32 @@ pub(super) struct InLoop {
     pub(super) opens_at: Option<f64>,
 }
 
+/// The loop of a short: the lowest voltage of its supply, V, and the conductors hot, ohm.
+#[derive(Clone, Copy)]
+pub(super) struct Round {
+    pub(super) volts: f64,
+    pub(super) hot: f64,
+}
+
+impl Round {
+    /// What the conductors of a cable must be for at least so many amperes instead of `least`. A
+    /// twentieth is kept for tables that do not follow the area quite.
+    fn for_amps(self, cable: &Cable, least: f64, amps: f64) -> String {
+        let supply = self.volts / least - self.hot;
+        let share = 0.95 * (self.volts / amps - supply) / self.hot;
+        if !share.is_finite() || share <= 0.0 {
+            return format!("no conductors of {} do: a stiffer or nearer supply", cable.name);
+        }
+        format!(
+            "cores in {} of {} times the area or a run of at most {} m ({} A)",
+            cable.name,
+            digits(1.0 / share, 2),
+            digits((cable.length.hi * share).floor(), 3),
+            digits(amps, 3)
+        )
+    }
+}
+
 /// A finding about a short at the far end of a core.
 pub(super) struct OfCore {
     pub(super) cable: CableId,
@@ -87,6 +113,7 @@ pub(super) fn short(
     cable: &Cable,
     report: &ShortReport,
     fuses: &[InLoop],
+    round: Round,
 ) -> Vec<Finding> {
     let Some([least, greatest]) = report.amps else { return Vec::new() };
     let here = format!("a short at the far end of {} ({})", report.core, report.place);
@@ -113,11 +140,11 @@ pub(super) fn short(
             ),
         )
         .why(format!("supply low, conductors hot; at the most it draws {most} A"))
-        .help(smaller(smallest, least, fuse, &cable.name));
+        .help(smaller(smallest, least, fuse, (cable, round)));
         findings.push(placed(scheme, core, finding, format!("{current} A in a short")));
         return findings;
     }
-    findings.extend(carried_by_its_own(scheme, core, cable, report, fuses));
+    findings.extend(carried_by_its_own(scheme, core, (cable, round), report, fuses));
     let judged = fuses.iter().any(|fuse| fuse.has_points);
     match report.cleared_within {
         Some([seconds, _]) if seconds <= CLEARS_WITHIN => {}
@@ -138,10 +165,15 @@ pub(super) fn short(
                 listed(&report.fuses)
             ))
             .help(format!(
-                "a fuse that opens within {CLEARS_WITHIN} s at {current} A{}, thicker cores in {}, \
-                 or a shorter run",
-                soonest(scheme, fuses),
-                cable.name
+                "a fuse that opens within {CLEARS_WITHIN} s at {current} A{}; or {}",
+                soonest(scheme, fuses).map_or_else(String::new, |(name, amps)| format!(
+                    " ({name} does so from {} A)",
+                    digits(amps, 3)
+                )),
+                soonest(scheme, fuses).map_or_else(
+                    || format!("thicker cores in {} or a shorter run", cable.name),
+                    |(_, amps)| round.for_amps(cable, least, amps)
+                )
             ));
             findings.push(placed(scheme, core, finding, format!("{current} A in a short")));
         }
@@ -154,9 +186,9 @@ pub(super) fn short(
             "short-overheats-cable",
             Severity::Finding,
             format!(
-                "{here} heats {} {} times more than its conductor stands",
+                "{here} heats {} to {} times what its conductor stands",
                 report.cable,
-                digits(heats, 2)
+                digits(heats, 3)
             ),
         )
         .why(
@@ -166,7 +198,7 @@ pub(super) fn short(
         .help(format!(
             "a faster fuse than {}, or conductors of {} times the area",
             report.cleared_by.as_ref().unwrap_or(fuse),
-            digits(heats.sqrt(), 2)
+            digits((heats.sqrt() * 20.0).ceil() / 20.0, 3)
         ));
         findings.push(placed(scheme, core, finding, format!("{current} to {most} A")));
     }
@@ -174,11 +206,10 @@ pub(super) fn short(
 }
 
 /// Which fuse of the loop opens in time at the least current, as far as points tell.
-fn soonest(scheme: &Scheme, fuses: &[InLoop]) -> String {
+fn soonest<'s>(scheme: &'s Scheme, fuses: &[InLoop]) -> Option<(&'s str, f64)> {
     let known = fuses.iter().filter_map(|fuse| Some((fuse.fuse, fuse.opens_at?)));
-    known.min_by(|a, b| a.1.total_cmp(&b.1)).map_or_else(String::new, |(fuse, opens_at)| {
-        format!(" ({} does so from {} A)", scheme.parts[fuse].name, amps(opens_at))
-    })
+    let (fuse, opens_at) = known.min_by(|a, b| a.1.total_cmp(&b.1))?;
+    Some((&scheme.parts[fuse].name, opens_at))
 }
 
 /// A general-purpose fuse surely opens only from 1.6 times its rating (conventional fusing current,
@@ -186,11 +217,12 @@ fn soonest(scheme: &Scheme, fuses: &[InLoop]) -> String {
 const OPENS_FROM: f64 = 1.6;
 
 /// A smaller fuse, if one can carry its loads too, or less resistance.
-fn smaller(own: &InLoop, least: f64, name: &str, cable: &str) -> String {
-    let conductors = format!("thicker cores in {cable}, or a shorter run");
+fn smaller(own: &InLoop, least: f64, name: &str, (cable, round): (&Cable, Round)) -> String {
+    let opens_from = own.opens_at.unwrap_or(own.rating * OPENS_FROM);
+    let conductors = round.for_amps(cable, least, opens_from);
     let least_amps = amps(least);
     if own.needs * OPENS_FROM < least {
-        format!("{name} of well under {least_amps} A, {conductors}")
+        format!("{name} of well under {least_amps} A, or {conductors}")
     } else {
         let needs = amps(own.needs);
         format!("{conductors}; a smaller fuse is no cure: {name} has to carry {needs} A")
@@ -201,7 +233,7 @@ fn smaller(own: &InLoop, least: f64, name: &str, cable: &str) -> String {
 fn carried_by_its_own(
     scheme: &Scheme,
     core: PartId,
-    cable: &Cable,
+    at: (&Cable, Round),
     report: &ShortReport,
     fuses: &[InLoop],
 ) -> Option<Finding> {
@@ -223,7 +255,7 @@ fn carried_by_its_own(
         ),
     )
     .why("a ground on each pole may short the circuit past one of its fuses")
-    .help(smaller(own, least, name, &cable.name));
+    .help(smaller(own, least, name, at));
     Some(placed(scheme, core, finding, format!("{} A in a short", amps(least))))
 }
 
@@ -252,7 +284,8 @@ pub(super) fn fuse(scheme: &Scheme, id: PartId, report: &FuseReport) -> Vec<Find
         )
         .why("every load behind it at once, at the supply's highest voltage".to_owned())
         .help(format!(
-            "{steady} A or more, if the conductors behind it allow, or fewer loads behind it"
+            "{} A or more, if the conductors behind it allow, or fewer loads behind it",
+            up(carries.steady)
         ));
         findings.push(placed(scheme, id, finding, format!("{rating} A")));
     }
@@ -276,7 +309,11 @@ pub(super) fn fuse(scheme: &Scheme, id: PartId, report: &FuseReport) -> Vec<Find
         ));
         findings.push(placed(scheme, id, finding, format!("{rating} A")));
     }
-    findings.extend(inrush_not_judged(scheme, id, report));
+    let below = below_load(scheme, id, report);
+    if below.is_none() {
+        findings.extend(inrush_not_judged(scheme, id, report));
+    }
+    findings.extend(below);
     if let Some(thin) = &report.thinnest
         && report.rating > thin.largest * (1.0 + 1e-9)
     {
@@ -300,6 +337,39 @@ pub(super) fn fuse(scheme: &Scheme, id: PartId, report: &FuseReport) -> Vec<Find
     findings.extend(not_selective(scheme, id, report));
     findings.extend(selectivity_not_known(scheme, id, report));
     findings
+}
+
+/// A fuse without points that is rated less than one coil behind it draws alone.
+fn below_load(scheme: &Scheme, id: PartId, report: &FuseReport) -> Option<Finding> {
+    let (coil, draws, lasts) = report.largest.as_ref()?;
+    if report.has_points || *draws <= report.rating {
+        return None;
+    }
+    let (name, rating, up_to) = (&report.fuse, amps(report.rating), up(*draws));
+    let (draws, lasts) = (amps(*draws), time(*lasts));
+    let finding = Finding::new(
+        "fuse-below-load",
+        Severity::Finding,
+        format!(
+            "{name} ({rating} A) is rated less than {coil} alone draws, {draws} A for up to {lasts}, \
+             and has no time-current points that say it stands that"
+        ),
+    )
+    .why("at the supply's highest voltage, the coil and the conductors at their coldest")
+    .help(format!(
+        "{up_to} A or more, if the conductors behind it allow; or the points of a fuse that stands \
+         {draws} A for {lasts}"
+    ));
+    Some(placed(scheme, id, finding, format!("{rating} A")))
+}
+
+/// Three figures, never less than the value.
+fn up(value: f64) -> String {
+    let text = amps(value);
+    match text.parse::<f64>() {
+        Ok(told) if told < value => amps(value * 1.006),
+        _ => text,
+    }
 }
 
 /// A fuse without points whose loads draw more than its rating for a while. Typical times only
@@ -345,8 +415,11 @@ fn selectivity_not_known(scheme: &Scheme, id: PartId, report: &FuseReport) -> Op
 
 fn not_selective(scheme: &Scheme, id: PartId, report: &FuseReport) -> Option<Finding> {
     let upstream = report.upstream.as_ref()?;
-    let Selective::No { from, clears, melts } = &upstream.selective else { return None };
     let (name, above) = (&report.fuse, &upstream.fuse);
+    if let Selective::Never { why } = &upstream.selective {
+        return Some(never_selective(scheme, id, report, (above, why)));
+    }
+    let Selective::No { from, clears, melts } = &upstream.selective else { return None };
     let typical = !upstream.typical.is_empty();
     let clears = clears.map_or_else(|| "never".to_owned(), time);
     let text = format!(
@@ -368,6 +441,37 @@ fn not_selective(scheme: &Scheme, id: PartId, report: &FuseReport) -> Option<Fin
         amps(*from)
     ));
     Some(placed(scheme, id, finding, format!("upstream of it: {above}")))
+}
+
+/// The downstream fuse is no smaller than the one upstream, or both are alike.
+fn never_selective(
+    scheme: &Scheme,
+    id: PartId,
+    report: &FuseReport,
+    (above, why): (&str, &str),
+) -> Finding {
+    let name = &report.fuse;
+    let rating = scheme.part_named(above).and_then(|part| match &scheme.parts[part].kind {
+        PartKind::Fuse { rating, .. } => Some(rating.lo),
+        _ => None,
+    });
+    let help = match rating {
+        Some(rating) => format!(
+            "{above} of {} A or more, if the conductors behind it allow, or {name} of {} A or less, \
+             if its loads allow (1 to 1.6)",
+            up(report.rating * OPENS_FROM),
+            digits(rating / OPENS_FROM, 3)
+        ),
+        None => format!("a slower {above} or a faster {name}"),
+    };
+    let finding = Finding::new(
+        "fuses-not-selective",
+        Severity::Finding,
+        format!("{name} and {above} open together: {why}"),
+    )
+    .why(format!("after a short behind {name} everything behind {above} goes dead"))
+    .help(help);
+    placed(scheme, id, finding, format!("upstream of it: {above}"))
 }
 
 /// One note for all fuses that have no points.

@@ -218,7 +218,7 @@ fn one(scheme: &Scheme, grounds: &[&OneGround]) -> Option<Finding> {
             words::list(&worst.positions),
             worst.corner
         ))
-        .help(legs(scheme, moves).unwrap_or_else(|| cure(moves.how, moves.threshold, volts)))
+        .help(legs(scheme, moves).unwrap_or_else(|| cure(moves)))
         .device(&moves.part);
     finding.wires = wires;
     Some(match part.at {
@@ -259,24 +259,41 @@ fn two_figures_up(value: f64) -> f64 {
     (value / unit).ceil() * unit
 }
 
-fn cure(how: How, threshold: f64, volts: f64) -> String {
-    let above = words::volts((volts * 1.1).max(threshold).ceil());
-    match how {
-        How::PicksUp => format!(
-            "a coil that does not pick up below {above}, a resistor beside it, or a pickup delay \
-             longer than the discharge"
-        ),
-        How::GoesOn => format!(
-            "an input that goes on only above {above}, a resistor beside it, or a delay longer \
-             than the discharge"
-        ),
-        How::StaysPickedUp | How::StaysOn => format!(
+/// What would help. What lasts for a moment only comes from the stray capacitance: other legs are no
+/// cure for it, a delay is. What goes on for good at a solid ground is half of the supply: no legs are
+/// high enough.
+fn cure(moves: &super::effect::Moved) -> String {
+    let (least, most) = (moves.first.min(moves.last), moves.first.max(moves.last));
+    // What must not let go holds against what is left in the end; all else against the first instant.
+    let stays = matches!(moves.how, How::StaysPickedUp | How::StaysOn);
+    let reaches = if stays { moves.last } else { most };
+    let above = words::volts((reaches * 1.1).max(moves.threshold).ceil());
+    let delay = moves.lasts.map(|seconds| format!("{} ms", figure((seconds * 1.1e3).max(0.1))));
+    let below = words::volts((least * 0.9).floor().max(0.0));
+    match (moves.how, delay) {
+        (How::PicksUp, Some(delay)) => {
+            format!(
+                "a coil that does not pick up below {above}, or one that takes more than {delay}"
+            )
+        }
+        (How::PicksUp, None) => {
+            format!("a coil that does not pick up below {above}, or a resistor beside it")
+        }
+        (How::GoesOn, Some(delay)) => {
+            format!("an input that goes on only above {above}, or a delay of more than {delay}")
+        }
+        (How::GoesOn, None) => {
+            format!("an input that goes on only above {above}, or a resistor beside it")
+        }
+        (How::StaysPickedUp | How::StaysOn, _) => format!(
             "a part that lets go above {above}, a resistor beside it, or detector legs of higher \
              resistance"
         ),
-        How::DropsOut | How::GoesOff => {
-            "detector legs of higher resistance, or a part that lets go at a lower voltage"
-                .to_owned()
+        (How::DropsOut | How::GoesOff, Some(delay)) => {
+            format!("a part that lets go only below {below}, or a delay of more than {delay}")
+        }
+        (How::DropsOut | How::GoesOff, None) => {
+            format!("detector legs of higher resistance, or a part that lets go only below {below}")
         }
     }
 }

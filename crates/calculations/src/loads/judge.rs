@@ -1,11 +1,15 @@
 //! What falls short at a lamp or an input, in the designer's words, with a cure in numbers.
 
-use super::{LoadRow, MOST_OF_RATED, Solved, of};
+use super::{LoadRow, MOST_OF_INPUT, MOST_OF_RATED, Solved, of};
 use crate::Study;
 use crate::shown::Thresholds;
-use crate::words::{amps, ohms, standard_ohm, standard_watt, volts, watts};
+use crate::words::{amps, down, ohms, percent, standard_ohm, standard_watt, volts, watts};
 use fiftytwo_circuit::{Ends, Fault, Setup};
 use fiftytwo_scheme::{CurrentKind, Finding, Part, PartId, PartKind, Severity};
+
+/// An input must surely be off below this share of nominal voltage at the least (common practice, no
+/// source).
+const LEAST_OFF: f64 = 0.1;
 
 /// The findings of one lamp or input.
 pub(super) fn tell(
@@ -18,6 +22,7 @@ pub(super) fn tell(
 ) {
     let teller = Teller { study, row, part: &study.scheme().parts[row.id], all };
     findings.extend(teller.overloaded());
+    findings.extend(teller.takes_too_much());
     if !told.contains(&row.part) {
         findings.extend(if thresholds.by_current {
             teller.dim()
@@ -26,6 +31,7 @@ pub(super) fn tell(
         });
     }
     findings.extend(teller.threshold_low());
+    findings.extend(teller.never_surely_off());
 }
 
 /// An input that may stay on where it is to be off.
@@ -143,6 +149,34 @@ impl Teller<'_, '_> {
         )
     }
 
+    /// An input of so few ohms that it takes a load's current: most likely a slip of the pen.
+    fn takes_too_much(&self) -> Option<Finding> {
+        let PartKind::Input(_) = &self.part.kind else { return None };
+        let most = self.row.most.as_ref()?;
+        let takes = most.amps.filter(|amps| *amps > MOST_OF_INPUT)?;
+        let watt = watts(takes * most.volts);
+        Some(
+            Finding::new(
+                "input-current",
+                Severity::Finding,
+                format!(
+                    "{} takes {} at {} ({watt}); inputs take at most {}",
+                    self.row.part,
+                    amps(takes),
+                    volts(most.volts),
+                    amps(MOST_OF_INPUT)
+                ),
+            )
+            .at(self.part.span, format!("{} at the most", amps(takes)))
+            .why(format!(
+                "with {}, supplies at their highest; the bound is common practice, no source",
+                most.position
+            ))
+            .help(format!("an input of {} or more", ohms(most.volts / MOST_OF_INPUT)))
+            .device(&self.row.part),
+        )
+    }
+
     fn dim(&self) -> Option<Finding> {
         let least = self.row.least.as_ref()?;
         self.row.of_needed.filter(|share| *share < 1.0)?;
@@ -188,14 +222,14 @@ impl Teller<'_, '_> {
                 amps(needs),
                 format!(
                     "an input that is on from {} or less, or {} beside it that draws the rest",
-                    amps(gets),
+                    amps(down(gets)),
                     ohms(least.volts / (needs - gets))
                 ),
             ),
             None => (
                 volts(least.volts),
                 volts(thresholds.on),
-                format!("an input that is surely on from {} or less", volts(least.volts)),
+                format!("an input that is surely on from {} or less", volts(down(least.volts))),
             ),
         };
         let severity = if thresholds.typical { Severity::Note } else { Severity::Finding };
@@ -212,6 +246,37 @@ impl Teller<'_, '_> {
             .at(self.part.span, format!("{gets} at the least"))
             .why(format!("with {}, supplies at their lowest, everything hot", least.position))
             .help(help)
+            .device(&self.row.part),
+        )
+    }
+
+    /// What leaks past open contacts and outputs may stand on an input that nothing drives.
+    fn never_surely_off(&self) -> Option<Finding> {
+        let PartKind::Input(input) = &self.part.kind else { return None };
+        let off = input.off_below.as_ref()?.lo;
+        let scheme = self.study.scheme();
+        let supply = &scheme.supplies[scheme.circuits[self.part.at?.circuit].supply];
+        let needs = LEAST_OFF * supply.nominal.middle();
+        if off >= needs {
+            return None;
+        }
+        Some(
+            Finding::new(
+                "input-off-too-low",
+                Severity::Finding,
+                format!(
+                    "{} surely goes off only below {}: what leaks past open contacts may keep it on",
+                    self.row.part,
+                    volts(off)
+                ),
+            )
+            .at(self.part.span, format!("surely off below {}", volts(off)))
+            .why(format!(
+                "less than {} of {}'s nominal voltage (common practice, no source)",
+                percent(LEAST_OFF),
+                supply.name
+            ))
+            .help(format!("an input that is surely off below {} or more", volts(needs)))
             .device(&self.row.part),
         )
     }

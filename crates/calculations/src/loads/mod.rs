@@ -2,19 +2,23 @@
 //!
 //! **In:** a [`Study`]. **Out:** for each placed lamp and input one [`LoadRow`]: the least it gets
 //! where it is on (supplies low, everything hot) and the most it ever gets (supplies high,
-//! everything cold), against its thresholds and its rating; findings with a cure in ohms or volts.
+//! everything cold), against its thresholds and its rating; for each overload element the running
+//! current of its motors; findings with a cure in ohms, volts or amperes.
 //! **Never here:** what a lamp or input does to a coil in series with it (that is `monitors`),
 //! grounds, time.
 //!
 //! A lamp or input is looked at in every rest position; one that is on in none of them with each of
 //! its ways closed.
 
+mod elements;
 mod judge;
+
+pub use elements::ElementRow;
 
 pub(crate) use judge::series_resistor;
 
-use crate::Study;
 use crate::shown::{Shown, Thresholds};
+use crate::{RestPosition, Study};
 use fiftytwo_circuit::{BenchFault, Ends, Readings, Setup};
 use fiftytwo_motion::machine::{Evaluator, Scope};
 use fiftytwo_scheme::{Finding, Light, Part, PartId, PartKind, Quantity, Scheme};
@@ -23,6 +27,9 @@ use serde::Serialize;
 /// A lamp may get so many times its rated current (a filament: its rated voltage) at the highest
 /// supply (common practice, no source).
 pub const MOST_OF_RATED: f64 = 1.25;
+/// An input takes at most so much at the highest voltage of its supply, A (1 to 4 mA typical, 20 mA
+/// at the most: common practice, no source).
+pub const MOST_OF_INPUT: f64 = 0.02;
 /// Less than this is no current, A: leakage of what blocks.
 const CARRIES: f64 = 1e-7;
 
@@ -31,9 +38,26 @@ const CARRIES: f64 = 1e-7;
 pub struct Loads {
     /// Every placed lamp and input, in source order.
     pub rows: Vec<LoadRow>,
+    /// Every placed overload element with a rated current, in source order.
+    pub elements: Vec<ElementRow>,
+    /// What the lamps show in each rest position, at nominal voltage.
+    pub lamps: Vec<LampsAt>,
     /// Findings, each with its cure.
     #[serde(skip)]
     pub findings: Vec<Finding>,
+}
+
+/// The lamps in one rest position.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LampsAt {
+    /// The rest position.
+    pub position: String,
+    /// Surely lit.
+    pub lit: Vec<String>,
+    /// Surely dark.
+    pub dark: Vec<String>,
+    /// Neither.
+    pub unsure: Vec<String>,
 }
 
 /// What one lamp or input gets.
@@ -144,7 +168,31 @@ pub fn loads(study: &Study<'_, '_>, told: &[String]) -> Loads {
         rows.push(row);
     }
     not_off(study, &mut findings);
-    Loads { rows, findings }
+    let elements = elements::rows(study, &mut findings);
+    let lamps = study.rest.iter().filter_map(|rest| lamps(study, rest)).collect();
+    Loads { rows, elements, lamps, findings }
+}
+
+/// What the lamps show in a position; none where there are no lamps or it can't be solved.
+fn lamps(study: &Study<'_, '_>, rest: &RestPosition) -> Option<LampsAt> {
+    let scheme = study.scheme();
+    let readings = study.bench.solve(&rest.setup(&study.bench)).ok()?;
+    let mut at = LampsAt {
+        position: rest.name.clone(),
+        lit: Vec::new(),
+        dark: Vec::new(),
+        unsure: Vec::new(),
+    };
+    for (id, part) in scheme.placed() {
+        let PartKind::Lamp(_) = part.kind else { continue };
+        let Some(thresholds) = Thresholds::of(scheme, part) else { continue };
+        match thresholds.shown(&readings, id) {
+            Shown::On => at.lit.push(part.name.clone()),
+            Shown::Off => at.dark.push(part.name.clone()),
+            Shown::Unsure => at.unsure.push(part.name.clone()),
+        }
+    }
+    (!(at.lit.is_empty() && at.dark.is_empty() && at.unsure.is_empty())).then_some(at)
 }
 
 /// Each way of a part closed, everything else as in the first rest position.

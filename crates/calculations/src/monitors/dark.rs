@@ -5,7 +5,7 @@ use super::find::{Situation, in_series};
 use super::{Monitors, cures};
 use crate::Study;
 use crate::shown::{Shown, Thresholds};
-use crate::words::{amps, ohms, volts};
+use crate::words::{amps, down, ohms, volts};
 use fiftytwo_circuit::{BenchFault, Ends};
 use fiftytwo_motion::machine::{Evaluator, Scope};
 use fiftytwo_scheme::{Finding, PartId, PartKind, Severity};
@@ -76,9 +76,14 @@ fn told(
     let name = &scheme.parts[id].name;
     let low = situation.setup.clone().at(Ends::LEAST);
     let readings = study.bench.solve(&low)?;
-    let tell = |value: f64| if thresholds.by_current { amps(value) } else { volts(value) };
-    let gets = if thresholds.by_current { readings.amps(id) } else { readings.across(id) };
-    let gets = gets.unwrap_or(0.0).abs();
+    let across = readings.across(id).unwrap_or(0.0).abs();
+    let through = readings.amps(id).unwrap_or(0.0).abs();
+    // Of an input the one of the two that lacks most.
+    let least = thresholds.least.filter(|least| through / least < across / thresholds.on);
+    let by_current = thresholds.by_current || least.is_some();
+    let needs = least.unwrap_or(thresholds.on);
+    let tell = |value: f64| if by_current { amps(value) } else { volts(value) };
+    let gets = if by_current { through } else { across };
     let alone = Situation { monitors: vec![id], ..situation.clone() };
     let resistor = in_series(study, &alone)?
         .into_iter()
@@ -97,9 +102,15 @@ fn told(
             scheme.parts[part].name,
             ohms(ohm)
         ),
+        None if least.is_some() => {
+            format!(
+                "no resistor is small enough: an input that is on from {} or less",
+                tell(down(gets))
+            )
+        }
         None => format!(
             "no resistor is small enough: a threshold below {}, or a part for less current",
-            tell(gets)
+            tell(down(gets))
         ),
     };
     let says = scheme.parts[id].shows.as_ref();
@@ -110,7 +121,7 @@ fn told(
         situation.name,
         scheme.parts[situation.coil].name,
         tell(gets),
-        tell(thresholds.on)
+        tell(needs)
     );
     let finding = Finding::new("monitor-dark", Severity::Finding, message)
         .at(scheme.parts[id].span, format!("{} at the least", tell(gets)))
@@ -123,5 +134,5 @@ fn told(
         }
         None => finding,
     };
-    Ok((gets / thresholds.on, finding))
+    Ok((gets / needs, finding))
 }

@@ -25,7 +25,19 @@ pub(super) fn of(
         }
     };
     let told: Vec<PartId> = dark.iter().map(|(id, _)| *id).collect();
-    findings.extend(dark.into_iter().map(|(_, finding)| finding));
+    // One that may go off is told as such and not as dark beside it; a lamp's note gives way.
+    let name = |id: PartId| &study.scheme().parts[id].name;
+    let weak: Vec<String> = findings
+        .iter()
+        .filter(|it| it.id == "monitor-weak" && it.severity == Severity::Finding)
+        .filter_map(|it| it.devices.first().cloned())
+        .collect();
+    findings.retain(|it| {
+        let note = it.id == "monitor-weak" && it.severity == Severity::Note;
+        !note || !told.iter().any(|id| it.devices.first() == Some(name(*id)))
+    });
+    let dark = dark.into_iter().filter(|(id, _)| !weak.contains(name(*id)));
+    findings.extend(dark.map(|(_, finding)| finding));
     watches(study, monitors, &told, &mut findings);
     resistors(study, monitors, &mut findings);
     unwatched(study.scheme(), monitors, &mut findings);

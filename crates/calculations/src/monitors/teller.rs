@@ -7,7 +7,7 @@ use super::{CoilMonitors, Load, MOST_SHARE, cures};
 use crate::Study;
 use crate::loads::series_resistor;
 use crate::shown::{Shown, Thresholds};
-use crate::words::{amps, list, ohms, percent, standard_ohm, standard_watt, volts, watts};
+use crate::words::{amps, down, list, ohms, percent, standard_ohm, standard_watt, volts, watts};
 use fiftytwo_circuit::{Ends, Setup};
 use fiftytwo_scheme::{Finding, Lamp, PartId, PartKind, Scheme, Severity};
 
@@ -250,13 +250,13 @@ impl Teller<'_, '_> {
                     format!(
                         "{} less in series with it, or a {what} of {} or less",
                         ohms(-more),
-                        tell(weak.gets)
+                        tell(down(weak.gets))
                     )
                 }
                 None if weak.in_amps && !lamp => {
-                    format!("an input that is on from {} or less", amps(weak.gets))
+                    format!("an input that is on from {} or less", amps(down(weak.gets)))
                 }
-                None => format!("a part that is surely on from {} or less", tell(weak.gets)),
+                None => format!("a part that is surely on from {} or less", tell(down(weak.gets))),
             };
             let text = format!(
                 "{} may go off with {} whole: at the low end of its supply it gets {}, and it is \

@@ -2,6 +2,7 @@
 
 use super::{Action, Judge, LEAST_DROPOUT, Suppression};
 use crate::duty::inductance::told;
+use crate::words::list;
 use fiftytwo_scheme::{DeviceKind, Finding, PartId, PartKind, Severity};
 
 /// The clamp that a cure proposes, as a multiple of the supply's voltage.
@@ -50,6 +51,8 @@ impl Judge<'_> {
                 ),
             ))),
             Action::Diode | Action::Clamp | Action::Resistor => {
+                let bridges = self.bridges_contacts(result).map(at);
+                result.findings.extend(bridges);
                 self.slows(result, &found, &names);
                 self.absorbs(result, &found);
                 self.conducts(result, &found, clamp, series);
@@ -76,6 +79,39 @@ impl Judge<'_> {
                 );
             }
         }
+    }
+
+    /// It stands across contacts and the coil together: nothing takes up the coil's kick when one
+    /// of these opens, and the coil keeps its current through it when another one does.
+    fn bridges_contacts(&self, result: &Suppression) -> Option<Finding> {
+        let contacts: Vec<String> = self
+            .chain
+            .inside
+            .iter()
+            .filter(|part| matches!(self.scheme.parts[**part].kind, PartKind::Contact(_)))
+            .map(|part| self.name_of(*part))
+            .collect();
+        if contacts.is_empty() {
+            return None;
+        }
+        let (coil, names, inside) = (&self.part.name, self.names(), list(&contacts));
+        let first = contacts.join(" or ");
+        let keeps = result.release_ms.map_or_else(String::new, |[_, most]| {
+            format!(" for up to {} ms when any other contact opens", told(most))
+        });
+        let finding = Finding::note(
+            "suppression-bridges-contacts",
+            format!(
+                "{names} stands across {inside} and {coil} together: it keeps {coil}'s current{keeps}, \
+                 and takes nothing up when {first} opens first"
+            ),
+        )
+        .why(format!(
+            "the loop is {names}, {coil} and {}; opened inside, it is no loop",
+            list(&result.inside)
+        ))
+        .help(format!("lead {names} to the 2 ends of {coil} itself"));
+        Some(contacts.iter().fold(finding, Finding::device))
     }
 
     fn short(

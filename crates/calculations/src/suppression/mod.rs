@@ -1,10 +1,10 @@
 //! What stands across coils against the kick of their current: what it costs and what it takes.
 //!
 //! **In:** a compiled scheme. **Out:** one [`Suppression`] for each chain of diodes, varistors and
-//! resistors that stands directly across a coil: the time it adds to the coil's release, the energy
+//! resistors that stands across a coil, or across a coil and contacts or conductors in series with
+//! it: the time it adds to the coil's release, the energy
 //! it has to absorb, the voltage that is left at the contact which opens, with findings.
-//! **Never here:** chains across a coil and a contact together, and coils that discharge into one
-//! another; whether a device then moves in time (its declared dropout-time stands in stories and
+//! **Never here:** coils that discharge into one another; whether a device then moves in time (its declared dropout-time stands in stories and
 //! proofs).
 
 mod across;
@@ -51,11 +51,14 @@ pub struct Suppression {
     pub coil: String,
     /// The chain's parts.
     pub parts: Vec<String>,
+    /// Contacts, links and cores that it bridges together with the coil; empty: it stands at the
+    /// coil itself.
+    pub inside: Vec<String>,
     /// How it acts.
     pub action: Action,
     /// Clamp voltage, least and greatest, V.
     pub clamp_volts: [f64; 2],
-    /// Resistance in the chain, least and greatest, ohm.
+    /// Resistance in the chain (and of the conductors inside), least and greatest, ohm.
     pub series_ohms: [f64; 2],
     /// The share of its current at which the coil lets go, least and greatest.
     pub lets_go_at: Option<[f64; 2]>,
@@ -81,7 +84,8 @@ pub struct Suppression {
 
 /// All chains across coils, in source order of the coils.
 pub fn suppression(wiring: &Wiring<'_>) -> Vec<Suppression> {
-    let found = across::all(wiring);
+    let mut found = across::all(wiring);
+    found.extend(across::beyond(wiring));
     found
         .iter()
         .filter_map(|chain| {
@@ -138,6 +142,8 @@ struct Judge<'a> {
     time: TimeConstant,
     typical: Vec<String>,
     shared: usize,
+    /// Of the conductors in the loop, least and greatest, ohm.
+    conductors: (f64, f64),
 }
 
 impl<'a> Judge<'a> {
@@ -154,7 +160,24 @@ impl<'a> Judge<'a> {
             .unwrap_or((supply.range.lo, supply.range.hi));
         let ohms = wiring.ohms(section, chain.coil)?;
         let typical = time.typical.iter().cloned().collect();
-        Some(Self { scheme, chain, part, coil, supply, volts, ohms, time, typical, shared })
+        let in_loop = chain.inside.iter().chain(chain.parts.iter().map(|(part, _)| part));
+        let conductors = in_loop
+            .filter(|part| matches!(scheme.parts[**part].kind, PartKind::Core(_)))
+            .filter_map(|part| wiring.ohms(section, *part))
+            .fold((0.0, 0.0), |sum, ohm| (sum.0 + ohm.0, sum.1 + ohm.1));
+        Some(Self {
+            scheme,
+            chain,
+            part,
+            coil,
+            supply,
+            volts,
+            ohms,
+            time,
+            typical,
+            shared,
+            conductors,
+        })
     }
 
     fn judge(mut self, coils: &[PartId], wiring: &Wiring<'_>) -> Suppression {
@@ -181,6 +204,7 @@ impl<'a> Judge<'a> {
                 .iter()
                 .map(|(part, _)| self.scheme.parts[*part].name.clone())
                 .collect(),
+            inside: self.chain.inside.iter().map(|part| self.name_of(*part)).collect(),
             action,
             clamp_volts: [clamp.0, clamp.1],
             series_ohms: [series.0, series.1],
@@ -197,6 +221,10 @@ impl<'a> Judge<'a> {
         self.find(&mut result, clamp, series);
         result.typical = self.typical;
         result
+    }
+
+    fn name_of(&self, part: PartId) -> String {
+        self.scheme.parts[part].name.clone()
     }
 
     fn action(&self) -> Action {
@@ -230,7 +258,7 @@ impl<'a> Judge<'a> {
     fn clamp_and_series(&mut self) -> ((f64, f64), (f64, f64)) {
         let most = self.volts.1 / self.ohms.0;
         let least = LEAST_DROPOUT * self.volts.0 / self.ohms.1;
-        let (mut clamp, mut series) = ((0.0, 0.0), (0.0, 0.0));
+        let (mut clamp, mut series) = ((0.0, 0.0), self.conductors);
         for (part, _) in &self.chain.parts {
             let item = &self.scheme.parts[*part];
             let (lo, hi) = match &item.kind {

@@ -1,5 +1,7 @@
 //! `check`: is the text a scheme, and does every part stand its worst case?
 
+mod gather;
+
 use crate::input::Checked;
 use crate::json::{JsonCalculations, JsonCoil, JsonDiagnosis, Results};
 use crate::output::Outputs;
@@ -105,14 +107,8 @@ fn explained(checked: &Checked<'_>, asked: Asked<'_>) -> Result<Diagnosis, Vec<F
 impl Found {
     /// What was found, in a fixed order.
     pub fn findings(&self) -> Vec<Finding> {
-        let mut coils: Vec<Finding> =
-            self.coils.iter().flat_map(|it| it.findings.iter().cloned()).collect();
-        let mut rest = self.calculations.findings();
-        for coil in coils.iter_mut().filter(|it| it.id == "drive-too-low") {
-            take_over_cure(coil, &mut rest);
-        }
-        coils.append(&mut rest);
-        coils
+        let coils = self.coils.iter().flat_map(|it| it.findings.iter().cloned()).collect();
+        gather::gathered(coils, self.calculations.findings(), &self.calculations.cables)
     }
 
     fn told(&self, full: bool) -> String {
@@ -121,20 +117,6 @@ impl Found {
         let sections = topics::sections(&self.calculations);
         page.gap().block(&topics::told(&sections, &topics::typical(&self.calculations), full));
         page.into_text()
-    }
-}
-
-/// One trouble is one finding: the cable's cure in numbers becomes that of the coil behind it.
-fn take_over_cure(coil: &mut Finding, rest: &mut Vec<Finding>) {
-    let same = |it: &Finding| {
-        matches!(it.id, "cable-too-thin" | "no-conductor-helps") && it.devices == coil.devices
-    };
-    let Some(place) = rest.iter().position(same) else { return };
-    let cable = rest.remove(place);
-    let what = cable.message.split(": ").next().unwrap_or_default();
-    coil.help = cable.help.map(|cure| format!("{what}: {cure}"));
-    if let Some(at) = cable.at.filter(|_| cable.id == "cable-too-thin") {
-        coil.others.push((at, cable.label));
     }
 }
 

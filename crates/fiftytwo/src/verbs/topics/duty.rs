@@ -6,6 +6,7 @@ use fiftytwo_calculations::duty::{
     Behind, CoilDuty, ContactDuty, Current, Duty, Judged, Order, Verdict,
 };
 use fiftytwo_calculations::suppression::{Action, Suppression};
+use fiftytwo_scheme::Severity;
 
 /// What contacts and momentary coils have to stand.
 pub fn sections(found: &Duty, suppression: &[Suppression]) -> Vec<Section> {
@@ -144,8 +145,13 @@ fn across(chain: &Suppression) -> Row {
     let peak = chain.peak_volts.map_or_else(String::new, |peak| {
         format!("; at most {} across the contact that opens", volts(peak))
     });
-    let fails =
-        !chain.findings.is_empty() || matches!(chain.action, Action::Shorts | Action::Blocks);
+    let grave = chain.findings.iter().any(|it| it.severity != Severity::Note);
+    let fails = grave || matches!(chain.action, Action::Shorts | Action::Blocks);
+    let inside: Vec<&str> = chain.inside.iter().map(String::as_str).collect();
+    let inside = match inside.as_slice() {
+        [] => String::new(),
+        parts => format!("; it bridges {} as well", few(parts)),
+    };
     Row {
         what: format!("{}: {}", chain.coil, few(&parts)),
         worst: release,
@@ -153,7 +159,7 @@ fn across(chain: &Suppression) -> Row {
         margin: joules(chain.energy_j),
         outcome: if fails { Outcome::FallsShort } else { Outcome::Holds },
         corner: format!(
-            "of the coil's energy {} into the clamp, {} into its resistance{peak}",
+            "of the coil's energy {} into the clamp, {} into its resistance{peak}{inside}",
             joules(chain.clamp_j),
             joules(chain.series_j)
         ),

@@ -28,8 +28,11 @@ pub fn sections(found: &Fuses) -> Vec<Section> {
 }
 
 fn carries(fuse: &FuseReport) -> Row {
-    let load = fuse.carries.steady.max(fuse.carries.used.unwrap_or(0.0) * fuse.rating);
+    // Typical times never say that a fuse falls short.
     let used = fuse.carries.used;
+    let own = used.filter(|_| fuse.has_points).unwrap_or(0.0);
+    let load = fuse.carries.steady.max(own * fuse.rating);
+    let unknown = !fuse.has_points && fuse.carries.most > fuse.rating;
     let moments: Vec<String> = fuse
         .carries
         .moments
@@ -39,7 +42,10 @@ fn carries(fuse: &FuseReport) -> Row {
     let moments: Vec<&str> = moments.iter().map(String::as_str).collect();
     let takes: Vec<&str> = fuse.takes_away.iter().map(String::as_str).collect();
     let melting = match used {
-        Some(used) => format!("its moments use {} of its melting", percent(used)),
+        Some(used) if used.is_finite() => {
+            format!("its moments use {} of its melting", percent(used))
+        }
+        Some(_) => format!("its moments of {} lie beyond its points", amps(fuse.carries.most)),
         None => "its times are not declared".to_owned(),
     };
     Row {
@@ -47,7 +53,10 @@ fn carries(fuse: &FuseReport) -> Row {
         worst: amps(fuse.carries.steady),
         limit: format!("of {}", amps(fuse.rating)),
         margin: percent(fuse.carries.steady / fuse.rating),
-        outcome: Outcome::Spare(1.0 - load / fuse.rating),
+        outcome: match load <= fuse.rating && unknown {
+            true => Outcome::NotJudged,
+            false => Outcome::Spare(1.0 - load / fuse.rating),
+        },
         corner: format!(
             "{melting}{}; opens: {} dead",
             if moments.is_empty() { String::new() } else { format!(" ({})", few(&moments)) },
@@ -91,6 +100,9 @@ fn in_a_row(fuse: &FuseReport) -> Option<Row> {
                 seconds(*melts)
             ),
         ),
+        Selective::Never { why } => {
+            ("open together".to_owned(), "no".to_owned(), Outcome::FallsShort, why.clone())
+        }
         Selective::Unknown { why, cure } => {
             ("not known".to_owned(), String::new(), Outcome::NotJudged, format!("{why}; {cure}"))
         }

@@ -56,7 +56,7 @@ fn worst(it: &WorstGround) -> Row {
         _ => String::new(),
     };
     Row {
-        what: format!("{}, {} on {}", it.part, ohms(it.ohm), it.wire),
+        what: format!("{}, {} on {}", it.part, ground(it.ohm), wire(&it.wire)),
         worst: volts(it.first.abs().max(it.last.abs())),
         limit,
         margin,
@@ -81,7 +81,10 @@ fn moves(it: &OneGround) -> Row {
         String::new()
     };
     Row {
-        what: format!("{} or less on {}", ohms(it.up_to_ohm), one_of(&it.wires)),
+        what: match it.up_to_ohm > 0.0 {
+            true => format!("{} or less on {}", ohms(it.up_to_ohm), one_of(&it.wires)),
+            false => format!("solid ground on {}", one_of(&it.wires)),
+        },
         worst: format!("{} {}", it.moves.part, how(it.moves.how)),
         limit: comes(it.outcome).to_owned(),
         margin: if it.declared { String::new() } else { "typical legs".to_owned() },
@@ -95,9 +98,19 @@ fn one_of(wires: &[String]) -> String {
     let numbered = wires.iter().find(|name| !name.contains(' ')).or(wires.first());
     match (numbered, wires.len().saturating_sub(1)) {
         (None, _) => String::new(),
-        (Some(wire), 0) => wire.clone(),
-        (Some(wire), more) => format!("{wire} (or {more} more)"),
+        (Some(name), 0) => wire(name),
+        (Some(name), more) => format!("{} (or {more} more)", wire(name)),
     }
+}
+
+/// "T1", "the wire between A and B".
+fn wire(name: &str) -> String {
+    let without_number = ["between ", "below ", "above "].iter().any(|it| name.starts_with(it));
+    if without_number { format!("the wire {name}") } else { name.to_owned() }
+}
+
+fn ground(ohm: f64) -> String {
+    if ohm > 0.0 { ohms(ohm) } else { "solid ground".to_owned() }
 }
 
 fn pair(it: &PairOfGrounds) -> Row {

@@ -2,7 +2,9 @@
 
 use super::shown::{amps, percent, volts};
 use super::{Outcome, Row, Section};
-use fiftytwo_calculations::loads::{LoadRow, Loads, MOST_OF_RATED};
+use fiftytwo_calculations::loads::{
+    ElementRow, LampsAt, LoadRow, Loads, MOST_OF_INPUT, MOST_OF_RATED,
+};
 
 /// Whether each gets enough, and what lamps get at the most.
 pub fn sections(found: &Loads) -> Vec<Section> {
@@ -18,8 +20,8 @@ pub fn sections(found: &Loads) -> Vec<Section> {
             ..Section::default()
         },
         Section {
-            title: "Lamps: the most they get",
-            rows: found.rows.iter().filter_map(most).collect(),
+            title: "Lamps and inputs: the most they get",
+            rows: found.rows.iter().filter_map(|row| most(row).or_else(|| takes(row))).collect(),
             covers: vec![
                 "supplies high, everything cold; not: lamps in series with one that is \
                           shorted"
@@ -27,7 +29,62 @@ pub fn sections(found: &Loads) -> Vec<Section> {
             ],
             ..Section::default()
         },
+        Section {
+            title: "Lamps: what they show at rest",
+            rows: found.lamps.iter().map(lamps).collect(),
+            covers: vec!["nominal voltage, nothing broken but what the position says".to_owned()],
+            ..Section::default()
+        },
+        Section {
+            title: "Overload elements: what their motors run with",
+            rows: found.elements.iter().map(element).collect(),
+            covers: vec!["declared currents; not: how long an element takes to operate".to_owned()],
+            ..Section::default()
+        },
     ]
+}
+
+fn lamps(at: &LampsAt) -> Row {
+    let names = |names: &[String]| match names {
+        [] => "none".to_owned(),
+        names => names.join(", "),
+    };
+    Row {
+        what: at.position.clone(),
+        worst: names(&at.lit),
+        limit: "lit".to_owned(),
+        margin: String::new(),
+        outcome: Outcome::Holds,
+        corner: match at.unsure.is_empty() {
+            true => format!("dark: {}", names(&at.dark)),
+            false => format!("dark: {}; dim: {}", names(&at.dark), names(&at.unsure)),
+        },
+    }
+}
+
+fn takes(row: &LoadRow) -> Option<Row> {
+    let most = row.most.as_ref().filter(|_| row.kind == "input")?;
+    let takes = most.amps?;
+    Some(Row {
+        what: row.part.clone(),
+        worst: format!("{}, {}", volts(most.volts), amps(takes)),
+        limit: format!("of {}, typical", amps(MOST_OF_INPUT)),
+        margin: percent(takes / MOST_OF_INPUT),
+        outcome: Outcome::Spare(1.0 - takes / MOST_OF_INPUT),
+        corner: format!("with {}, supplies high, everything cold", most.position),
+    })
+}
+
+fn element(row: &ElementRow) -> Row {
+    let motors: Vec<&str> = row.motors.iter().map(String::as_str).collect();
+    Row {
+        what: row.element.clone(),
+        worst: amps(row.runs),
+        limit: format!("of {}", amps(row.rated)),
+        margin: percent(row.of_rated),
+        outcome: Outcome::Spare(1.0 - row.of_rated),
+        corner: format!("{} at its running current", super::few(&motors)),
+    }
 }
 
 fn enough(row: &LoadRow) -> Row {

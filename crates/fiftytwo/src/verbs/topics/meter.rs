@@ -74,7 +74,12 @@ fn told(expected: &Expected) -> String {
     match expected {
         Expected::Floats => "floats".to_owned(),
         Expected::Volts { nominal, least, most } => {
-            format!("{} [{} {}]", one(*nominal), one(*least), one(*most))
+            let (nominal, least, most) = (one(*nominal), one(*least), one(*most));
+            // All three alike once they are rounded: no range to tell.
+            if nominal == least && nominal == most {
+                return nominal;
+            }
+            format!("{nominal} [{least} {most}]")
         }
     }
 }
@@ -163,7 +168,9 @@ pub fn diagnosis(found: &Diagnosis) -> String {
         page.gap();
         page.words(2, 2, &format!("Measure next: {}{screws} to {}", next.wire, next.to));
         for group in &next.groups {
-            page.words(4, 4, &format!("{} to {} V:", one(group.least), one(group.most)));
+            let (least, most) = (one(group.least), one(group.most));
+            let range = if least == most { least } else { format!("{least} to {most}") };
+            page.words(4, 4, &format!("{range} V:"));
             for fault in group.faults.iter().take(MOST_NEXT) {
                 page.words(8, 2, fault);
             }

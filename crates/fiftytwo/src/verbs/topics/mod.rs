@@ -12,11 +12,13 @@ mod grounds;
 mod loads;
 pub mod meter;
 mod monitors;
+mod shorts;
 mod shown;
 mod ties;
 
 use crate::page::{ASIDE, BAD, Column, GOOD, OPEN, Page, Table, count_of, painted};
 use fiftytwo_calculations::Calculations;
+use fiftytwo_calculations::methods::{HowGot, TopicMethod};
 
 /// Rows of a topic that hold and are shown all the same; `--full` shows every row.
 const TIGHTEST: usize = 4;
@@ -79,22 +81,47 @@ pub struct Section {
     pub notes: Vec<String>,
     /// What the rows cover and what not; told where every row is.
     pub covers: Vec<String>,
+    /// How the numbers were got; told where every row is.
+    pub got: Vec<String>,
 }
 
 /// Every topic that has something to say.
 pub fn sections(found: &Calculations) -> Vec<Section> {
+    let got = |topics: &[&str], mut sections: Vec<Section>| {
+        let of = |method: &&TopicMethod| {
+            topics.iter().any(|topic| method.topic.split('.').next() == Some(topic))
+        };
+        let words: Vec<String> = found.methods.iter().filter(of).map(method).collect();
+        if let Some(last) = sections.last_mut() {
+            last.got = words;
+        }
+        sections
+    };
     let sections = [
-        monitors::sections(&found.monitors),
-        loads::sections(&found.loads),
-        cables::sections(&found.cables),
-        clearing::sections(&found.clearing),
-        fuses::sections(&found.fuses),
-        ties::sections(&found.ties),
-        duty::sections(&found.duty, &found.suppression),
-        grounds::sections(&found.grounds),
+        got(&["monitors"], monitors::sections(&found.monitors)),
+        got(&["loads"], loads::sections(&found.loads)),
+        got(&["cables"], cables::sections(&found.cables)),
+        got(&["clearing"], clearing::sections(&found.clearing)),
+        got(&["fuses"], fuses::sections(&found.fuses)),
+        got(&["shorts"], shorts::sections(&found.shorts)),
+        got(&["ties"], ties::sections(&found.ties)),
+        got(&["duty", "suppression"], duty::sections(&found.duty, &found.suppression)),
+        got(&["grounds"], grounds::sections(&found.grounds)),
     ]
     .concat();
-    sections.into_iter().filter(|it| !it.rows.is_empty() || !it.notes.is_empty()).collect()
+    let speaks = |it: &Section| !(it.rows.is_empty() && it.notes.is_empty() && it.got.is_empty());
+    sections.into_iter().filter(speaks).collect()
+}
+
+/// "fuses.shorts: corners (…)".
+fn method(it: &TopicMethod) -> String {
+    let method = match it.method {
+        HowGot::Corners => "corners",
+        HowGot::Widened => "widened",
+        HowGot::Sampled => "sampled",
+        HowGot::Wiring => "wiring",
+    };
+    format!("{}: {method} ({})", it.topic, it.words)
 }
 
 /// Typical values in use, of all topics, each once.
@@ -115,6 +142,9 @@ pub fn typical(found: &Calculations) -> Vec<String> {
 pub fn told(sections: &[Section], typical: &[String], full: bool) -> String {
     let mut page = Page::default();
     for section in sections {
+        if section.rows.is_empty() && section.notes.is_empty() {
+            continue;
+        }
         page.head(section.title);
         page.block(&rows(&section.rows, full));
         for note in &section.notes {
@@ -122,6 +152,20 @@ pub fn told(sections: &[Section], typical: &[String], full: bool) -> String {
         }
         for words in section.covers.iter().filter(|_| full) {
             page.words(2, 2, &painted(ASIDE, &format!("Covers: {words}.")));
+        }
+    }
+    let got: Vec<&String> = sections.iter().flat_map(|section| &section.got).collect();
+    if full && !got.is_empty() {
+        page.head("How the numbers were got");
+        page.words(
+            2,
+            2,
+            "Each volt of a coil says it beside its corner. corners: exact at the ends of what is \
+             declared; widened: a bound, never short of what can happen; sampled: the corners named \
+             were tried, no more; wiring: no tolerance enters.",
+        );
+        for words in got {
+            page.words(2, 4, words);
         }
     }
     if !typical.is_empty() {

@@ -37,6 +37,9 @@ pub fn millis(value: f64) -> String {
 
 /// A share in percent.
 pub fn percent(share: f64) -> String {
+    if !share.is_finite() {
+        return "any".to_owned();
+    }
     format!("{} %", figures(share * 100.0))
 }
 
@@ -91,5 +94,6 @@ mod tests {
         assert_eq!(percent(0.0075), "0.75 %");
         assert_eq!(seconds(0.02), "20 ms");
         assert_eq!(seconds(f64::INFINITY), "any");
+        assert_eq!(percent(f64::INFINITY), "any");
     }
 }

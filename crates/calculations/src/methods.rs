@@ -1,0 +1,103 @@
+//! How the numbers of each topic were got, so that a reader knows what a bound is worth.
+//!
+//! **In:** nothing. **Out:** one [`TopicMethod`] for each kind of result. **Never here:** the coils'
+//! own volts, each of which names its method itself.
+
+use serde::Serialize;
+
+/// What stands behind a number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum HowGot {
+    /// Exact at the ends of what is declared: every corner, or the one that a law makes the worst.
+    Corners,
+    /// A bound that may lie beyond what can happen, never short of it.
+    Widened,
+    /// Named corners were tried, and nothing between or beside them.
+    Sampled,
+    /// Follows from the wiring alone; no tolerance enters.
+    Wiring,
+}
+
+/// How one kind of result was got.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct TopicMethod {
+    /// Where in the results it stands: "fuses.shorts".
+    pub topic: &'static str,
+    /// How.
+    pub method: HowGot,
+    /// In words.
+    pub words: &'static str,
+}
+
+/// Every kind of result, in the order of [`Calculations`](crate::Calculations).
+pub fn all() -> Vec<TopicMethod> {
+    use HowGot::{Corners, Sampled, Widened, Wiring};
+    let rows: [(&'static str, HowGot, &'static str); 23] = [
+        (
+            "monitors.coils.loads",
+            Sampled,
+            "one corner by name: supplies high, coil, conductors and monitors cold; the worst \
+             wherever they stand in series and in parallel, in a bridge no more than tried",
+        ),
+        ("monitors.coils.monitors", Sampled, "nominal, and supplies low with everything hot"),
+        ("monitors.coils.coverage", Sampled, "each break alone, with the supply at either end"),
+        ("monitors.coils.burnt", Sampled, "each lamp alone, with the supply at either end"),
+        (
+            "monitors.resistors",
+            Sampled,
+            "supplies high, everything cold, with the monitors behind it whole and shorted; the \
+             window of ohms from supplies low and high",
+        ),
+        (
+            "loads.rows",
+            Sampled,
+            "least: supplies low, everything hot; most: supplies high, everything cold; the worst \
+             wherever the wiring is built of series and parallel, in a bridge no more than tried",
+        ),
+        ("loads.lamps", Sampled, "nominal, at 20 C"),
+        ("loads.elements", Corners, "declared currents compared"),
+        (
+            "cables.cables",
+            Corners,
+            "the least volts of each way as in the report on coils, at the worst corner of each",
+        ),
+        ("cables.cores", Sampled, "supplies high, conductors hot, loads cold"),
+        ("clearing.groups", Sampled, "supplies low, conductors hot, loads cold"),
+        (
+            "fuses.fuses.carries",
+            Widened,
+            "every load at once at the highest voltage and its least resistance, without cables",
+        ),
+        (
+            "fuses.shorts",
+            Corners,
+            "one loop: supply low with all hot to supply high with all cold, which are its ends",
+        ),
+        (
+            "fuses.fuses.upstream",
+            Corners,
+            "every bend of both curves up to the greatest short; straight between in logarithms",
+        ),
+        ("fuses.fuses.takes_away", Wiring, "every position of the contacts"),
+        ("suppression", Corners, "every corner of volts, coil, L/R, clamp, resistance and heat"),
+        (
+            "duty.contacts.breaks",
+            Sampled,
+            "nine plays of each story (delays and volts low, middle, high); currents with supplies \
+             high and everything cold",
+        ),
+        (
+            "duty.contacts.any_order",
+            Widened,
+            "every way of every coil, whatever comes when; currents with supplies high and \
+             everything cold, motors starting, filaments cold",
+        ),
+        ("shorts.list", Corners, "one loop at its two ends; contacts in every position"),
+        ("ties.pairs", Wiring, "every position of the contacts"),
+        ("grounds.moves", Sampled, "three corners by name, five resistances of the ground"),
+        ("grounds.pairs", Sampled, "supplies high at rest; a driven trip coil with supplies low"),
+        ("meter.rows", Sampled, "nominal at 20 C; low with all hot and high with all cold"),
+    ];
+    rows.into_iter().map(|(topic, method, words)| TopicMethod { topic, method, words }).collect()
+}

@@ -1,0 +1,265 @@
+//! One trouble, one finding: what follows from a thin cable, a reversed diode or a fuse that is too
+//! large is told with it, in its `why`, not beside it.
+//!
+//! **In:** the findings of all topics. **Out:** the same troubles, fewer findings; nothing is
+//! dropped without being named. **Never here:** new numbers.
+
+use fiftytwo_calculations::Cables;
+use fiftytwo_scheme::Finding;
+
+/// So many sentences of what follows are told; the rest is counted.
+const MOST_TOLD: usize = 6;
+/// What a coil that moves too slowly or not at all brings about.
+const OF_A_COIL: [&str; 5] = [
+    "too-low-together",
+    "coil-on-too-long",
+    "contact-may-break-too-much",
+    "contact-breaks-too-much",
+    "watches-nothing",
+];
+
+/// Gathers.
+pub fn gathered(coils: Vec<Finding>, rest: Vec<Finding>, cables: &Cables) -> Vec<Finding> {
+    let mut pool: Vec<Option<Finding>> = coils.into_iter().chain(rest).map(Some).collect();
+    reversed_diodes(&mut pool);
+    cable_cures(&mut pool);
+    thin_cables(&mut pool, cables);
+    large_fuses(&mut pool);
+    lamps_without_resistor(&mut pool);
+    low_thresholds(&mut pool);
+    no_cut_off(&mut pool);
+    alike(&mut pool);
+    pool.into_iter().flatten().collect()
+}
+
+/// Takes out of the pool what passes, but for the one that it follows from.
+fn take(pool: &mut [Option<Finding>], but: usize, is: impl Fn(&Finding) -> bool) -> Vec<Finding> {
+    let slots = pool
+        .iter_mut()
+        .enumerate()
+        .filter(|(index, slot)| *index != but && slot.as_ref().is_some_and(&is));
+    slots.filter_map(|(_, slot)| slot.take()).collect()
+}
+
+fn places(pool: &[Option<Finding>], id: &str) -> Vec<usize> {
+    let of = |slot: &Option<Finding>| slot.as_ref().is_some_and(|it| it.id == id);
+    (0..pool.len()).filter(|index| of(&pool[*index])).collect()
+}
+
+/// Adds what follows to the reason, and the places and names of it.
+fn follow(head: &mut Finding, what: &str, followers: Vec<Finding>) {
+    if followers.is_empty() {
+        return;
+    }
+    let mut told: Vec<String> =
+        followers.iter().take(MOST_TOLD).map(|it| it.message.clone()).collect();
+    if let Some(more @ 1..) = followers.len().checked_sub(MOST_TOLD) {
+        told.push(format!("and {more} more of that kind"));
+    }
+    let follows = format!("{what}: {}", told.join("; "));
+    head.why = Some(match head.why.take() {
+        Some(why) => format!("{why}. {follows}"),
+        None => follows,
+    });
+    for follower in followers {
+        let new: Vec<String> =
+            follower.devices.into_iter().filter(|it| !head.devices.contains(it)).collect();
+        head.devices.extend(new);
+    }
+}
+
+/// A diode the wrong way round shorts its supply: what its coil and the coils beside it get, what
+/// contacts break and what monitors see follows from that.
+fn reversed_diodes(pool: &mut [Option<Finding>]) {
+    for place in places(pool, "diode-reversed") {
+        let Some(mut head) = pool[place].take() else { continue };
+        let Some((coil, diodes)) = head
+            .devices
+            .clone()
+            .split_first()
+            .map(|(coil, diodes)| (coil.clone(), diodes.to_vec()))
+        else {
+            continue;
+        };
+        let by_diode = |it: &Finding| {
+            diodes.iter().any(|diode| {
+                let turned = format!("turn {diode} round");
+                let cured = it.help.as_ref().is_some_and(|help| help.starts_with(&turned));
+                it.devices.contains(diode) || (it.id == "drive-too-low" && cured)
+            })
+        };
+        let of_coil = |it: &Finding| {
+            it.devices.contains(&coil)
+                && (OF_A_COIL.contains(&it.id) || matches!(it.id, "drive-too-low" | "coil-power"))
+        };
+        let followers =
+            take(pool, place, |it| it.id != "diode-reversed" && (by_diode(it) || of_coil(it)));
+        follow(&mut head, "So come about", followers);
+        pool[place] = Some(head);
+    }
+}
+
+/// The cable's cure in numbers becomes that of the coil behind it.
+fn cable_cures(pool: &mut [Option<Finding>]) {
+    for place in places(pool, "drive-too-low") {
+        let Some(mut coil) = pool[place].take() else { continue };
+        let same = |it: &Finding| {
+            matches!(it.id, "cable-too-thin" | "no-conductor-helps") && it.devices == coil.devices
+        };
+        let cable = take(pool, place, same).into_iter().next();
+        if let Some(cable) = cable {
+            let what = cable.message.split(": ").next().unwrap_or_default();
+            coil.help = cable.help.map(|cure| format!("{what}: {cure}"));
+            if let Some(at) = cable.at.filter(|_| cable.id == "cable-too-thin") {
+                coil.others.push((at, cable.label));
+            }
+        }
+        pool[place] = Some(coil);
+    }
+}
+
+/// The cable that a cure names: "C4-1 is too thin or too long: …".
+fn named_cable(finding: &Finding) -> Option<&str> {
+    let help = finding.help.as_deref().filter(|_| finding.id == "drive-too-low")?;
+    help.split_once(" is too thin or too long: ").map(|(cable, _)| cable)
+}
+
+/// All coils that one cable starves are one finding, with the cure that does for all of them; shorts
+/// at its end and what the weak coils bring about are told with it.
+fn thin_cables(pool: &mut [Option<Finding>], cables: &Cables) {
+    for cable in &cables.cables {
+        let of_cable = |it: &Finding| named_cable(it) == Some(cable.cable.as_str());
+        let starved: Vec<usize> =
+            (0..pool.len()).filter(|index| pool[*index].as_ref().is_some_and(of_cable)).collect();
+        let deciding = cable.deciding.and_then(|index| cable.coils.get(index));
+        let decides = |index: &usize| {
+            let first = pool[*index].as_ref().and_then(|it| it.devices.first());
+            first == deciding.map(|it| &it.coil)
+        };
+        let Some(place) =
+            starved.iter().copied().find(|it| decides(it)).or(starved.first().copied())
+        else {
+            continue;
+        };
+        let Some(mut head) = pool[place].take() else { continue };
+        let others = take(pool, place, of_cable);
+        let coils: Vec<String> =
+            others.iter().chain([&head]).filter_map(|it| it.devices.first().cloned()).collect();
+        follow(&mut head, "Through the same cable", others);
+        let brought = take(pool, place, |it| {
+            OF_A_COIL.contains(&it.id) && it.devices.iter().any(|name| coils.contains(name))
+        });
+        follow(&mut head, "So come about", brought);
+        let core = format!("{}/", cable.cable);
+        let shorts = take(pool, place, |it| {
+            it.id == "short-not-cleared"
+                && it.devices.first().is_some_and(|it| it.starts_with(&core))
+        });
+        follow(&mut head, "Its fuses do not see a short at its end", shorts);
+        pool[place] = Some(head);
+    }
+}
+
+/// A fuse that is too large for its conductor is not told again for the shorts that it carries.
+fn large_fuses(pool: &mut [Option<Finding>]) {
+    for place in places(pool, "fuse-too-large") {
+        let Some(mut head) = pool[place].take() else { continue };
+        let fuse = head.devices.first().cloned().unwrap_or_default();
+        let (begins, within) = (format!("{fuse} carries "), format!("and {fuse} carries "));
+        let cable = head.message.split_once(" is too large for ").map(|(_, rest)| rest);
+        let cable = cable.and_then(|rest| rest.split(" (").next()).unwrap_or_default();
+        let core = format!("{cable}/");
+        let shorts = take(pool, place, |it| {
+            let carried = it.id == "short-not-cleared"
+                && (it.message.starts_with(&begins) || it.message.contains(&within));
+            let heats = it.id == "short-overheats-cable"
+                && it.devices.iter().any(|name| name.starts_with(&core));
+            carried || heats
+        });
+        follow(&mut head, "A short at the end of its cable", shorts);
+        pool[place] = Some(head);
+    }
+}
+
+/// A lamp whose resistor is missing or too small burns, and shorted it puts too much on its coil or
+/// its resistor: one resistor cures it all.
+fn lamps_without_resistor(pool: &mut [Option<Finding>]) {
+    for place in places(pool, "monitor-alone") {
+        let Some(mut head) = pool[place].take() else { continue };
+        let burns = take(pool, place, |it| {
+            it.id == "lamp-overloaded" && it.devices.iter().all(|it| head.devices.contains(it))
+        });
+        follow(&mut head, "As it is", burns);
+        pool[place] = Some(head);
+    }
+    for place in places(pool, "lamp-overloaded") {
+        let Some(mut head) = pool[place].take() else { continue };
+        let lamp = head.devices.first().cloned().unwrap_or_default();
+        let shorted = format!(" with {lamp} shorted;");
+        let burns =
+            take(pool, place, |it| it.id == "resistor-power" && it.message.contains(&shorted));
+        follow(&mut head, "In front of it", burns);
+        pool[place] = Some(head);
+    }
+}
+
+/// What a ground does to an input that goes on at less than half of its supply.
+fn low_thresholds(pool: &mut [Option<Finding>]) {
+    for place in places(pool, "input-threshold-low") {
+        let Some(mut head) = pool[place].take() else { continue };
+        let moved = take(pool, place, |it| {
+            let moves = it.id == "ground-moves" && it.message.contains(" may go on");
+            (moves || it.id == "input-off-too-low") && it.devices == head.devices
+        });
+        follow(&mut head, "So it may come", moved);
+        pool[place] = Some(head);
+    }
+}
+
+/// A momentary coil that nothing cuts off leaves its current to whatever opens first.
+fn no_cut_off(pool: &mut [Option<Finding>]) {
+    for place in places(pool, "momentary-coil-without-cut-off") {
+        let Some(mut head) = pool[place].take() else { continue };
+        let coil = head.devices.first().cloned().unwrap_or_default();
+        let breaks = take(pool, place, |it| {
+            it.id == "contact-may-break-too-much" && it.devices.contains(&coil)
+        });
+        follow(&mut head, "So come about", breaks);
+        pool[place] = Some(head);
+    }
+}
+
+/// Two fuses, one in each pole, or two contacts of one line, of which the same is said.
+fn alike(pool: &mut [Option<Finding>]) {
+    for place in 0..pool.len() {
+        let Some(mut head) = pool[place].take() else { continue };
+        let counts =
+            ["fuse-", "contact-", "short-overheats"].iter().any(|it| head.id.starts_with(it));
+        if counts && !head.devices.is_empty() {
+            let told = without_names(&head);
+            let same = |it: &Finding| it.id == head.id && without_names(it) == told;
+            let others: Vec<String> = take(pool, place, same)
+                .into_iter()
+                .filter_map(|it| it.devices.into_iter().next())
+                .collect();
+            if !others.is_empty() {
+                let also = format!("the same holds for {}", others.join(" and "));
+                head.why = Some(match head.why.take() {
+                    Some(why) => format!("{why}; {also}"),
+                    None => also,
+                });
+                head.devices.extend(others);
+            }
+        }
+        pool[place] = Some(head);
+    }
+}
+
+/// What is said, without the names of what it is said of.
+fn without_names(finding: &Finding) -> (String, String) {
+    let mut names: Vec<&String> = finding.devices.iter().collect();
+    names.sort_by_key(|name| std::cmp::Reverse(name.len()));
+    let bare =
+        |text: &str| names.iter().fold(text.to_owned(), |text, name| text.replace(*name, ""));
+    (bare(&finding.message), bare(finding.help.as_deref().unwrap_or_default()))
+}
