@@ -72,6 +72,21 @@ pub fn down(value: f64) -> f64 {
     (value / unit + 1e-9).floor() * unit
 }
 
+/// Three figures, never less than the value.
+pub fn up(value: f64) -> f64 {
+    if !(value > 0.0 && value.is_finite()) {
+        return value;
+    }
+    let mut unit = 1.0;
+    while value / unit >= 1000.0 {
+        unit *= 10.0;
+    }
+    while value / unit < 100.0 {
+        unit /= 10.0;
+    }
+    (value / unit - 1e-9).ceil() * unit
+}
+
 /// The next value of the E24 series of resistors (IEC 60063) that is not below `ohm`.
 pub fn standard_ohm(ohm: f64) -> f64 {
     const E24: [f64; 24] = [
@@ -120,6 +135,8 @@ mod tests {
         assert_eq!(volts(down(83.79)), "83.7 V");
         assert_eq!(amps(down(0.002_095_7)), "2.09 mA");
         assert_eq!(volts(down(105.0)), "105 V");
+        assert_eq!(amps(up(85.04)), "85.1 A");
+        assert_eq!(amps(up(7.15)), "7.15 A");
     }
 
     #[test]

@@ -5,6 +5,7 @@ use super::order::Order;
 use super::ratings::{self, Judged, Verdict};
 use super::report::Report;
 use super::stories::Moment;
+use crate::words::up;
 use fiftytwo_scheme::{Finding, PartId, Severity, Span};
 
 /// The worst case of one contact.
@@ -128,7 +129,7 @@ impl Find<'_, '_, '_, '_> {
                 .why(format!("supply high, conductors and loads cold; {}{parallel}", worst.how))
                 .help(format!(
                     "take a contact that breaks {} A {at}, or put two in series",
-                    told(worst.amps)
+                    told(up(worst.amps))
                 ))
                 .device(name)
                 .device(self.list(&worst.loads)),
@@ -176,7 +177,7 @@ impl Find<'_, '_, '_, '_> {
                      welds can't be opened again",
                     worst.how
                 ))
-                .help(format!("take a contact that makes {} A", told(worst.amps)))
+                .help(format!("take a contact that makes {} A", told(up(worst.amps))))
                 .device(name),
             );
         }
@@ -223,7 +224,7 @@ impl Find<'_, '_, '_, '_> {
             )
             .at(self.span(contact), "this contact")
             .why(format!("supply high, conductors and loads cold; {how}"))
-            .help(format!("take a contact that carries {} A for as long", told(amps)))
+            .help(format!("take a contact that carries {} A for as long", told(up(amps))))
             .device(name),
         )
     }

@@ -365,11 +365,7 @@ fn below_load(scheme: &Scheme, id: PartId, report: &FuseReport) -> Option<Findin
 
 /// Three figures, never less than the value.
 fn up(value: f64) -> String {
-    let text = amps(value);
-    match text.parse::<f64>() {
-        Ok(told) if told < value => amps(value * 1.006),
-        _ => text,
-    }
+    amps(crate::words::up(value))
 }
 
 /// A fuse without points whose loads draw more than its rating for a while. Typical times only

@@ -74,7 +74,7 @@ fn tell(part: &Part, row: &ElementRow) -> Option<Finding> {
             ),
             "at the running current of its motor, nothing broken",
         )
-    } else if row.rated > MOST_OVER * row.runs {
+    } else if row.rated > MOST_OVER * row.runs * (1.0 + 1e-9) {
         (
             "element-too-large",
             format!("{name} is rated {rated} and {motors} runs with {runs}: it protects nothing"),
