@@ -271,7 +271,7 @@ impl<'a> Job<'_, 'a> {
         self.page.head(&format!("In the folder {shown}"));
         let rows = [
             ("results.txt, results.json", "this page, and everything as data"),
-            ("quillmere/quillmere.pdf, .svg, .dxf", "the drawing, all sheets"),
+            ("quillmere/quillmere.pdf", "the drawing; .svg and .dxf beside it"),
             ("quillmere/quillmere-check.txt", "every part at its worst corner"),
             ("quillmere/quillmere-*.txt", "timelines with every cause; every verdict"),
             ("dunmarrow/, dunmarrow-repaired/", "the wrong scheme and its repair"),
