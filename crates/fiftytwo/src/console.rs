@@ -63,6 +63,18 @@ impl Console {
     }
 }
 
+/// Most letters of the line that shows how far something is.
+const LINE: usize = 78;
+
+/// Shows in one line, which the next call overwrites, how far something is; nothing clears it. For
+/// nobody but somebody who sits there and waits.
+pub fn while_waiting(text: &str) {
+    if io::stderr().is_terminal() {
+        let line: String = text.chars().take(LINE).collect();
+        let _ = write_all(io::stderr(), &format!("\r\x1b[K{line}"));
+    }
+}
+
 fn write_all(mut stream: impl Write, text: &str) -> io::Result<()> {
     stream.write_all(text.as_bytes())?;
     stream.flush()

@@ -5,6 +5,7 @@
 //! engines'.
 
 mod args;
+mod brake;
 mod bundled;
 mod console;
 mod exit;

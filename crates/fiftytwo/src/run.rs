@@ -4,6 +4,7 @@
 //! write the files, and only then print. So nothing is written if anything is wrong.
 
 use crate::args::{self, Cli, Files, Verb};
+use crate::brake::Brake;
 use crate::bundled::Bundled;
 use crate::console::Console;
 use crate::exit::Exit;
@@ -58,7 +59,9 @@ fn work(cli: &Cli, console: &mut Console) -> Exit {
         }),
         Some(Verb::Prove(it)) => with_schemes(cli, &it.files, "prove", console, |schemes| {
             let places = it.positions.and_then(|it| usize::try_from(it).ok());
-            let mut report = prove::prove(schemes, places, cli.out.as_deref());
+            let brake = Brake::ready();
+            let watched = prove::Watched { stop: Some(brake.flag()), shown: true };
+            let mut report = prove::prove(schemes, places, watched, cli.out.as_deref());
             if let Some(folder) = &it.export {
                 export::export(schemes, folder, &mut report);
             }
@@ -85,9 +88,6 @@ fn with_schemes(
             Some(verb),
             &inputs.iter().flat_map(Input::told).collect::<Vec<_>>(),
         );
-    }
-    if verb == "prove" {
-        console.wait_for("Searching every run …\n");
     }
     finish(verb, work(&schemes), console)
 }

@@ -2,8 +2,9 @@
 
 use fiftytwo_proof::prove::{Progress, Stage};
 use fiftytwo_proof::{Options, prove};
-use std::cell::Cell;
+use std::collections::HashMap;
 use std::io::Write;
+use std::sync::Mutex;
 use std::time::Instant;
 
 fn main() {
@@ -12,22 +13,24 @@ fn main() {
     let only = args.next();
     let reading = fiftytwo_scheme::read_path(std::path::Path::new(&path));
     let Some(scheme) = reading.scheme else { return };
-    let began = Cell::new(Instant::now());
+    let began = Mutex::new(HashMap::new());
     let told = |stage: Stage<'_>| {
         let mut out = std::io::stdout();
         let _ = match stage {
-            Stage::Asks { .. } => {
-                began.set(Instant::now());
+            Stage::Asks { question, .. } => {
+                if let Ok(mut began) = began.lock() {
+                    began.insert((question.claim.clone(), question.asks.clone()), Instant::now());
+                }
                 Ok(())
             }
             Stage::Answered(report) => {
+                let key = (report.claim.clone(), report.asks.clone());
+                let began = began.lock().ok().and_then(|mut began| began.remove(&key));
+                let took = began.map_or(0.0, |began| began.elapsed().as_secs_f64());
                 let mut result = writeln!(
                     out,
                     "{:8.3} s {:?} {} · {}",
-                    began.get().elapsed().as_secs_f64(),
-                    report.verdict,
-                    report.claim,
-                    report.asks
+                    took, report.verdict, report.claim, report.asks
                 );
                 for search in &report.searches {
                     result = writeln!(

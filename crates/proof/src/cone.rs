@@ -281,6 +281,24 @@ fn closure<'d>(
     found
 }
 
+/// For each unit that moves: whose moves may be others then, by unit; its own too. A supply stirs
+/// all.
+pub fn stirs(machine: &Machine<'_>) -> Vec<Box<[bool]>> {
+    let many = machine.units.len();
+    let mut stirs = vec![vec![false; many].into_boxed_slice(); many];
+    for (unit, item) in machine.units.iter() {
+        let mut of = of_unit(machine, unit, &item.kind, Reach::Section);
+        of.insert(unit);
+        let supplies =
+            machine.units.iter().filter(|(_, it)| matches!(it.kind, UnitKind::Supply(_)));
+        of.extend(supplies.map(|(supply, _)| supply));
+        for moved in of {
+            stirs[moved.index()][unit.index()] = true;
+        }
+    }
+    stirs
+}
+
 fn of_unit(machine: &Machine<'_>, unit: UnitId, kind: &UnitKind, reach: Reach) -> BTreeSet<UnitId> {
     let scheme = machine.scheme;
     let mut found = BTreeSet::new();
@@ -345,22 +363,22 @@ fn of_unit(machine: &Machine<'_>, unit: UnitId, kind: &UnitKind, reach: Reach) -
 /// The units whose contacts stand on a way that drives a load, or anywhere in its section.
 fn units_of_coil(machine: &Machine<'_>, coil: PartId, reach: Reach, found: &mut BTreeSet<UnitId>) {
     let Some(section) = machine.wiring.section_of(coil) else { return };
-    let ways = machine.wiring.ways(coil);
-    if let (Reach::Shortest, Some(way)) = (reach, ways.list.first()) {
-        for &part in &way.parts {
+    let mut all_of = |parts: &[PartId]| {
+        for &part in parts {
             units_of_contact(machine, part, found);
         }
-        return;
-    }
-    if reach == Reach::Ways && ways.complete {
-        for &part in ways.list.iter().flat_map(|way| &way.parts) {
-            units_of_contact(machine, part, found);
+    };
+    if reach != Reach::Section {
+        let ways = machine.wiring.ways(coil);
+        match (reach, ways.list.first()) {
+            (Reach::Shortest, Some(way)) => return all_of(&way.parts),
+            (Reach::Ways, _) if ways.complete => {
+                return ways.list.iter().for_each(|way| all_of(&way.parts));
+            }
+            _ => {}
         }
-        return;
     }
-    for &part in machine.wiring.switches(section) {
-        units_of_contact(machine, part, found);
-    }
+    all_of(machine.wiring.switches(section));
 }
 
 fn units_of_contact(machine: &Machine<'_>, part: PartId, found: &mut BTreeSet<UnitId>) {

@@ -10,11 +10,19 @@ use crate::story::Watch;
 use fiftytwo_motion::machine::{Action, Agent, ClockId, Deed, Evaluator, Machine, Scope, State};
 use fiftytwo_motion::patient::{Followed, Pace, follow};
 use rustc_hash::FxHashSet;
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Most moves of the outside.
-const MOST_MOVES: usize = 6;
+const MOST_MOVES: u32 = 6;
 /// Most resting states looked at.
-const MOST_STATES: usize = 10_000;
+const MOST_STATES: usize = 30_000;
+/// So many are looked at in order of their moves, for the shortest run; then those first in which
+/// the claim has already begun to watch.
+const IN_ORDER: usize = 1500;
+/// What a mark of the claim's memory is worth in moves.
+const WORTH: u32 = 2;
 /// Steps looked at for the names of what never rests.
 const LAST_STEPS: usize = 40;
 /// Between a rest and the next move, µs.
@@ -39,10 +47,23 @@ struct Resting {
     rests_at: i64,
     ages: Vec<(ClockId, i64)>,
     watch: Watch,
+    /// Moves of the outside since the start.
+    moves: u32,
+}
+
+impl Resting {
+    /// Who is looked at first: the least.
+    fn urgency(&self, index: usize) -> u32 {
+        if index < IN_ORDER {
+            return self.moves;
+        }
+        (MOST_MOVES + self.moves + WORTH * u8::BITS) - WORTH * self.memory.0.count_ones()
+    }
 }
 
 /// A look under way.
 struct Patient<'a, 'm, 's> {
+    stop: Option<&'a AtomicBool>,
     evaluator: Evaluator<'m, 's>,
     monitor: &'a Monitor,
     sought: Sought,
@@ -59,8 +80,10 @@ pub(crate) fn look_for<'s>(
     starts: &[State],
     sought: Sought,
     pace: Pace,
+    stop: Option<&AtomicBool>,
 ) -> Option<Vec<(i64, Step)>> {
     let mut patient = Patient {
+        stop,
         evaluator: Evaluator::new(machine, scope),
         monitor,
         sought,
@@ -103,20 +126,24 @@ impl Patient<'_, '_, '_> {
                 return Some(found);
             }
         }
-        let mut level = 0..self.resting.len();
-        for _ in 0..MOST_MOVES {
-            let begin = self.resting.len();
-            for index in level {
-                if self.resting.len() > MOST_STATES {
-                    return None;
-                }
-                if let Some(found) = self.moves_from(index) {
-                    return Some(found);
+        let mut waiting = BinaryHeap::new();
+        let mut seen = 0;
+        loop {
+            for (index, rest) in self.resting.iter().enumerate().skip(seen) {
+                if rest.moves < MOST_MOVES {
+                    waiting.push(Reverse((rest.urgency(index), index)));
                 }
             }
-            level = begin..self.resting.len();
+            seen = self.resting.len();
+            let Reverse((_, index)) = waiting.pop()?;
+            let stopped = self.stop.is_some_and(|stop| stop.load(Ordering::Relaxed));
+            if seen > MOST_STATES || stopped {
+                return None;
+            }
+            if let Some(found) = self.moves_from(index) {
+                return Some(found);
+            }
         }
-        None
     }
     /// Tries every move of the outside from one rest.
     fn moves_from(&mut self, index: usize) -> Option<Vec<(i64, Step)>> {
@@ -187,11 +214,18 @@ impl Patient<'_, '_, '_> {
             steps.push(over);
             return Some(steps);
         }
-        let goes_on = followed.rests && memory != Memory::BROKEN;
+        let over = match self.sought {
+            Sought::Break => memory.is_decided(),
+            Sought::Premise | Sought::Unrest => memory == Memory::BROKEN,
+        };
+        let goes_on = followed.rests && !over;
         if goes_on && self.known.insert((state.clone(), memory)) {
             let rests_at = at + followed.rests_at;
             let ages = followed.ages.clone();
-            self.resting.push(Resting { state, memory, parent, steps, rests_at, ages, watch });
+            let moves =
+                parent.and_then(|index| self.resting.get(index)).map_or(0, |it| it.moves + 1);
+            let rest = Resting { state, memory, parent, steps, rests_at, ages, watch, moves };
+            self.resting.push(rest);
         }
         None
     }

@@ -20,7 +20,7 @@ use fiftytwo_motion::play::{PlayOptions, still};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{Finding, Scheme};
 use std::cell::OnceCell;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
 /// How much a proof may spend.
@@ -43,7 +43,7 @@ pub struct Options<'a> {
 
 /// Who is told how far a proof is.
 #[derive(Clone, Copy)]
-pub struct Progress<'a>(pub &'a dyn Fn(Stage<'_>));
+pub struct Progress<'a>(pub &'a (dyn Fn(Stage<'_>) + Sync));
 
 impl std::fmt::Debug for Progress<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
@@ -85,8 +85,6 @@ const ENDLESS: &str = "devices may move for ever without coming to rest";
 const PART_PLACES: usize = 120_000;
 /// Most positions of a search across the loss of a supply: it is told beside the claim.
 const ACROSS_PLACES: usize = 60_000;
-/// After so many rungs a quick look for a plain mistake pays.
-const FIRST_RUNGS: usize = 1;
 /// Up to so many known units all orders of few moves are tried first.
 const FEW_UNITS: usize = 24;
 /// Most zones of such a search.
@@ -105,17 +103,57 @@ pub fn prove(scheme: &Scheme, options: &Options<'_>) -> Result<Proof, Vec<Findin
         .into_iter()
         .filter(|question| options.only.is_none_or(|name| question.claim == name))
         .collect();
-    for (index, question) in questions.iter().enumerate() {
+    let ask = |question: &Question| ask(&machine, &dependencies, &starts, question, options);
+    let tell = |stage: Stage<'_>| {
         if let Some(Progress(told)) = options.progress {
-            told(Stage::Asks { number: index + 1, of: questions.len(), question });
+            told(stage);
         }
-        let report = ask(&machine, &dependencies, &starts, question, options);
-        if let Some(Progress(told)) = options.progress {
-            told(Stage::Answered(&report));
-        }
-        proof.reports.push(report);
-    }
+    };
+    proof.reports = side_by_side(&questions, ask, tell);
     Ok(proof)
+}
+
+/// What a worker tells about a question: that it takes it up, or the answer.
+type Told = (usize, Option<Report>);
+
+/// Asks all questions, several at a time; the answers are in the order of the questions, whoever
+/// was first.
+fn side_by_side(
+    questions: &[Question],
+    ask: impl Fn(&Question) -> Report + Sync,
+    tell: impl Fn(Stage<'_>),
+) -> Vec<Report> {
+    let next = AtomicUsize::new(0);
+    let (sender, told) = std::sync::mpsc::channel::<Told>();
+    let mut reports: Vec<Option<Report>> = questions.iter().map(|_| None).collect();
+    std::thread::scope(|threads| {
+        for _ in 0..rayon::current_num_threads().min(questions.len()) {
+            let (sender, next, ask) = (sender.clone(), &next, &ask);
+            threads.spawn(move || {
+                loop {
+                    let index = next.fetch_add(1, Ordering::Relaxed);
+                    let Some(question) = questions.get(index) else { break };
+                    // Nobody listens any more only where the whole proof is gone.
+                    let _ = sender.send((index, None));
+                    let _ = sender.send((index, Some(ask(question))));
+                }
+            });
+        }
+        drop(sender);
+        for (index, report) in told {
+            match (report, questions.get(index), reports.get_mut(index)) {
+                (Some(report), _, Some(slot)) => {
+                    tell(Stage::Answered(&report));
+                    *slot = Some(report);
+                }
+                (None, Some(question), _) => {
+                    tell(Stage::Asks { number: index + 1, of: questions.len(), question });
+                }
+                _ => {}
+            }
+        }
+    });
+    reports.into_iter().flatten().collect()
 }
 
 /// Where every run may begin: in service (energy charged, breakers open or closed, logic and relays
@@ -331,6 +369,9 @@ impl<'a, 's> Asked<'a, 's> {
         // A story is looked for once: a second look would see the same.
         let mut sought = false;
         for (rung, scope) in self.ladder.iter().enumerate() {
+            if self.stopped() {
+                break;
+            }
             let last = rung + 1 == rungs;
             let limits = self.limits(if last { self.options.places } else { PART_PLACES });
             report.known.0 = known_units(scope);
@@ -349,7 +390,8 @@ impl<'a, 's> Asked<'a, 's> {
                 NEVER_SEEN.clone_into(&mut why);
                 continue;
             }
-            if last && !std::mem::replace(&mut sought, true) && self.refuted(report, whole) {
+            let pays = last || matches!(found, Found::Open { .. });
+            if pays && !std::mem::replace(&mut sought, true) && self.refuted(report, whole) {
                 return Some(whole);
             }
             let found = self.search_in_time(scope, ANY_NUMBER, &limits);
@@ -379,11 +421,6 @@ impl<'a, 's> Asked<'a, 's> {
                     }
                 }
                 Found::Breaks { .. } => {
-                    // The first parts are not enough; perhaps it is simply wrong.
-                    let many = known_units(whole) > FEW_UNITS;
-                    if rung == FIRST_RUNGS && many && self.patient(report, whole) {
-                        return Some(whole);
-                    }
                     "it can be broken while parts are left out of the search".clone_into(&mut why);
                 }
                 Found::Open { why: limit, .. } => {
@@ -396,7 +433,7 @@ impl<'a, 's> Asked<'a, 's> {
             }
         }
         report.verdict = Verdict::NotProven;
-        report.because = Some(why);
+        report.because = Some(if self.stopped() { "stopped by hand".to_owned() } else { why });
         None
     }
     /// Takes "nothing breaks it" as the verdict, if what the claim speaks of does happen in some
@@ -419,34 +456,21 @@ impl<'a, 's> Asked<'a, 's> {
     /// that.
     fn hangs_for_ever(&self) -> bool {
         self.monitor.asks_rest()
-            && self.ladder.last().is_some_and(|whole| {
-                let (machine, monitor) = (self.machine, self.monitor);
-                let (sought, pace) = (Sought::Unrest, Pace::Middle);
-                patient::look_for(machine, whole, monitor, self.starts, sought, pace).is_some()
-            })
+            && self
+                .ladder
+                .last()
+                .is_some_and(|whole| self.looks_for(whole, Sought::Unrest, Pace::Middle).is_some())
     }
     /// Whether some real run was found in which what the claim speaks of happens.
     fn happens(&self) -> bool {
         *self.witness.get_or_init(|| {
-            self.ladder.last().is_some_and(|whole| {
-                let (machine, monitor) = (self.machine, self.monitor);
-                patient::look_for(
-                    machine,
-                    whole,
-                    monitor,
-                    self.starts,
-                    Sought::Premise,
-                    Pace::Middle,
-                )
-                .is_some()
-            })
+            self.ladder
+                .last()
+                .is_some_and(|whole| self.looks_for(whole, Sought::Premise, Pace::Middle).is_some())
         })
     }
     fn refuted(&self, report: &mut Report, scope: &Scope) -> bool {
         self.take(report, scope, self.quick_story(scope))
-    }
-    fn patient(&self, report: &mut Report, scope: &Scope) -> bool {
-        self.take(report, scope, self.patient_story(scope))
     }
     fn take(&self, report: &mut Report, scope: &Scope, story: Option<Story>) -> bool {
         let Some(story) = story else { return false };
@@ -491,12 +515,17 @@ impl<'a, 's> Asked<'a, 's> {
     }
     /// A story of plain logic, or else of a race against slow relays.
     pub(crate) fn patient_story(&self, scope: &Scope) -> Option<Story> {
-        let (machine, monitor) = (self.machine, self.monitor);
         [Pace::Middle, Pace::SlowRelays].into_iter().find_map(|pace| {
-            let sought = Sought::Break;
-            let steps = patient::look_for(machine, scope, monitor, self.starts, sought, pace)?;
+            let steps = self.looks_for(scope, Sought::Break, pace)?;
             self.confirm(scope, &steps, 0)
         })
+    }
+    fn looks_for(&self, scope: &Scope, sought: Sought, pace: Pace) -> Option<Vec<(i64, Step)>> {
+        let (machine, monitor, stop) = (self.machine, self.monitor, self.options.stop);
+        patient::look_for(machine, scope, monitor, self.starts, sought, pace, stop)
+    }
+    fn stopped(&self) -> bool {
+        self.options.stop.is_some_and(|stop| stop.load(Ordering::Relaxed))
     }
     fn confirm(&self, scope: &Scope, steps: &[(i64, Step)], ties: usize) -> Option<Story> {
         replayed(self.machine, scope, self.monitor, self.starts, steps, ties).ok()

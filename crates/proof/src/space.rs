@@ -13,11 +13,12 @@ use crate::packing::{Packed, Packing};
 use crate::search::Space;
 use crate::timed::{Bound, ClockId, Edge, Extremes, TimedSpace};
 use fiftytwo_motion::machine::{
-    Action, Agent, ClockId as Stopwatch, Deed, Evaluator, Machine, RelayPhase, Scope, State, Tri,
-    UnitId, UnitKind,
+    Action, Agent, ClockId as Stopwatch, Deed, Evaluator, Look, Machine, RelayPhase, Scope, State,
+    Tri, UnitId, UnitKind,
 };
 use fiftytwo_scheme::arena::Id;
 use rustc_hash::FxHashMap;
+use smallvec::SmallVec;
 use std::sync::{Arc, Mutex, OnceLock};
 
 /// One step of a run.
@@ -66,6 +67,8 @@ pub struct Product<'m, 's> {
     outside: u8,
     timed: bool,
     extremes: Vec<(i64, i64)>,
+    /// By the unit that moves: whose moves have to be asked anew.
+    stirs: Vec<Box<[bool]>>,
     pool: Mutex<Vec<Worker<'m, 's>>>,
 }
 
@@ -116,6 +119,7 @@ impl<'m, 's> Product<'m, 's> {
             outside,
             timed,
             extremes: Vec::new(),
+            stirs: crate::cone::stirs(machine),
             pool: Mutex::new(Vec::new()),
         };
         if timed {
@@ -193,14 +197,22 @@ impl<'m, 's> Product<'m, 's> {
     fn phases(&self, state: &State) -> Packed {
         self.packing.pack(state, |unit, phase| self.distinguished(unit, phase))
     }
-    /// What follows from these phases, remembered.
-    fn derived(&self, worker: &mut Worker<'m, 's>, phases: &Packed) -> Arc<Derived> {
+    /// What follows from these phases, remembered; `from`: a state close by.
+    fn derived(
+        &self,
+        worker: &mut Worker<'m, 's>,
+        phases: &Packed,
+        from: Option<(&State, &Derived)>,
+    ) -> Arc<Derived> {
         if let Some(known) = worker.known.get(phases) {
             return Arc::clone(known);
         }
         let state = self.state(phases);
         let look = worker.evaluator.look(&state);
-        let actions: Box<[Action]> = look.actions().into();
+        let actions: Box<[Action]> = match from {
+            None => look.actions().into(),
+            Some((before, derived)) => self.actions_from(&look, before, derived).into(),
+        };
         let signs = self.monitor.signs(&look, &actions);
         let derived = Arc::new(Derived { actions, signs, next: OnceLock::new() });
         if worker.known.len() >= MOST_KNOWN {
@@ -209,16 +221,27 @@ impl<'m, 's> Product<'m, 's> {
         worker.known.insert(*phases, Arc::clone(&derived));
         derived
     }
+    /// The actions of a state, by those of a state close by.
+    fn actions_from(
+        &self,
+        look: &Look<'_, 'm, 's>,
+        before: &State,
+        derived: &Derived,
+    ) -> Vec<Action> {
+        let moved = |unit: &&UnitId| before.phase(**unit) != look.state.phase(**unit);
+        let stirs: SmallVec<[&[bool]; 4]> =
+            self.kept.iter().filter(moved).map(|unit| &*self.stirs[unit.index()]).collect();
+        look.actions_like(&derived.actions, |unit| stirs.iter().any(|row| row[unit.index()]))
+    }
     /// Where each action of a state leads.
     fn next<'d>(
         &self,
         worker: &Worker<'m, 's>,
-        phases: &Packed,
+        state: &State,
         derived: &'d Derived,
     ) -> &'d [Packed] {
         derived.next.get_or_init(|| {
-            let state = self.state(phases);
-            let look = worker.evaluator.look(&state);
+            let look = worker.evaluator.look(state);
             let actions = derived.actions.iter();
             actions.map(|action| self.phases(&worker.evaluator.after(&look, action))).collect()
         })
@@ -239,7 +262,7 @@ impl<'m, 's> Product<'m, 's> {
         self.with(|worker| {
             for state in &self.starts {
                 let phases = self.phases(state);
-                let derived = self.derived(worker, &phases);
+                let derived = self.derived(worker, &phases, None);
                 let place = Place {
                     phases,
                     memory: self.judged(self.monitor.start(&derived.signs)),
@@ -296,8 +319,9 @@ impl<'m, 's> Product<'m, 's> {
             return;
         }
         self.with(|worker| {
-            let here = self.derived(worker, &place.phases);
-            let next = self.next(worker, &place.phases, &here);
+            let here = self.derived(worker, &place.phases, None);
+            let state = self.state(&place.phases);
+            let next = self.next(worker, &state, &here);
             for (action, phases) in here.actions.iter().zip(next) {
                 let outside = match (action.agent, place.outside) {
                     (_, ANY_NUMBER) => ANY_NUMBER,
@@ -308,7 +332,7 @@ impl<'m, 's> Product<'m, 's> {
                 if !self.timed && action.deed == Deed::Subside {
                     continue;
                 }
-                let there = self.derived(worker, phases);
+                let there = self.derived(worker, phases, Some((&state, &here)));
                 let memory = self.monitor.step(
                     self.machine,
                     place.memory,
@@ -353,7 +377,7 @@ impl<'m, 's> Product<'m, 's> {
         extremes
     }
     fn seen(&self, place: &Place) -> Arc<Derived> {
-        self.with(|worker| self.derived(worker, &place.phases))
+        self.with(|worker| self.derived(worker, &place.phases, None))
     }
 }
 
@@ -493,5 +517,89 @@ impl TimedSpace for Product<'_, '_> {
     }
     fn heap_bytes(&self, place: &Place) -> usize {
         place.unsure.len() * 2
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may fail loudly")]
+
+    use super::*;
+    use crate::cone::Dependencies;
+    use std::collections::BTreeSet;
+    use std::path::Path;
+
+    /// Places looked at on each rung.
+    const MANY: usize = 300;
+
+    /// What is taken over from a state close by is what is found by asking everything anew: for the
+    /// first places of every scope of every claim of an example.
+    fn what_a_move_does_not_stir_stays_as_it_was(example: &str) {
+        let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples");
+        let reading = fiftytwo_scheme::read_path(&root.join(example).join("scheme.kdl"));
+        let scheme = reading.scheme.unwrap();
+        let machine = Machine::new(&scheme).unwrap();
+        let dependencies = Dependencies::new(&machine);
+        let starts = crate::prove::starts(&machine);
+        let mut compared = 0;
+        let mut scopes: Vec<Scope> = Vec::new();
+        for question in crate::questions::questions(&scheme) {
+            let Some(monitor) = &question.monitor else { continue };
+            for mut scope in dependencies.ladder(monitor) {
+                if let Some(supply) = question.across {
+                    scope.fails[machine.supply_unit(supply).index()] = true;
+                }
+                if scopes.contains(&scope) {
+                    continue;
+                }
+                scopes.push(scope.clone());
+                for timed in [false, true] {
+                    let product =
+                        Product::new(&machine, &scope, monitor, &starts, timed, ANY_NUMBER);
+                    let Some(product) = product else { continue };
+                    let mut seen: BTreeSet<Packed> = BTreeSet::new();
+                    let mut waiting: Vec<Packed> =
+                        product.all_starts().iter().map(|place| place.phases).collect();
+                    while let Some(phases) = waiting.pop() {
+                        if seen.len() >= MANY {
+                            break;
+                        }
+                        if !seen.insert(phases) {
+                            continue;
+                        }
+                        product.with(|worker| {
+                            let here = product.derived(worker, &phases, None);
+                            let state = product.state(&phases);
+                            for next in product.next(worker, &state, &here) {
+                                let after = product.state(next);
+                                let look = worker.evaluator.look(&after);
+                                let taken_over = product.actions_from(&look, &state, &here);
+                                assert_eq!(taken_over, look.actions(), "{}", question.asks);
+                                compared += 1;
+                                waiting.push(*next);
+                            }
+                        });
+                    }
+                }
+            }
+        }
+        assert!(compared > 1000, "only {compared}");
+    }
+
+    #[test]
+    fn what_a_move_does_not_stir_stays_as_it_was_in_quillmere() {
+        what_a_move_does_not_stir_stays_as_it_was("quillmere");
+    }
+    #[test]
+    fn what_a_move_does_not_stir_stays_as_it_was_in_harrowfen() {
+        what_a_move_does_not_stir_stays_as_it_was("harrowfen");
+    }
+    #[test]
+    fn what_a_move_does_not_stir_stays_as_it_was_in_dunmarrow() {
+        what_a_move_does_not_stir_stays_as_it_was("dunmarrow");
+    }
+    #[test]
+    fn what_a_move_does_not_stir_stays_as_it_was_in_latches() {
+        what_a_move_does_not_stir_stays_as_it_was("latches");
     }
 }

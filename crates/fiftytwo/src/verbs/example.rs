@@ -6,6 +6,7 @@ use crate::json::{JsonCalculations, JsonCoil, JsonStory, Results};
 use crate::page::{ASIDE, BAD, Column, GOOD, Page, Table, painted};
 use crate::report::{CAUTIONS, Report, Told};
 use crate::tell;
+use crate::verbs::prove::Watched;
 use crate::verbs::{chart, check, coils, draw, events, file, notes, play, prove, topics};
 use fiftytwo_proof::{Proof, Report as Asked, Verdict};
 use fiftytwo_scheme::{Finding, Severity};
@@ -58,7 +59,9 @@ fn proofs(asked: [(&Checked<'_>, Option<usize>); 3]) -> [Proving; 3] {
     let gone = || Err(vec![Finding::error("not-proven", "a search ended without an answer")]);
     std::thread::scope(|scope| {
         asked
-            .map(|(checked, places)| scope.spawn(move || prove::proof(checked, places)))
+            .map(|(checked, places)| {
+                scope.spawn(move || prove::proof(checked, places, Watched::default()))
+            })
             .map(|search| search.join().unwrap_or_else(|_| gone()))
     })
 }

@@ -1,5 +1,6 @@
 //! `prove`: every claim in every run, each with its verdict, its race, or its shortest story.
 
+use crate::console;
 use crate::input::Checked;
 use crate::json::{Assumed, JsonClaim, JsonProof, Results, to_text};
 use crate::output::Outputs;
@@ -8,9 +9,11 @@ use crate::report::Report;
 use crate::verbs::events::{self, shown_ms};
 use crate::verbs::{file, notes};
 use clap::builder::styling::Style;
+use fiftytwo_proof::prove::{Progress, Stage};
 use fiftytwo_proof::{Margin, Options, Proof, Report as Asked, Verdict, prove as search};
 use fiftytwo_scheme::{Finding, Severity};
 use std::path::Path;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 /// Where the question begins, after its verdict.
 const INDENT: usize = 29;
@@ -18,7 +21,12 @@ const INDENT: usize = 29;
 const ACROSS: &str = "across the loss and return of a supply (beside the claims, no finding)";
 
 /// Proves the claims of the schemes; `places` is the most positions of one search.
-pub fn prove<'a>(schemes: &[Checked<'a>], places: Option<usize>, out: Option<&Path>) -> Report<'a> {
+pub fn prove<'a>(
+    schemes: &[Checked<'a>],
+    places: Option<usize>,
+    watched: Watched<'_>,
+    out: Option<&Path>,
+) -> Report<'a> {
     let mut page = Page::default();
     let mut findings = notes(schemes);
     let mut outputs = Outputs::default();
@@ -27,7 +35,7 @@ pub fn prove<'a>(schemes: &[Checked<'a>], places: Option<usize>, out: Option<&Pa
     let mut open = false;
     for checked in schemes {
         page.head(&checked.scheme.title);
-        let proof = match proof(checked, places) {
+        let proof = match proof(checked, places, watched) {
             Ok(proof) => proof,
             Err(faults) => {
                 findings.extend(faults.into_iter().map(|it| checked.told(it)));
@@ -60,12 +68,45 @@ pub fn prove<'a>(schemes: &[Checked<'a>], places: Option<usize>, out: Option<&Pa
 ///
 /// # Errors
 /// Findings where the scheme cannot be set in motion at all.
-pub fn proof(checked: &Checked<'_>, places: Option<usize>) -> Result<Proof, Vec<Finding>> {
-    let mut options = Options::default();
+pub fn proof(
+    checked: &Checked<'_>,
+    places: Option<usize>,
+    watched: Watched<'_>,
+) -> Result<Proof, Vec<Finding>> {
+    let mut options = Options { stop: watched.stop, ..Options::default() };
     if let Some(places) = places {
         options.places = places;
     }
-    search(checked.scheme, &options)
+    if !watched.shown {
+        return search(checked.scheme, &options);
+    }
+    let decided = AtomicUsize::new(0);
+    let title = &checked.scheme.title;
+    let progress = |stage: Stage<'_>| match stage {
+        Stage::Asks { of, question, .. } => {
+            let decided = decided.load(Ordering::Relaxed);
+            console::while_waiting(&format!(
+                "{title}: {decided} of {of} decided · {}",
+                question.asks
+            ));
+        }
+        Stage::Answered(_) => {
+            decided.fetch_add(1, Ordering::Relaxed);
+        }
+    };
+    options.progress = Some(Progress(&progress));
+    let proof = search(checked.scheme, &options);
+    console::while_waiting("");
+    proof
+}
+
+/// Who watches a search.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Watched<'a> {
+    /// The brake.
+    pub stop: Option<&'a AtomicBool>,
+    /// Whether how far it is shows, to somebody who sits there and waits.
+    pub shown: bool,
 }
 
 /// A proof's files, and what they hold as data.

@@ -14,10 +14,25 @@ use smallvec::smallvec;
 impl Look<'_, '_, '_> {
     /// Everything that may happen next in this state, in a fixed order.
     pub fn actions(&self) -> Vec<Action> {
+        self.actions_like(&[], |_| true)
+    }
+    /// The same, where the actions of a state that differs little are known: only the units that
+    /// are `stirred` by the difference are asked anew.
+    pub fn actions_like(&self, before: &[Action], stirred: impl Fn(UnitId) -> bool) -> Vec<Action> {
         let machine = self.machine();
-        let mut actions = Vec::new();
+        let mut actions = Vec::with_capacity(before.len() + 2);
+        let mut before = before.iter().peekable();
         for (unit, item) in machine.units.iter() {
             if !self.knows(unit) || self.evaluator.scope.holds_still(unit) {
+                continue;
+            }
+            let anew = stirred(unit);
+            while let Some(action) = before.next_if(|action| action.unit == unit) {
+                if !anew {
+                    actions.push(action.clone());
+                }
+            }
+            if !anew {
                 continue;
             }
             let first = actions.len();
