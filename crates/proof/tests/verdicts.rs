@@ -60,7 +60,7 @@ breaker "52" place="A" closing-time="45 to 60 ms" opening-time="22 to 28 ms" {
     contact "a1" "a2" closed-when="closed" on-close="3 to 8 ms before touch" on-open="2 to 6 ms after parting"
     contact "b1" closed-when="open" on-close="10 to 5 ms before touch" on-open="4 to 10 ms after parting"
 }
-handle "CS" place="A" {
+handle "CS" place="A" drawn="rest" {
     position "trip" returns-to="rest"
     position "rest"
     position "close" returns-to="rest"
