@@ -86,7 +86,7 @@ pub struct Files {
     pub files: Vec<PathBuf>,
 }
 
-/// What to draw.
+/// What to draw, and how.
 #[derive(Debug, Args)]
 pub struct Draw {
     #[command(flatten)]
@@ -94,6 +94,37 @@ pub struct Draw {
     /// Forms of the drawing; several with commas between them
     #[arg(long, value_name = "FORM", value_delimiter = ',', default_value = "svg")]
     pub to: Vec<Form>,
+    /// The standard whose symbols and habits the sheets follow
+    #[arg(long, value_enum, default_value_t, value_name = "STANDARD")]
+    pub symbols: SymbolsArg,
+    /// How the legs lie: upright between rails above and below, or across between rails left and
+    /// right
+    #[arg(long, value_enum, default_value_t, value_name = "WAY")]
+    pub legs: LegsArg,
+    /// Paper; what does not fit goes to the next larger of its series
+    #[arg(long, value_enum, default_value_t, value_name = "SIZE")]
+    pub paper: PaperArg,
+    /// A sheet before all others: list of sheets, legend of the symbols used, cautions
+    #[arg(long)]
+    pub cover: bool,
+    /// Mark what changed since this earlier text of the scheme
+    #[arg(long, value_name = "FILE")]
+    pub since: Option<PathBuf>,
+    /// Draw who closes and trips, as the matrix of the text asks for it, as a table
+    #[arg(long)]
+    pub matrix: bool,
+    /// Draw the volts along the way on which this coil gets least
+    #[arg(long, value_name = "COIL")]
+    pub volts: Option<String>,
+    /// Draw this story over time, and its moments: where every wire lies, what conducts, what moved
+    #[arg(long, value_name = "NAME")]
+    pub story: Option<String>,
+    /// A moment of the story, ms from its beginning; several give a storyboard as well
+    #[arg(long, value_name = "MS", requires = "story")]
+    pub at: Vec<f64>,
+    /// Light on dark, for screens that don't choose by themselves
+    #[arg(long)]
+    pub dark: bool,
 }
 
 /// A form of a drawing.
@@ -105,6 +136,44 @@ pub enum Form {
     Pdf,
     /// For CAD programs: all sheets in one file, a layout for each
     Dxf,
+}
+
+/// A standard for symbols.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
+pub enum SymbolsArg {
+    /// IEEE 315: bars and circles; places as sheet and zone
+    #[default]
+    Ieee,
+    /// IEC 60617: arms and boxes; numbered paths; places as sheet and path
+    Iec,
+}
+
+/// How legs lie.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
+pub enum LegsArg {
+    /// Rails above and below
+    #[default]
+    Upright,
+    /// Rails left and right
+    Across,
+}
+
+/// Sizes of paper, landscape.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
+pub enum PaperArg {
+    /// ANSI B, 17 by 11 in
+    #[default]
+    B,
+    /// ANSI C, 22 by 17 in
+    C,
+    /// ANSI D, 34 by 22 in
+    D,
+    /// ISO A3
+    A3,
+    /// ISO A2
+    A2,
+    /// ISO A1
+    A1,
 }
 
 /// What to check.

@@ -51,9 +51,7 @@ fn work(cli: &Cli, console: &mut Console) -> Exit {
     match &cli.verb {
         None => bundled_example(cli, console),
         Some(Verb::Check(it)) => check_files(cli, it, console),
-        Some(Verb::Draw(it)) => with_schemes(cli, &it.files, "draw", console, |schemes| {
-            draw::draw(schemes, &it.to, cli.out.as_deref())
-        }),
+        Some(Verb::Draw(it)) => draw_files(cli, it, console),
         Some(Verb::Play(it)) => with_schemes(cli, &it.files, "play", console, |schemes| {
             play::play(schemes, it.story.as_deref(), cli.out.as_deref())
         }),
@@ -111,6 +109,23 @@ fn check_files(cli: &Cli, asked: &args::Check, console: &mut Console) -> Exit {
         let standing = asked.standing.as_deref();
         let asked = check::Asked { readings: &readings, standing, full: asked.full };
         check::check(schemes, asked, cli.out.as_deref())
+    })
+}
+
+/// An earlier text is read before anything is drawn.
+fn draw_files(cli: &Cli, asked: &args::Draw, console: &mut Console) -> Exit {
+    let earlier = asked.since.as_ref().map(|path| fiftytwo_scheme::read_path(path));
+    if let Some(reading) = earlier.as_ref().filter(|reading| reading.scheme.is_none()) {
+        let told = reading.findings.iter().map(|finding| Told {
+            finding: finding.clone(),
+            sources: &reading.sources,
+            file: None,
+        });
+        return refuse(console, Some("draw"), &told.collect::<Vec<_>>());
+    }
+    let since = earlier.as_ref().and_then(|reading| reading.scheme.as_ref());
+    with_schemes(cli, &asked.files, "draw", console, |schemes| {
+        draw::draw(schemes, &draw::Asked::new(asked, since), cli.out.as_deref())
     })
 }
 

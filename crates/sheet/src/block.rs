@@ -8,25 +8,35 @@ use crate::lists;
 use crate::order::{Spans, bus_columns, spans};
 use crate::plan::Plan;
 use crate::rank::{Ranks, core_places};
+use crate::screws;
+use crate::style::Style;
 use crate::symbols;
 use crate::words;
 use fiftytwo_scheme::{NodeId, PartId, PartKind, PlaceId, Scheme};
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Least and greatest height of a rank, mm.
-pub const RANK: (f64, f64) = (13.5, 20.0);
-/// Least and greatest distance of columns, mm.
-pub const COLUMN: (f64, f64) = (24.0, 30.0);
+/// Least and greatest height of a rank (legs across: length), mm.
+pub fn rank_pitch(style: Style) -> (f64, f64) {
+    if style.across() { (20.0, 30.0) } else { (13.5, 20.0) }
+}
+/// Least and greatest distance of columns (legs across: of rows), mm.
+pub fn column_pitch(style: Style) -> (f64, f64) {
+    if style.across() { (15.0, 21.0) } else { (24.0, 30.0) }
+}
 /// Distance of two buses in one boundary, mm.
 pub const TRACK: f64 = 5.0;
 /// From the middle of a symbol to its texts, mm.
 const BESIDE: f64 = 1.76 * MODULE;
 /// Room for names beside a part, mm.
 const ROOM: f64 = 15.0;
-/// From the top of a block to its upper rail, mm.
-pub const HEAD: f64 = 24.0;
+/// From the top (legs across: left edge) of a block to its first rail, mm.
+pub fn head(style: Style) -> f64 {
+    if style.across() { 40.0 } else { 24.0 }
+}
 /// What stands for a cross-reference until it is known: the widest there is.
-pub const ANY_REFERENCE: &str = "88/D8";
+pub fn any_reference(style: Style) -> &'static str {
+    if style.iec() { "8.88" } else { "88/D8" }
+}
 
 /// A wire that runs across columns, or goes on elsewhere.
 #[derive(Debug, Clone, PartialEq)]
@@ -93,8 +103,10 @@ pub struct Block {
     pub lead: f64,
     /// Length of supply strings before the rails begin, mm.
     pub string: f64,
-    /// Height of what hangs under the lower rail, mm.
+    /// Height of what hangs under the lower rail (legs across: stands right of it), mm.
     pub foot: f64,
+    /// How it is drawn.
+    pub style: Style,
 }
 
 /// Widths of the flags' texts are not known before the sheets are; this is kept free.
@@ -103,29 +115,39 @@ const FLAG: f64 = 26.0;
 const FLAG_LIFT: f64 = 1.5;
 
 /// Measures a plan.
-pub fn measure(scheme: &Scheme, plan: Plan, ranks: Ranks) -> Block {
+pub fn measure(scheme: &Scheme, plan: Plan, ranks: Ranks, style: Style) -> Block {
     let buses = buses(&plan, &ranks);
     let clusters = clusters(scheme, &plan);
     let columns = plan.width();
-    let mut sides = vec![(5.0_f64, 6.0_f64); columns];
-    let mut heights = vec![RANK.0; ranks.count];
+    let across = style.across();
+    let narrow = if across { (3.0_f64, 4.0_f64) } else { (5.0, 6.0) };
+    let mut sides = vec![narrow; columns];
+    let mut heights = vec![rank_pitch(style).0; ranks.count];
     let mut foot = 0.0_f64;
     for (column, run) in plan.columns() {
         for part in &run.parts {
-            let needs = part_needs(scheme, *part);
+            let needs = part_needs(scheme, *part, style);
             sides[column].0 = sides[column].0.max(needs.left);
             sides[column].1 = sides[column].1.max(needs.right);
             let rank = ranks.rank(*part);
             if let Some(height) = heights.get_mut(rank) {
                 *height = height.max(half_up(2.0 * needs.half_height + 3.4));
             }
-            if let Some((width, height)) = lists::size(scheme, *part) {
-                sides[column].1 = sides[column].1.max(width - 4.0);
-                foot = foot.max(height);
+            if let Some(size) = lists::size(scheme, *part, style) {
+                sides[column].0 = sides[column].0.max(size.before);
+                sides[column].1 = sides[column].1.max(size.after);
+                foot = foot.max(size.foot);
             }
         }
     }
     for (first, last, name) in unit_columns(scheme, &plan) {
+        if across {
+            let lines = lettering::wrapped(&name, LEG_NAME, MODULE, crate::geometry::Weight::Bold);
+            let down = MODULE * (LEADING * lines.len().max(1) as f64 - 0.7);
+            let room: f64 = (first..last).map(|_| column_pitch(style).0).sum();
+            sides[last].1 = sides[last].1.max(down - room);
+            continue;
+        }
         // A name of one long word must not run into the next leg's.
         if first == last {
             let longest = name
@@ -142,9 +164,9 @@ pub fn measure(scheme: &Scheme, plan: Plan, ranks: Ranks) -> Block {
     for cluster in &clusters {
         if cluster.first > 0 {
             // The name of the place stands there, turned.
-            sides[cluster.first].0 += 8.5;
+            sides[cluster.first].0 += if across { 6.5 } else { 8.5 };
         }
-        sides[cluster.last].1 += 4.0;
+        sides[cluster.last].1 += if across { 3.0 } else { 4.0 };
     }
     let mut thickness = vec![0.0; ranks.count + 1];
     let mut lift = vec![0.0; ranks.count + 1];
@@ -160,19 +182,45 @@ pub fn measure(scheme: &Scheme, plan: Plan, ranks: Ranks) -> Block {
     for (height, lift) in thickness.iter_mut().zip(&lift) {
         *height += 2.0 * lift;
     }
-    let lead = lead(scheme, &plan);
-    let string =
-        string_length(scheme, &plan.feed, lead).max(string_length(scheme, &plan.back, lead));
+    let lead = if across { 5.0 } else { lead(scheme, &plan) };
+    let string = string_length(scheme, &plan.feed, lead, style)
+        .max(string_length(scheme, &plan.back, lead, style));
+    if across {
+        // What lies between the rail and its supply has its words at the right.
+        let words = plan
+            .back
+            .iter()
+            .flat_map(|part| words::beside(scheme, *part, None, (f64::INFINITY, style)));
+        foot = words.map(|line| words::line_width(&line) + 6.0).fold(foot.max(14.0), f64::max);
+    }
     // On a later sheet a flag stands where the supply would.
     let string = if plan.ends {
         string
+    } else if across {
+        14.0
     } else {
         let name = |node: NodeId| scheme.nodes[node].wire.clone().unwrap_or_default();
         let width = |node| words::Piece::bold(name(node)).width() + 20.0;
         half_up(f64::max(width(plan.plus), width(plan.minus)))
     };
-    Block { plan, ranks, buses, clusters, sides, heights, thickness, lift, lead, string, foot }
+    Block {
+        plan,
+        ranks,
+        buses,
+        clusters,
+        sides,
+        heights,
+        thickness,
+        lift,
+        lead,
+        string,
+        foot,
+        style,
+    }
 }
+
+/// Room for the name of a leg that lies across, left of its rail, mm.
+pub const LEG_NAME: f64 = 25.0;
 
 /// First and last column and the name of each leg.
 pub fn unit_columns(scheme: &Scheme, plan: &Plan) -> Vec<(usize, usize, String)> {
@@ -211,35 +259,93 @@ pub fn beside(body: f64) -> f64 {
 }
 
 /// The lines beside a part as they are measured and drawn.
-pub fn lines(scheme: &Scheme, part: PartId, reference: Option<&str>) -> Vec<words::Line> {
-    words::beside(scheme, part, reference, ROOM)
+pub fn lines(
+    scheme: &Scheme,
+    part: PartId,
+    reference: Option<&str>,
+    style: Style,
+) -> Vec<words::Line> {
+    words::beside(scheme, part, reference, (if style.across() { ROOM_ABOVE } else { ROOM }, style))
 }
 
-fn part_needs(scheme: &Scheme, part: PartId) -> Needs {
-    let symbol = symbols::draw(&words::figure(scheme, part));
-    let reference = lists::coil_of(scheme, part).map(|_| ANY_REFERENCE);
-    let lines = lines(scheme, part, reference);
+/// Room for names above and below a lying part, mm.
+const ROOM_ABOVE: f64 = 24.0;
+/// From a lying body to the base line above it, and to the letters below it, mm.
+pub const ABOVE: f64 = 1.2;
+/// See [`ABOVE`].
+pub const BELOW: f64 = 1.0;
+
+/// How far a lying part reaches above and below its wire, its screw numbers included, mm.
+pub fn reach_across(scheme: &Scheme, part: PartId, style: Style) -> (f64, f64) {
+    let symbol = symbols::draw(&words::figure(scheme, part), style.symbols);
+    let screws = if screws::screws(scheme, part, style).is_some() { 3.3 } else { 1.6 };
+    (symbol.body.right.max(screws), f64::max(-symbol.body.left, 1.6))
+}
+
+fn needs_across(scheme: &Scheme, part: PartId, style: Style) -> Needs {
+    let symbol = symbols::draw(&words::figure(scheme, part), style.symbols);
+    let reference = lists::coil_of(scheme, part).map(|_| any_reference(style));
+    let lines = lines(scheme, part, reference, style);
+    let width = lines.iter().map(|line| words::line_width(line)).fold(0.0, f64::max);
+    let (above, under) = reach_across(scheme, part, style);
+    // A rating alone stands below.
+    let named = lines
+        .first()
+        .is_some_and(|line| line.iter().any(|piece| piece.ink == crate::geometry::Ink::Main));
+    let below = lines.len() - usize::from(named);
+    let down = if below == 0 {
+        under
+    } else {
+        under + BELOW + MODULE * (1.0 + LEADING * (below - 1) as f64 + lettering::DESCENT)
+    };
+    let is_core = matches!(scheme.parts[part].kind, PartKind::Core(_));
+    let ends = symbol.reach + terminals_width(scheme, part, style);
+    Needs {
+        left: above + ABOVE + MODULE + 0.7,
+        right: down + 0.7,
+        half_height: if is_core { ends.max(width) } else { ends.max(width / 2.0 + 0.6) },
+    }
+}
+
+fn part_needs(scheme: &Scheme, part: PartId, style: Style) -> Needs {
+    if style.across() {
+        return needs_across(scheme, part, style);
+    }
+    let symbol = symbols::draw(&words::figure(scheme, part), style.symbols);
+    let reference = lists::coil_of(scheme, part).map(|_| any_reference(style));
+    let lines = lines(scheme, part, reference, style);
     let width = lines.iter().map(|line| words::line_width(line)).fold(0.0, f64::max);
     let base = base_lines(lines.len());
     let top = base.first().map_or(0.0, |first| MODULE - first);
     let bottom = base.last().map_or(0.0, |last| last + MODULE * lettering::DESCENT);
     let beside = beside(symbol.body.right);
-    let terminals = terminals_width(scheme, part);
+    let terminals = terminals_width(scheme, part, style);
     let is_core = matches!(scheme.parts[part].kind, PartKind::Core(_));
+    // Numbers above and below an IEC contact need their own room.
+    let is_contact = matches!(scheme.parts[part].kind, PartKind::Contact(_));
+    let screws_reach = if style.iec() && is_contact && terminals > 0.0 {
+        symbol.reach + 0.6 + MODULE - 1.7
+    } else {
+        0.0
+    };
     Needs {
         left: f64::max(-symbol.body.left, 1.6 + terminals) + 0.5,
         right: f64::max(symbol.body.right, beside + width) + 1.0,
-        half_height: if is_core { symbol.reach } else { symbol.reach.max(top).max(bottom) },
+        half_height: if is_core {
+            symbol.reach
+        } else {
+            symbol.reach.max(top).max(bottom).max(screws_reach)
+        },
     }
 }
 
-fn terminals_width(scheme: &Scheme, part: PartId) -> f64 {
-    let Some((upper, lower)) = terminals(scheme, part) else { return 0.0 };
-    [upper, lower]
+fn terminals_width(scheme: &Scheme, part: PartId, style: Style) -> f64 {
+    let Some(screws) = screws::screws(scheme, part, style) else { return 0.0 };
+    [screws.upper, screws.lower]
         .iter()
         .map(|words| lettering::width(words, MODULE, crate::geometry::Weight::Plain))
         .fold(0.0, f64::max)
-        + if matches!(scheme.parts[part].kind, PartKind::Contact(_)) { 1.8 } else { 0.0 }
+        + if matches!(scheme.parts[part].kind, PartKind::Contact(_)) { 1.8 } else { 0.4 }
 }
 
 /// Screw numbers of a part, upstream first: its own, or where a core lands.
@@ -374,23 +480,25 @@ fn clusters(scheme: &Scheme, plan: &Plan) -> Vec<Cluster> {
 }
 
 /// Where things of a supply string stand, mm from the terminal of the supply.
-pub fn string_slots(scheme: &Scheme, parts: &[PartId], lead: f64) -> Vec<f64> {
+pub fn string_slots(scheme: &Scheme, parts: &[PartId], lead: f64, style: Style) -> Vec<f64> {
     let mut at = lead;
     let mut slots = Vec::new();
     for part in parts {
-        let half = slot_half(scheme, *part);
+        let half = slot_half(scheme, *part, style);
         slots.push(at + half);
         at += 2.0 * half;
     }
     slots
 }
 
-fn slot_half(scheme: &Scheme, part: PartId) -> f64 {
-    let symbol = symbols::draw(&words::figure(scheme, part));
-    let text = words::beside(scheme, part, None, f64::INFINITY)
-        .iter()
-        .map(|line| words::line_width(line))
-        .fold(0.0, f64::max);
+fn slot_half(scheme: &Scheme, part: PartId, style: Style) -> f64 {
+    let symbol = symbols::draw(&words::figure(scheme, part), style.symbols);
+    let lines = words::beside(scheme, part, None, (f64::INFINITY, style));
+    if style.across() {
+        let text = MODULE * LEADING * lines.len() as f64 / 2.0 + 0.8;
+        return half_up(f64::max(symbol.reach + 1.5, text));
+    }
+    let text = lines.iter().map(|line| words::line_width(line)).fold(0.0, f64::max);
     // The name of a core ends before the edge of the place that the core crosses.
     let is_core = matches!(scheme.parts[part].kind, PartKind::Core(_));
     let text = if is_core { text - 0.5 } else { text / 2.0 + 1.5 };
@@ -398,8 +506,8 @@ fn slot_half(scheme: &Scheme, part: PartId) -> f64 {
 }
 
 /// Length of a supply string, mm.
-pub fn string_length(scheme: &Scheme, parts: &[PartId], lead: f64) -> f64 {
-    parts.iter().map(|part| 2.0 * slot_half(scheme, *part)).sum::<f64>() + lead
+pub fn string_length(scheme: &Scheme, parts: &[PartId], lead: f64, style: Style) -> f64 {
+    parts.iter().map(|part| 2.0 * slot_half(scheme, *part, style)).sum::<f64>() + lead
 }
 
 /// Room between a supply's terminal and the first part, for the supply's words above it, mm.
@@ -412,7 +520,17 @@ fn lead(scheme: &Scheme, plan: &Plan) -> f64 {
 impl Block {
     /// x of the first column from the left edge of the frame, mm.
     pub fn first_column(&self) -> f64 {
-        f64::max(46.0, half_up(8.0 + self.string + 16.0))
+        if self.style.across() {
+            // The name of a place stands above its first row.
+            let frame =
+                if self.clusters.iter().any(|cluster| cluster.first == 0) { 9.0 } else { 0.0 };
+            let before = self.sides.first().map_or(0.0, |sides| sides.0);
+            return half_up((23.0 + before + frame).max(8.0 + self.string + 12.0));
+        }
+        // The mirror under a coil reaches left of its column: not under the fuse's rating.
+        let before = self.sides.first().map_or(0.0, |sides| sides.0);
+        let mirror = if self.style.iec() { before + 1.0 } else { 0.0 };
+        f64::max(46.0, half_up(8.0 + self.string + f64::max(16.0, mirror)))
     }
     /// x of every column from the left edge of the frame, at a column distance of `pitch`.
     pub fn column_places(&self, pitch: f64) -> Vec<f64> {
@@ -431,7 +549,17 @@ impl Block {
     pub fn width(&self, pitch: f64) -> f64 {
         let places = self.column_places(pitch);
         let last = places.last().copied().unwrap_or(46.0);
-        half_up(last + self.sides.last().map_or(10.0, |sides| sides.1).max(16.0) + 6.0)
+        let beside = self.sides.last().map_or(10.0, |sides| sides.1);
+        if self.style.across() {
+            return half_up(last + self.beyond_last() + 6.0);
+        }
+        half_up(last + beside.max(16.0) + 6.0)
+    }
+    /// From the last column to the ends of the rails, mm: legs across keep the flags there clear
+    /// of what stands beside the last coil.
+    fn beyond_last(&self) -> f64 {
+        let beside = self.sides.last().map_or(0.0, |sides| sides.1);
+        if self.style.across() { half_up(f64::max(8.0, beside + 1.0)) } else { 8.0 }
     }
     /// Heights of ranks when none is lower than `pitch`.
     pub fn rank_heights(&self, pitch: f64) -> Vec<f64> {
@@ -441,7 +569,7 @@ impl Block {
     pub fn height(&self, pitch: f64) -> f64 {
         let ranks: f64 = self.rank_heights(pitch).iter().sum();
         let between: f64 = self.thickness.iter().sum();
-        half_up(HEAD + ranks + between + 8.0 + self.foot)
+        half_up(head(self.style) + ranks + between + 8.0 + self.foot)
     }
 }
 
@@ -470,6 +598,8 @@ pub struct Placed {
     pub rail_right: f64,
     /// Top of the block.
     pub top: f64,
+    /// Number of its first path, where paths are counted.
+    pub first_path: usize,
 }
 
 /// Puts the block of that number on that sheet.
@@ -480,7 +610,7 @@ pub fn place(
     pitch: (f64, f64),
 ) -> Placed {
     let x: Vec<f64> = block.column_places(pitch.0).iter().map(|x| x + left).collect();
-    let mut y = top + HEAD;
+    let mut y = top + head(block.style);
     let mut level_y = vec![y];
     let mut rank_y = Vec::new();
     let heights = block.rank_heights(pitch.1);
@@ -492,7 +622,7 @@ pub fn place(
     }
     let rail_left = left + half_up(8.0 + block.string);
     let last = x.last().copied().unwrap_or(rail_left);
-    let rail_right = last + 8.0;
+    let rail_right = last + block.beyond_last();
     Placed {
         half: heights.iter().map(|height| height / 2.0).collect(),
         block,
@@ -505,10 +635,19 @@ pub fn place(
         rail_left,
         rail_right,
         top,
+        first_path: 1,
     }
 }
 
 impl Placed {
+    /// Where a point lies on the sheet: legs that lie across are drawn with both axes exchanged.
+    pub fn at(&self, x: f64, y: f64) -> crate::geometry::Point {
+        if self.block.style.across() {
+            crate::geometry::point(y, x)
+        } else {
+            crate::geometry::point(x, y)
+        }
+    }
     /// y of the upper rail.
     pub fn upper_rail(&self) -> f64 {
         self.level_y[0]

@@ -2,10 +2,11 @@
 //! **In:** a checked scheme and options. **Out:** a [`Drawing`]. **Never here:** volts, time,
 //! files.
 
-use crate::block::{self, Block, COLUMN, Placed, RANK};
+use crate::block::{self, Block, Placed, column_pitch, rank_pitch};
 use crate::geometry::{Drawing, Group, Role, Sheet};
 use crate::ink::{self, Mentions, Neighbours, Shared};
 use crate::lists::{self, References, TABLE, TABLE_GAP, Table};
+use crate::live::Live;
 use crate::meaning;
 use crate::names::{self, Unique};
 use crate::notes::{self, OnSheet};
@@ -13,6 +14,7 @@ use crate::order;
 use crate::page::{self, Paper, TITLE_HEIGHT, TitleBlock};
 use crate::plan::{self, Plan, Share, Taps};
 use crate::rank;
+use crate::style::{Legs, Style, Symbols};
 use fiftytwo_scheme::{CircuitId, DeviceId, NodeId, Scheme};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -23,16 +25,34 @@ pub struct Options {
     pub paper: Paper,
     /// Whether low circuits may share a sheet.
     pub share: bool,
+    /// Symbols and their habits.
+    pub symbols: Symbols,
+    /// How the legs lie.
+    pub legs: Legs,
+    /// A sheet before all others, with the list of sheets and the legend.
+    pub cover: bool,
+}
+
+impl Options {
+    fn style(&self) -> Style {
+        Style { symbols: self.symbols, legs: self.legs }
+    }
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Self { paper: Paper::AnsiB, share: true }
+        Self {
+            paper: Paper::AnsiB,
+            share: true,
+            symbols: Symbols::Ieee315,
+            legs: Legs::Upright,
+            cover: false,
+        }
     }
 }
 
-/// Height below which ranks of circuits that share a sheet never go, mm.
-const SHARED_RANK: f64 = 15.0;
+/// How much higher than the least the ranks of circuits that share a sheet are, mm.
+const SHARED_RANK: f64 = 1.5;
 /// How often a block is given more room where a wire number found none.
 const ROUNDS: usize = 6;
 /// Rounds of splitting a circuit that still does not fit its paper.
@@ -48,31 +68,31 @@ struct Part {
 
 /// Draws all circuits of a scheme.
 pub fn draw(scheme: &Scheme, options: &Options) -> Drawing {
+    with(scheme, options, None)
+}
+
+/// Draws all circuits of a scheme in a state.
+pub fn draw_live(scheme: &Scheme, options: &Options, live: &Live) -> Drawing {
+    let mut drawing = with(scheme, options, Some(live));
+    crate::patterns::show(&mut drawing, scheme, live);
+    drawing
+}
+
+fn with(scheme: &Scheme, options: &Options, live: Option<&Live>) -> Drawing {
+    let style = options.style();
     let taps = plan::taps(scheme);
     let mut notes = Vec::new();
-    let plans: Vec<Plan> = scheme
-        .circuits
-        .iter()
-        .map(|(id, circuit)| {
-            let loose = plan::loose_parts(scheme, id);
-            let share = Share { legs: circuit.legs.clone(), loose, ends: true };
-            let mut plan = plan::plan(scheme, id, &share, &taps);
-            let ranks = rank::ranks(scheme, &plan);
-            plan.share_columns(|run| ranks.span(run));
-            order::arrange(scheme, &mut plan, &ranks);
-            plan
-        })
-        .collect();
+    let plans = plans(scheme, &taps);
     let numbers = names::wire_numbers(scheme, &plans);
     let mut paper = options.paper;
-    let mut parts = parts(scheme, &plans, &taps, paper);
+    let mut parts = parts(scheme, &plans, &taps, (paper, style));
     while !parts.iter().all(|part| fits(&part.block, paper)) {
         let Some(larger) = paper.larger() else {
             notes.push("A circuit is too large for the largest paper.".to_owned());
             break;
         };
         paper = larger;
-        parts = self::parts(scheme, &plans, &taps, paper);
+        parts = self::parts(scheme, &plans, &taps, (paper, style));
     }
     if paper != options.paper {
         notes.push(format!(
@@ -88,8 +108,8 @@ pub fn draw(scheme: &Scheme, options: &Options) -> Drawing {
         ));
     }
     for round in 0..ROUNDS {
-        let set = Set::arrange(scheme, &parts, paper, options.share);
-        let (drawing, crowded) = set.draw(scheme, &numbers, &notes);
+        let set = Set::arrange(scheme, &parts, (paper, style), (options.share, options.cover));
+        let (drawing, crowded) = set.draw(scheme, &numbers, &notes, live);
         if crowded.is_empty() || round + 1 == ROUNDS {
             return drawing;
         }
@@ -108,6 +128,23 @@ pub fn draw(scheme: &Scheme, options: &Options) -> Drawing {
     Drawing::default()
 }
 
+/// All circuits in columns, their legs in the order to be drawn.
+pub(crate) fn plans(scheme: &Scheme, taps: &Taps) -> Vec<Plan> {
+    scheme
+        .circuits
+        .iter()
+        .map(|(id, circuit)| {
+            let loose = plan::loose_parts(scheme, id);
+            let share = Share { legs: circuit.legs.clone(), loose, ends: true };
+            let mut plan = plan::plan(scheme, id, &share, taps);
+            let ranks = rank::ranks(scheme, &plan);
+            plan.share_columns(|run| ranks.span(run));
+            order::arrange(scheme, &mut plan, &ranks);
+            plan
+        })
+        .collect()
+}
+
 fn widen(block: &mut Block, level: usize) {
     for rank in [level.checked_sub(1), Some(level)].into_iter().flatten() {
         if let Some(height) = block.heights.get_mut(rank) {
@@ -116,24 +153,39 @@ fn widen(block: &mut Block, level: usize) {
     }
 }
 
-fn room(paper: Paper) -> (f64, f64) {
+/// What circuits may take of a sheet: along the rails and from rail to rail, mm.
+fn room(paper: Paper, style: Style) -> (f64, f64) {
     let frame = paper.frame();
-    (frame.width() - 4.0, frame.height() - 2.0 - TITLE_HEIGHT.max(notes::STRIP) - 3.0)
+    let width = frame.width() - 4.0;
+    let height = frame.height() - 2.0 - TITLE_HEIGHT.max(notes::STRIP) - 3.0;
+    if style.across() { (height, width) } else { (width, height) }
 }
 
 fn fits(block: &Block, paper: Paper) -> bool {
-    let (width, height) = room(paper);
-    block.width(COLUMN.0) <= width && block.height(RANK.0) <= height
+    let (width, height) = room(paper, block.style);
+    block.width(column_pitch(block.style).0) <= width
+        && block.height(rank_pitch(block.style).0) <= height
 }
 
-fn measured(scheme: &Scheme, circuit: CircuitId, share: &Share, taps: &Taps) -> Block {
+fn measured(
+    scheme: &Scheme,
+    circuit: CircuitId,
+    share: &Share,
+    (taps, style): (&Taps, Style),
+) -> Block {
     let mut plan = plan::plan(scheme, circuit, share, taps);
     let ranks = rank::ranks(scheme, &plan);
     plan.share_columns(|run| ranks.span(run));
-    block::measure(scheme, plan, ranks)
+    block::measure(scheme, plan, ranks, style)
 }
 
-fn parts(scheme: &Scheme, plans: &[Plan], taps: &Taps, paper: Paper) -> Vec<Part> {
+fn parts(
+    scheme: &Scheme,
+    plans: &[Plan],
+    taps: &Taps,
+    (paper, style): (Paper, Style),
+) -> Vec<Part> {
+    let narrow = column_pitch(style).0;
     let mut parts = Vec::new();
     for plan in plans {
         let share = Share {
@@ -141,17 +193,17 @@ fn parts(scheme: &Scheme, plans: &[Plan], taps: &Taps, paper: Paper) -> Vec<Part
             loose: plan.units.iter().filter_map(|unit| unit.loose).collect(),
             ends: true,
         };
-        let whole = measured(scheme, plan.circuit, &share, taps);
+        let whole = measured(scheme, plan.circuit, &share, (taps, style));
         let mut blocks = vec![whole];
-        let mut width = room(paper).0;
+        let mut width = room(paper, style).0;
         for _ in 0..SPLITS {
-            if blocks.iter().all(|block| block.width(COLUMN.0) <= room(paper).0) {
+            if blocks.iter().all(|block| block.width(narrow) <= room(paper, style).0) {
                 break;
             }
-            let whole = measured(scheme, plan.circuit, &share, taps);
+            let whole = measured(scheme, plan.circuit, &share, (taps, style));
             blocks = split(&whole, width)
                 .iter()
-                .map(|share| measured(scheme, plan.circuit, share, taps))
+                .map(|share| measured(scheme, plan.circuit, share, (taps, style)))
                 .collect();
             width -= 14.0;
         }
@@ -174,7 +226,7 @@ fn parts(scheme: &Scheme, plans: &[Plan], taps: &Taps, paper: Paper) -> Vec<Part
 /// Cuts the legs of a block into stretches no wider than `room` mm, where fewest wires cross.
 fn split(block: &Block, room: f64) -> Vec<Share> {
     let units = &block.plan.units;
-    let places = block.column_places(COLUMN.0);
+    let places = block.column_places(column_pitch(block.style).0);
     let mut first_column = Vec::new();
     let mut column = 0;
     for unit in units {
@@ -249,22 +301,36 @@ struct Page {
     /// Tables with their upper left corners.
     tables: Vec<(Table, (f64, f64))>,
     title: String,
+    cover: bool,
 }
 
 struct Set<'a> {
     paper: Paper,
+    style: Style,
     pages: Vec<Page>,
     parts: &'a [Part],
 }
 
 impl<'a> Set<'a> {
-    fn arrange(scheme: &Scheme, parts: &'a [Part], paper: Paper, share: bool) -> Self {
-        let (width, height) = room(paper);
+    fn arrange(
+        scheme: &Scheme,
+        parts: &'a [Part],
+        (paper, style): (Paper, Style),
+        (share, cover): (bool, bool),
+    ) -> Self {
+        let (width, height) = room(paper, style);
+        let across = style.across();
         let frame = paper.frame();
-        let mut tables: Vec<Table> =
-            lists::tables(scheme).into_iter().flat_map(|table| table.cut(height - 4.0)).collect();
+        let mut tables: Vec<Table> = lists::tables(scheme)
+            .into_iter()
+            .flat_map(|table| table.cut(room(paper, Style::default()).1 - 4.0))
+            .collect();
         let mut pages = Vec::new();
-        for (page, shelves) in shelves(scheme, parts, paper, share).iter().enumerate() {
+        if cover {
+            pages.push(Page { title: "Cover".to_owned(), cover, ..Page::default() });
+        }
+        let before = pages.len() + 1;
+        for (page, shelves) in shelves(scheme, parts, (paper, style), share).iter().enumerate() {
             let widest = |pitch: f64| {
                 let length = |shelf: &Vec<usize>| -> f64 {
                     shelf.iter().map(|index| parts[*index].block.width(pitch)).sum()
@@ -275,19 +341,30 @@ impl<'a> Set<'a> {
                 shelves.iter().map(|shelf| shelf_height(parts, shelf, pitch)).sum()
             };
             let beside = TABLE + 6.0;
-            let space = !tables.is_empty() && widest(COLUMN.0 + 2.0) + beside <= width;
+            let (columns, ranks) = (column_pitch(style), rank_pitch(style));
+            let free = !tables.is_empty() && !across;
+            let space = free && widest(columns.0 + 2.0) + beside <= width;
             let limit = if space { width - beside } else { width };
-            let pitch_x = largest(COLUMN, |pitch| widest(pitch) <= limit);
-            let pitch_y = largest(RANK, |pitch| tall(pitch) <= height);
+            let pitch_x = largest(columns, |pitch| widest(pitch) <= limit);
+            let pitch_y = largest(ranks, |pitch| tall(pitch) <= height);
             let mut sheet = Page::default();
-            let mut top = frame.top + 2.0;
+            // Legs across: shelves stand side by side, the circuits of one below each other.
+            let start = if across { frame.top } else { frame.left };
+            let mut top = if across { frame.left + 2.0 } else { frame.top + 2.0 };
+            let mut path = 1;
             for shelf in shelves {
-                let mut left = frame.left;
+                let mut left = start;
                 for index in shelf {
                     let block = parts[*index].block.clone();
                     let taken = block.width(pitch_x);
-                    let placed =
-                        block::place(block, (*index, page + 1), (left, top), (pitch_x, pitch_y));
+                    let mut placed = block::place(
+                        block,
+                        (*index, page + before),
+                        (left, top),
+                        (pitch_x, pitch_y),
+                    );
+                    placed.first_path = path;
+                    path += placed.x.len();
                     sheet.blocks.push((*index, placed));
                     left += taken;
                 }
@@ -295,8 +372,9 @@ impl<'a> Set<'a> {
             }
             let on: Vec<&Part> = shelves.iter().flatten().map(|index| &parts[*index]).collect();
             sheet.title = title(scheme, &on);
-            let right = frame.left + widest(pitch_x);
-            fill(&mut sheet, &mut tables, paper, (right, top));
+            let end = start + widest(pitch_x);
+            let (right, below) = if across { (top, end) } else { (end, top) };
+            fill(&mut sheet, &mut tables, paper, (right, below));
             pages.push(sheet);
         }
         while !tables.is_empty() {
@@ -308,7 +386,7 @@ impl<'a> Set<'a> {
             }
             pages.push(sheet);
         }
-        Self { paper, pages, parts }
+        Self { paper, style, pages, parts }
     }
 
     fn draw(
@@ -316,12 +394,20 @@ impl<'a> Set<'a> {
         scheme: &Scheme,
         numbers: &BTreeMap<NodeId, names::WireNumber>,
         notes: &[String],
+        live: Option<&Live>,
     ) -> (Drawing, BTreeSet<(usize, usize)>) {
         let references = self.references();
         let wires = self.wires(scheme);
         let tables = self.table_sheets();
-        let shared =
-            Shared { scheme, numbers, references: &references, tables: &tables, wires: &wires };
+        let shared = Shared {
+            scheme,
+            numbers,
+            references: &references,
+            tables: &tables,
+            wires: &wires,
+            live,
+            bare: false,
+        };
         let mut drawing =
             Drawing { title: scheme.title.clone(), sheets: Vec::new(), notes: notes.to_vec() };
         let mut unique = Unique::default();
@@ -349,8 +435,22 @@ impl<'a> Set<'a> {
                     .runs()
                     .flat_map(|run| &run.nodes)
                     .any(|node| numbers.get(node).is_some_and(|number| number.counted));
+                on.screws_counted |= on.parts.iter().any(|part| {
+                    crate::screws::screws(scheme, *part, self.style)
+                        .is_some_and(|screws| screws.counted)
+                });
             }
             on.circuits.dedup();
+            if sheet.cover {
+                let sheets: Vec<(usize, String)> = self
+                    .pages
+                    .iter()
+                    .enumerate()
+                    .skip(1)
+                    .map(|(page, sheet)| (page + 1, sheet.title.clone()))
+                    .collect();
+                items.extend(crate::cover::cover(scheme, self.paper, self.style, &sheets));
+            }
             for (table, at) in &sheet.tables {
                 items.push(Group {
                     id: unique.once(table.id()),
@@ -360,9 +460,14 @@ impl<'a> Set<'a> {
                     shapes: table.draw(&references, *at),
                 });
             }
-            items.push(notes::notes(scheme, self.paper, number, &on));
+            on.live = live.cloned();
+            items.push(notes::notes(scheme, self.paper, (number, self.style), &on));
             items.extend(page::revision_table(&scheme.revisions, self.paper, number));
-            let block = TitleBlock { circuit: sheet.title.clone(), sheet: (number, of) };
+            let block = TitleBlock {
+                circuit: sheet.title.clone(),
+                sheet: (number, of),
+                symbols: self.style.symbols,
+            };
             items.push(page::title_block(scheme, self.paper, &block));
             drawing.sheets.push(Sheet {
                 number,
@@ -378,8 +483,15 @@ impl<'a> Set<'a> {
         (drawing, crowded)
     }
 
-    fn place(&self, sheet: usize, x: f64, y: f64) -> String {
-        format!("{sheet}/{}", self.paper.zone(x, y))
+    /// Where something stands: sheet and zone, or sheet and path.
+    fn place(&self, placed: &Placed, x: f64, y: f64) -> String {
+        let sheet = placed.sheet;
+        if self.style.iec() {
+            let columns = placed.x.iter().take_while(|column| **column < x + 0.01).count();
+            return format!("{sheet}.{}", placed.first_path + columns.max(1) - 1);
+        }
+        let at = placed.at(x, y);
+        format!("{sheet}/{}", self.paper.zone(at.x, at.y))
     }
 
     fn references(&self) -> References {
@@ -389,14 +501,14 @@ impl<'a> Set<'a> {
             for (column, run) in plan.columns() {
                 let Some(x) = placed.x.get(column) else { continue };
                 for part in &run.parts {
-                    let zone = self.place(placed.sheet, *x, placed.part_y(*part));
+                    let zone = self.place(placed, *x, placed.part_y(*part));
                     references.insert(*part, zone);
                 }
             }
             for (parts, y) in [(&plan.feed, placed.upper_rail()), (&plan.back, placed.lower_rail())]
             {
                 for part in parts {
-                    references.insert(*part, self.place(placed.sheet, placed.left + 20.0, y));
+                    references.insert(*part, self.place(placed, placed.left + 20.0, y));
                 }
             }
         }
@@ -424,7 +536,7 @@ impl<'a> Set<'a> {
                 here.entry(node).or_insert((placed.left + 8.0, y));
             }
             for (node, (x, y)) in here {
-                let place = self.place(placed.sheet, x, y);
+                let place = self.place(placed, x, y);
                 wires.entry(node).or_default().push((placed.number, place));
             }
         }
@@ -453,8 +565,8 @@ impl<'a> Set<'a> {
             let (_, placed) = self.blocks().find(|(index, _)| *index == other)?;
             let x = if at_left { placed.rail_left } else { placed.rail_right };
             Some((
-                self.place(placed.sheet, x, placed.upper_rail()),
-                self.place(placed.sheet, x, placed.lower_rail()),
+                self.place(placed, x, placed.upper_rail()),
+                self.place(placed, x, placed.lower_rail()),
             ))
         };
         Neighbours {
@@ -541,17 +653,23 @@ fn shelf_height(parts: &[Part], shelf: &[usize], pitch: f64) -> f64 {
 
 /// Circuits in their order on shelves, shelves on sheets: beside each other where the width
 /// allows, else below, else on a new sheet.
-fn shelves(scheme: &Scheme, parts: &[Part], paper: Paper, share: bool) -> Vec<Vec<Vec<usize>>> {
-    let (width, height) = room(paper);
+fn shelves(
+    scheme: &Scheme,
+    parts: &[Part],
+    (paper, style): (Paper, Style),
+    share: bool,
+) -> Vec<Vec<Vec<usize>>> {
+    let (width, height) = room(paper, style);
     let mut sheets: Vec<Vec<Vec<usize>>> = Vec::new();
     for index in 0..parts.len() {
         let fits_beside = |shelf: &[usize]| {
-            let pitch = COLUMN.0 + 1.0;
+            let pitch = column_pitch(style).0 + 1.0;
             let all = shelf.iter().chain([&index]);
             all.map(|other| parts[*other].block.width(pitch)).sum::<f64>() <= width
         };
         let tall = |shelves: &[Vec<usize>]| -> f64 {
-            shelves.iter().map(|shelf| shelf_height(parts, shelf, SHARED_RANK)).sum()
+            let pitch = rank_pitch(style).0 + SHARED_RANK;
+            shelves.iter().map(|shelf| shelf_height(parts, shelf, pitch)).sum()
         };
         // Circuits pinned to different sheets never share one.
         let pinned = |part: usize| &scheme.circuits[parts[part].circuit].sheet;

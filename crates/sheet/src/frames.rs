@@ -32,8 +32,12 @@ pub fn outline(scheme: &Scheme, placed: &Placed, cluster: &Cluster) -> Option<(A
     let first = *placed.x.get(cluster.first)?;
     let last = *placed.x.get(cluster.last)?;
     let sides = &placed.block.sides;
-    let left =
-        if cluster.first == 0 { first - 19.0 } else { first - sides.get(cluster.first)?.0 + 1.0 };
+    let before = sides.get(cluster.first)?.0;
+    let left = match (cluster.first == 0, placed.block.style.across()) {
+        (true, false) => first - 19.0,
+        (true, true) => first - before - 6.0,
+        (false, _) => first - before + 1.0,
+    };
     let right = last + sides.get(cluster.last)?.1 - 1.5;
     let mut upper = Vec::new();
     let mut lower = Vec::new();

@@ -417,6 +417,22 @@ impl Shape {
     pub fn dot(centre: Point, radius: f64) -> Self {
         Self::Circle { centre, radius, pen: Pen::None, ink: Ink::Main, fill: Fill::Ink }
     }
+    /// Its mirror image, left and right exchanged.
+    #[must_use]
+    pub fn mirrored(&self) -> Self {
+        let flip = |p: &mut Point| p.x = -p.x;
+        let mut shape = self.clone();
+        match &mut shape {
+            Self::Line { points, .. } => points.iter_mut().for_each(flip),
+            Self::Curve { start, bends, .. } => {
+                flip(start);
+                bends.iter_mut().flatten().for_each(flip);
+            }
+            Self::Circle { centre, .. } => flip(centre),
+            Self::Text(text) => flip(&mut text.at),
+        }
+        shape
+    }
     /// Moves and, before that, turns every point.
     #[must_use]
     pub fn placed(&self, turn: Turn, to: Point) -> Self {

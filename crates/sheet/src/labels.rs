@@ -1,7 +1,7 @@
-//! Places for labels, against everything already drawn. **In:** areas and strokes. **Out:** the
-//! first candidate that is free. **Never here:** what a label says.
+//! Places for labels, against everything already drawn. **In:** areas and strokes. **Out:** whether
+//! a place is free. **Never here:** what a label says.
 
-use crate::geometry::{Area, Point, Shape, Text};
+use crate::geometry::{Area, Point, Shape};
 
 /// Clear distance between texts, mm.
 const BETWEEN_TEXTS: f64 = 0.5;
@@ -59,11 +59,5 @@ impl Board {
         !self.texts.iter().any(|other| wide.overlaps(other))
             && !self.bodies.iter().any(|body| near.overlaps(body))
             && !self.strokes.iter().any(|stroke| touches(&near, stroke))
-    }
-    /// The first candidate that stands free; it is noted.
-    pub fn take(&mut self, candidates: impl IntoIterator<Item = Text>) -> Option<Text> {
-        let found = candidates.into_iter().find(|text| self.is_free(&text.area()))?;
-        self.texts.push(found.area());
-        Some(found)
     }
 }

@@ -189,7 +189,10 @@ impl OutlineBuilder for Path {
 /// single word that is wider stays whole.
 pub fn wrapped(words: &str, room: f64, height: f64, weight: Weight) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
-    for word in words.split_whitespace() {
+    for word in words.split(|letter: char| letter.is_whitespace() && letter != HELD) {
+        if word.is_empty() {
+            continue;
+        }
         match lines.last_mut() {
             Some(line) if width(&format!("{line} {word}"), height, weight) <= room => {
                 line.push(' ');
@@ -201,9 +204,16 @@ pub fn wrapped(words: &str, room: f64, height: f64, weight: Weight) -> Vec<Strin
     lines
 }
 
+/// A space at which no line breaks.
+const HELD: char = '\u{a0}';
+
 /// One space between words, none at the ends: what a viewer would collapse anyway.
 pub fn tidy(words: &str) -> String {
-    words.split_whitespace().collect::<Vec<_>>().join(" ")
+    words
+        .split(|letter: char| letter.is_whitespace() && letter != HELD)
+        .filter(|word| !word.is_empty())
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 #[cfg(test)]

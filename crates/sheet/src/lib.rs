@@ -10,6 +10,8 @@
 //! [`verify`], which looks at the result only.
 
 mod block;
+mod changes;
+mod cover;
 mod draw;
 mod dxf;
 mod frames;
@@ -17,15 +19,20 @@ mod ink;
 mod labels;
 mod layers;
 mod lists;
+mod live;
 mod meaning;
 mod names;
 mod notes;
 mod order;
 mod page;
+mod patterns;
 mod pdf;
 mod plan;
 mod rank;
 mod rest;
+mod screws;
+mod storyboard;
+mod style;
 mod svg;
 mod symbols;
 mod verify;
@@ -33,12 +40,23 @@ mod words;
 
 pub mod geometry;
 pub mod lettering;
+pub mod pictures;
 
-pub use draw::{Options, draw};
+pub use changes::{Changes, changes, mark as mark_changes};
+pub use draw::{Options, draw, draw_live};
 pub use geometry::{Drawing, Sheet};
+pub use live::{Level, Live, PartNow, WireNow, shown_volts};
 pub use page::Paper;
+pub use storyboard::{Panel, storyboard};
+pub use style::{Legs, Symbols};
 pub use svg::Look;
 pub use verify::{Fault, Rule, verify};
+
+/// Whether a contact is closed as the sheets draw it: without supply, devices as drawn,
+/// conditions in their first state.
+pub fn is_drawn_closed(scheme: &fiftytwo_scheme::Scheme, contact: fiftytwo_scheme::PartId) -> bool {
+    rest::is_closed(scheme, contact)
+}
 
 /// One sheet as an SVG document.
 pub fn svg(sheet: &Sheet) -> String {
@@ -48,6 +66,11 @@ pub fn svg(sheet: &Sheet) -> String {
 /// One sheet as an SVG document in chosen colours.
 pub fn svg_in(sheet: &Sheet, look: Look) -> String {
     svg::sheet(sheet, look)
+}
+
+/// All sheets of a drawing as one SVG document in chosen colours.
+pub fn whole_svg_in(drawing: &Drawing, look: Look) -> String {
+    svg::whole(drawing, look)
 }
 
 /// All sheets of a drawing as one SVG document, one below the other.

@@ -3,7 +3,9 @@
 
 use crate::geometry::{Anchor, Group, MODULE, Role, Shape, Weight};
 use crate::lettering::{self, LEADING};
+use crate::live::Live;
 use crate::page::{Paper, SMALL, SMALL_BOLD, furniture_left, text};
+use crate::style::Style;
 use crate::words;
 use fiftytwo_scheme::{CircuitId, PartId, PartKind, Scheme};
 
@@ -19,8 +21,12 @@ pub struct OnSheet {
     pub circuits: Vec<CircuitId>,
     /// Whether wire numbers on it were counted by the drawing.
     pub counted: bool,
+    /// Whether screw numbers on it were counted by the drawing.
+    pub screws_counted: bool,
     /// Whether it has more than tables.
     pub has_circuit: bool,
+    /// The state it shows.
+    pub live: Option<Live>,
 }
 
 /// The caution every sheet carries.
@@ -28,18 +34,30 @@ pub const CAUTION: &str = "Caution: shows the scheme as written, not the equipme
     Prove every circuit dead before touching it.";
 
 /// The notes of a sheet.
-pub fn notes(scheme: &Scheme, paper: Paper, number: usize, on: &OnSheet) -> Group {
+pub fn notes(
+    scheme: &Scheme,
+    paper: Paper,
+    (number, style): (usize, Style),
+    on: &OnSheet,
+) -> Group {
     // What the designer wrote comes before how to read the sheet: if room is short, the rules of
     // reading go first.
     let mut notes: Vec<String> = Vec::new();
     if on.has_circuit {
-        notes.push(words::state(scheme, &on.parts));
+        notes.push(match &on.live {
+            None => words::state(scheme, &on.parts),
+            Some(live) => format!(
+                "Not at rest: shows a moment ({}). Contacts as they stand now; how they are drawn \
+                 at rest still shows.",
+                live.title
+            ),
+        });
     }
     for circuit in &on.circuits {
         notes.extend(scheme.circuits[*circuit].notes.iter().cloned());
     }
     notes.extend(scheme.notes.iter().cloned());
-    let mut rules = if on.has_circuit { reading_rules(scheme, on) } else { Vec::new() };
+    let mut rules = if on.has_circuit { reading_rules(scheme, on, style) } else { Vec::new() };
     let frame = paper.frame();
     let left = frame.left + 3.0;
     let room = furniture_left(paper, !scheme.revisions.is_empty()) - 4.0 - left - 5.0;
@@ -91,12 +109,12 @@ fn numbered<'a>(notes: impl Iterator<Item = &'a String>, room: f64) -> Vec<Line>
 }
 
 /// How to read the sheet, the most needed first.
-fn reading_rules(scheme: &Scheme, on: &OnSheet) -> Vec<String> {
+fn reading_rules(scheme: &Scheme, on: &OnSheet, style: Style) -> Vec<String> {
     let core = on.parts.iter().find_map(|part| match &scheme.parts[*part].kind {
         PartKind::Core(core) => Some((scheme.parts[*part].name.clone(), core)),
         _ => None,
     });
-    let mut first = String::from("A slash across a contact: closed as drawn.");
+    let mut first = style.symbols.closed_rule().to_owned();
     if let Some((name, core)) = core {
         let cores: Vec<String> = core.cores.iter().map(u32::to_string).collect();
         let many = if cores.len() > 1 { "cores" } else { "core" };
@@ -107,9 +125,14 @@ fn reading_rules(scheme: &Scheme, on: &OnSheet) -> Vec<String> {
              another place."
         ));
     }
-    let mut second = String::from("Grey 2/D7 beside a contact: sheet and zone of its coil.");
+    let mut second = style.symbols.reference_rule().to_owned();
     if on.counted {
         second.push_str(" Grey wire numbers are counted by this drawing, not given by the scheme.");
+    }
+    if on.screws_counted {
+        second.push_str(
+            " Grey contact and coil numbers where the text gives none are counted here as well.",
+        );
     }
     vec![first, second]
 }

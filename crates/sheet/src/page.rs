@@ -209,6 +209,8 @@ pub struct TitleBlock {
     pub circuit: String,
     /// Sheet number and how many there are.
     pub sheet: (usize, usize),
+    /// Symbols used.
+    pub symbols: crate::style::Symbols,
 }
 
 fn clipped(words: &str, room: f64, height: f64, weight: Weight) -> String {
@@ -274,7 +276,7 @@ pub fn title_block(scheme: &Scheme, paper: Paper, block: &TitleBlock) -> Group {
         (left + 158.0, rows[1], 22.0, "Sheet", &sheet),
         (columns[2], rows[2], 47.0, "Date of issue", &date),
         (columns[3], rows[2], 21.0, "Paper", paper.name()),
-        (left + 158.0, rows[2], 22.0, "Symbols", "IEEE 315"),
+        (left + 158.0, rows[2], 22.0, "Symbols", block.symbols.name()),
     ];
     for (x, y, room, caption, value) in fields {
         shapes.push(text((x + 1.2, y + 3.7), caption, SMALL_SECOND, Anchor::Start));

@@ -107,7 +107,7 @@ fn style(look: Look) -> String {
             pen_class(pen),
             number(pen.width()),
             match pen {
-                Pen::Wire | Pen::AtPlus | Pen::AtMinus | Pen::MinusGap | Pen::Band => "square",
+                Pen::Wire => "square",
                 Pen::Floating => "round",
                 _ => "butt",
             }

@@ -2,23 +2,46 @@
 //! **Out:** shapes about the origin, current flowing down, unit mm. **Never here:** where a
 //! part stands, names beside it.
 //!
-//! Shapes follow IEEE 315 as generally known; they were drawn from memory of the standard, not
-//! from a copy at hand: heater, thermal element, programmed device's feed and jumper deserve a
-//! look into it.
+//! Shapes follow IEEE 315 and IEC 60617 as generally known; they were drawn from memory of the
+//! standards, not from a copy at hand: heater, thermal element, delayed contact, programmed
+//! device's feed and jumper deserve a look into them.
+
+mod iec;
 
 use crate::geometry::{
     Anchor, Area, Dash, Fill, Ink, MODULE, Meaning, Pen, Point, Shape, Text, Weight, point,
 };
+use crate::style::Symbols;
 
 const M: f64 = MODULE;
+
+/// What is to be seen of a contact.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Contact {
+    /// Closed as drawn.
+    pub closed: bool,
+    /// Follows its device after a chosen delay.
+    pub delayed: bool,
+    /// Moved by a hand: turned or pressed.
+    pub hand: Option<Hand>,
+    /// Where it stands now, if a state is shown.
+    pub now: Option<bool>,
+}
+
+/// What a hand does to a contact.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Hand {
+    /// Turns a handle.
+    Turns,
+    /// Presses a button.
+    Presses,
+}
 
 /// What is drawn.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Figure {
-    /// A contact, open as drawn.
-    Open,
-    /// A contact, closed as drawn.
-    Closed,
+    /// A contact.
+    Contact(Contact),
     /// A coil, with the name of its device if it fits inside.
     Coil(String),
     /// A lamp with the letter of its colour (IEEE 315: A, B, C, G, R, W …), if known.
@@ -57,8 +80,12 @@ impl Figure {
     /// Its name, for writers that keep symbols as blocks.
     pub fn name(&self) -> &'static str {
         match self {
-            Self::Open => "contact-open",
-            Self::Closed => "contact-closed",
+            Self::Contact(contact) => match (contact.closed, contact.delayed) {
+                (false, false) => "contact-open",
+                (true, false) => "contact-closed",
+                (false, true) => "contact-open-delayed",
+                (true, true) => "contact-closed-delayed",
+            },
             Self::Coil(_) => "coil",
             Self::Lamp(_) => "lamp",
             Self::Fuse => "fuse",
@@ -148,16 +175,24 @@ fn box_of(half_width: f64, half_height: f64) -> Shape {
     )
 }
 
-/// Draws a figure.
-pub fn draw(figure: &Figure) -> Symbol {
+/// Draws a figure with the symbols of a standard.
+pub fn draw(figure: &Figure, symbols: Symbols) -> Symbol {
+    let other = match symbols {
+        Symbols::Ieee315 => None,
+        Symbols::Iec60617 => iec::draw(figure),
+    };
+    other.unwrap_or_else(|| ieee(figure))
+}
+
+fn ieee(figure: &Figure) -> Symbol {
     match figure {
-        Figure::Open | Figure::Closed => contact(*figure == Figure::Closed),
+        Figure::Contact(drawn) => contact(*drawn),
         Figure::Coil(name) => {
-            let mut shapes = vec![ring(0.0, 1.7, Fill::Paper)];
+            let mut shapes = vec![ring(0.0, 1.8, Fill::Paper)];
             if !name.is_empty() {
                 shapes.push(letters(name, Weight::Bold));
             }
-            symbol(shapes, 1.7, 1.7)
+            symbol(shapes, 1.8, 1.8)
         }
         Figure::Lamp(letter) => lamp(*letter),
         Figure::Fuse => {
@@ -282,6 +317,28 @@ pub fn draw(figure: &Figure) -> Symbol {
     }
 }
 
+/// Shows that a part acts: its body in the colour of what carries current, its outline heavier.
+pub fn light(symbol: &mut Symbol) {
+    for shape in &mut symbol.shapes {
+        match shape {
+            Shape::Circle { fill, pen, .. } | Shape::Line { fill, pen, closed: true, .. }
+                if *fill == Fill::Paper =>
+            {
+                *fill = Fill::Band;
+                *pen = Pen::Rail;
+            }
+            _ => {}
+        }
+    }
+}
+
+/// Shows that a link is open or a fuse blown: two strokes across it.
+pub fn part_open(symbol: &mut Symbol) {
+    for shift in [-0.35, 0.35] {
+        symbol.shapes.push(Shape::line(&[m(-0.9, 0.5 + shift), m(0.9, -0.5 + shift)], Pen::Rail));
+    }
+}
+
 impl Symbol {
     fn with_stub(mut self, from: f64, to: f64) -> Self {
         self.shapes.push(Shape::line(&[m(0.0, from), m(0.0, to)], Pen::Wire));
@@ -289,11 +346,35 @@ impl Symbol {
     }
 }
 
-/// IEEE 315, contact of a relay or switch: two bars; a slash across them: closed as drawn.
-fn contact(closed: bool) -> Symbol {
+/// IEEE 315, contact of a relay or switch: two bars; a slash across them: closed as drawn. Closed
+/// now: the gap is filled. A delayed contact carries an arc below, open towards the bars.
+fn contact(drawn: Contact) -> Symbol {
     let mut shapes = vec![stroke(&[(-1.0, -0.5), (1.0, -0.5)]), stroke(&[(-1.0, 0.5), (1.0, 0.5)])];
-    if closed {
-        shapes.push(stroke(&[(-0.84, 0.92), (0.84, -0.92)]));
+    if drawn.now == Some(true) {
+        shapes.push(Shape::Line {
+            points: vec![m(-0.48, -0.5), m(0.48, -0.5), m(0.48, 0.5), m(-0.48, 0.5)],
+            closed: true,
+            pen: Pen::None,
+            ink: Ink::Main,
+            fill: Fill::Ink,
+            dash: Dash::Solid,
+        });
+    }
+    if drawn.closed {
+        let ends = [m(-0.84, 0.92), m(0.84, -0.92)];
+        shapes.push(match drawn.now {
+            None => Shape::line(&ends, Pen::Symbol),
+            Some(_) => Shape::line(&ends, Pen::Thin),
+        });
+    }
+    if drawn.delayed {
+        shapes.push(Shape::line(&[m(-0.8, -0.5), m(-0.8, -1.0)], Pen::Thin));
+        shapes.push(Shape::Curve {
+            start: m(-1.25, -0.85),
+            bends: vec![[m(-1.05, -1.15), m(-0.55, -1.15), m(-0.35, -0.85)]],
+            pen: Pen::Thin,
+            ink: Ink::Main,
+        });
     }
     let mut symbol = symbol(shapes, 0.5, 1.0);
     symbol.body = symbol.body.grown(0.1);

@@ -4,7 +4,8 @@
 use crate::geometry::{Ink, MODULE, Weight};
 use crate::lettering;
 use crate::rest;
-use crate::symbols::Figure;
+use crate::style::Style;
+use crate::symbols::{Contact, Figure, Hand};
 use fiftytwo_scheme::{DeviceKind, Part, PartId, PartKind, Scheme, TurnedBy};
 
 /// Some words in one weight and ink.
@@ -53,8 +54,19 @@ pub fn line_width(line: &[Piece]) -> f64 {
 pub fn figure(scheme: &Scheme, id: PartId) -> Figure {
     let part = &scheme.parts[id];
     match &part.kind {
-        PartKind::Contact(_) if rest::is_closed(scheme, id) => Figure::Closed,
-        PartKind::Contact(_) => Figure::Open,
+        PartKind::Contact(_) => {
+            let device = part.device.map(|device| &scheme.devices[device].kind);
+            Figure::Contact(Contact {
+                closed: rest::is_closed(scheme, id),
+                delayed: matches!(device, Some(DeviceKind::Timer { .. })),
+                hand: match device {
+                    Some(DeviceKind::Handle { .. }) => Some(Hand::Turns),
+                    Some(DeviceKind::Button) => Some(Hand::Presses),
+                    _ => None,
+                },
+                now: None,
+            })
+        }
         PartKind::Coil(_) => Figure::Coil(name_in_coil(scheme, part)),
         PartKind::Input(_) => Figure::Input,
         PartKind::Motor(_) => Figure::Motor,
@@ -129,8 +141,13 @@ pub fn short(written: &str) -> String {
     words.join(" ")
 }
 
+/// A quantity that no line break may part: its number stays with its unit.
+fn bound(words: &str) -> String {
+    words.replace(' ', "\u{a0}")
+}
+
 /// What a part says about itself, before breaking into lines: name, own name, rating.
-fn sayings(scheme: &Scheme, id: PartId, reference: Option<&str>) -> Vec<Line> {
+fn sayings(scheme: &Scheme, id: PartId, reference: Option<&str>, style: Style) -> Vec<Line> {
     let part = &scheme.parts[id];
     let name = device_name(scheme, part);
     let mut lines: Vec<Line> = Vec::new();
@@ -145,7 +162,7 @@ fn sayings(scheme: &Scheme, id: PartId, reference: Option<&str>) -> Vec<Line> {
         }
         PartKind::Coil(coil) => {
             rating = coil.resistance.as_ref().map(|value| short(&value.written));
-            if !name_in_coil(scheme, part).is_empty() {
+            if !style.iec() && !name_in_coil(scheme, part).is_empty() {
                 if !own.is_empty() {
                     lines.push(vec![Piece::plain(&own)]);
                 }
@@ -167,9 +184,9 @@ fn sayings(scheme: &Scheme, id: PartId, reference: Option<&str>) -> Vec<Line> {
         }
         PartKind::Fuse { rating: value, .. } => rating = Some(short(&value.written)),
         PartKind::Resistor { resistance, power } => {
-            rating = Some(short(&resistance.written));
+            rating = Some(bound(&short(&resistance.written)));
             if let Some(power) = power {
-                rating = rating.map(|value| format!("{value} {}", short(&power.written)));
+                rating = rating.map(|value| format!("{value} {}", bound(&short(&power.written))));
             }
         }
         PartKind::Capacitor { capacitance } => rating = Some(short(&capacitance.written)),
@@ -201,9 +218,14 @@ fn sayings(scheme: &Scheme, id: PartId, reference: Option<&str>) -> Vec<Line> {
 
 /// The lines beside a part, none wider than `room` mm if its words can be broken.
 /// `reference` is the place of its coil.
-pub fn beside(scheme: &Scheme, id: PartId, reference: Option<&str>, room: f64) -> Vec<Line> {
+pub fn beside(
+    scheme: &Scheme,
+    id: PartId,
+    reference: Option<&str>,
+    (room, style): (f64, Style),
+) -> Vec<Line> {
     let mut lines = Vec::new();
-    for line in sayings(scheme, id, reference) {
+    for line in sayings(scheme, id, reference, style) {
         if line_width(&line) <= room {
             lines.push(line);
             continue;
@@ -213,6 +235,9 @@ pub fn beside(scheme: &Scheme, id: PartId, reference: Option<&str>, room: f64) -
                 lines.push(vec![Piece { words, ..piece.clone() }]);
             }
         }
+    }
+    for piece in lines.iter_mut().flatten() {
+        piece.words = piece.words.replace('\u{a0}', " ");
     }
     lines
 }

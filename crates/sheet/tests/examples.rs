@@ -3,7 +3,7 @@
 
 use fiftytwo_scheme::Scheme;
 use fiftytwo_sheet::geometry::{Role, Shape};
-use fiftytwo_sheet::{Drawing, Options, Paper, draw, svg, verify, whole_svg};
+use fiftytwo_sheet::{Drawing, Legs, Options, Paper, Symbols, draw, svg, verify, whole_svg};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
@@ -26,25 +26,35 @@ fn examples() -> Vec<(String, Scheme)> {
     schemes
 }
 
-fn papers() -> [Options; 3] {
-    let share = true;
-    [
-        Options { paper: Paper::AnsiB, share },
-        Options { paper: Paper::IsoA3, share },
-        Options { paper: Paper::AnsiB, share: false },
-    ]
+/// Papers, both standards, both arrangements.
+fn choices() -> Vec<Options> {
+    let plain = Options::default();
+    let mut all = vec![
+        plain,
+        Options { paper: Paper::IsoA3, ..plain },
+        Options { share: false, ..plain },
+        Options { paper: Paper::AnsiD, ..plain },
+        Options { paper: Paper::IsoA1, ..plain },
+    ];
+    for symbols in [Symbols::Ieee315, Symbols::Iec60617] {
+        for legs in [Legs::Upright, Legs::Across] {
+            all.push(Options { symbols, legs, ..plain });
+            all.push(Options { symbols, legs, paper: Paper::IsoA3, ..plain });
+        }
+    }
+    all
 }
 
 #[test]
 fn a_checker_with_a_red_pencil_finds_nothing_on_any_example() {
     for (name, scheme) in examples() {
-        for options in papers() {
+        for options in choices() {
             let drawing = draw(&scheme, &options);
             let faults: Vec<String> = verify(&drawing, &scheme)
                 .into_iter()
                 .map(|fault| format!("sheet {}: {}", fault.sheet, fault.words))
                 .collect();
-            assert!(faults.is_empty(), "{name} on {}: {faults:#?}", options.paper.name());
+            assert!(faults.is_empty(), "{name} with {options:?}: {faults:#?}");
         }
     }
 }

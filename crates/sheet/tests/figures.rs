@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a test stops at what it did not expect")]
 
 use fiftytwo_sheet::geometry::{Point, Role, Shape};
-use fiftytwo_sheet::{Options, Sheet, draw};
+use fiftytwo_sheet::{Legs, Options, Sheet, Symbols, draw};
 use std::fmt::Write;
 use std::path::Path;
 
@@ -44,28 +44,38 @@ fn mark(text: &str) -> u64 {
 fn arrangement_of_the_examples() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples");
     let mut report = String::new();
-    for name in ["dunmarrow", "harrowfen", "latches", "quillmere"] {
-        let text = std::fs::read_to_string(folder.join(name).join("scheme.kdl")).unwrap();
-        let scheme = fiftytwo_scheme::read_text("scheme.kdl", &text).scheme.unwrap();
-        let drawing = draw(&scheme, &Options::default());
-        for sheet in &drawing.sheets {
-            let wires = wires(sheet);
-            let shapes: String =
-                sheet.items.iter().map(|group| format!("{:?}", group.shapes)).collect();
-            let length: f64 =
-                wires.iter().map(|(_, a, b)| (a.x - b.x).abs() + (a.y - b.y).abs()).sum();
-            writeln!(
-                report,
-                "{name} {} ({}): {} parts, {} pieces of wire, {length:.0} mm, {} crossings, {:016x}",
-                sheet.number,
-                sheet.title,
-                sheet.boxes.len(),
-                wires.len(),
-                crossings(&wires),
-                mark(&shapes)
-            )
-            .unwrap();
+    for (symbols, legs) in [
+        (Symbols::Ieee315, Legs::Upright),
+        (Symbols::Iec60617, Legs::Upright),
+        (Symbols::Ieee315, Legs::Across),
+        (Symbols::Iec60617, Legs::Across),
+    ] {
+        writeln!(report, "{}, legs {legs:?}", symbols.name()).unwrap();
+        for name in ["dunmarrow", "harrowfen", "latches", "quillmere"] {
+            let text = std::fs::read_to_string(folder.join(name).join("scheme.kdl")).unwrap();
+            let scheme = fiftytwo_scheme::read_text("scheme.kdl", &text).scheme.unwrap();
+            let drawing = draw(&scheme, &Options { symbols, legs, ..Options::default() });
+            for sheet in &drawing.sheets {
+                counted(name, sheet, &mut report);
+            }
         }
     }
     insta::assert_snapshot!(report);
+}
+
+fn counted(name: &str, sheet: &Sheet, report: &mut String) {
+    let wires = wires(sheet);
+    let shapes: String = sheet.items.iter().map(|group| format!("{:?}", group.shapes)).collect();
+    let length: f64 = wires.iter().map(|(_, a, b)| (a.x - b.x).abs() + (a.y - b.y).abs()).sum();
+    writeln!(
+        report,
+        "{name} {} ({}): {} parts, {} pieces of wire, {length:.0} mm, {} crossings, {:016x}",
+        sheet.number,
+        sheet.title,
+        sheet.boxes.len(),
+        wires.len(),
+        crossings(&wires),
+        mark(&shapes)
+    )
+    .unwrap();
 }

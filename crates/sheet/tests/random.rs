@@ -1,8 +1,7 @@
 //! Schemes that nobody would design, drawn and looked at by the verifier.
 #![allow(clippy::unwrap_used, reason = "a test stops at what it did not expect")]
 
-use fiftytwo_sheet::{Options, Paper, draw, verify, whole_svg};
-use proptest::prelude::*;
+use fiftytwo_sheet::{Legs, Options, Paper, Symbols, draw, verify, whole_svg};
 use std::fmt::Write;
 
 /// A small generator of its own, so that a seed says all.
@@ -246,13 +245,22 @@ fn faults_of(seed: u64) -> Option<Vec<String>> {
     let reading = fiftytwo_scheme::read_text("random.kdl", &text);
     let scheme = reading.scheme?;
     let mut faults = Vec::new();
-    for paper in [Paper::AnsiB, Paper::IsoA3] {
-        let drawing = draw(&scheme, &Options { paper, ..Options::default() });
+    let plain = Options::default();
+    let (iec, across) = (Symbols::Iec60617, Legs::Across);
+    // The plain sheet of every scheme, and one of the others in turn.
+    let other = match seed % 4 {
+        0 => Options { paper: Paper::IsoA3, ..plain },
+        1 => Options { symbols: iec, ..plain },
+        2 => Options { legs: across, ..plain },
+        _ => Options { symbols: iec, legs: across, paper: Paper::IsoA3, ..plain },
+    };
+    for options in [plain, other] {
+        let drawing = draw(&scheme, &options);
         roxmltree::Document::parse(&whole_svg(&drawing)).unwrap();
         faults.extend(
             verify(&drawing, &scheme)
                 .into_iter()
-                .map(|fault| format!("{}, sheet {}: {}", paper.name(), fault.sheet, fault.words)),
+                .map(|fault| format!("{options:?}, sheet {}: {}", fault.sheet, fault.words)),
         );
     }
     Some(faults)
@@ -269,12 +277,16 @@ fn most_random_schemes_can_be_read() {
     assert!(read >= 100, "only {read} of 200 random schemes are schemes");
 }
 
-proptest! {
-    #![proptest_config(ProptestConfig { cases: 96, failure_persistence: None, ..ProptestConfig::default() })]
-    #[test]
-    fn a_checker_finds_nothing_on_random_schemes(seed in 0_u64..1_000_000) {
-        if let Some(faults) = faults_of(seed) {
-            prop_assert!(faults.is_empty(), "seed {}: {:#?}", seed, faults);
+#[test]
+fn a_checker_finds_nothing_on_500_random_schemes() {
+    let (mut drawn, mut found) = (0, Vec::new());
+    for seed in 0_u64.. {
+        let Some(faults) = faults_of(seed) else { continue };
+        drawn += 1;
+        found.extend(faults.into_iter().map(|fault| format!("seed {seed}: {fault}")));
+        if drawn == 500 {
+            break;
         }
     }
+    assert!(found.is_empty(), "{} faults: {:#?}", found.len(), &found[..found.len().min(40)]);
 }

@@ -1,14 +1,15 @@
-//! `draw`: the schematic as SVG, all sheets in one file and each in its own, as PDF and as DXF.
+//! `draw`: the schematic as SVG, all sheets in one file and each in its own, as PDF and as DXF; and
+//! pictures beside it.
 
-use crate::args::Form;
+use crate::args::{self, Form, LegsArg, PaperArg, SymbolsArg};
 use crate::input::{Checked, shown};
 use crate::json::{JsonDrawing, JsonSheet, Results};
 use crate::output::Outputs;
 use crate::page::{Page, count_of};
 use crate::report::Report;
-use crate::verbs::{file, notes};
-use fiftytwo_scheme::Finding;
-use fiftytwo_sheet::Options;
+use crate::verbs::{along, file, notes, play, slug, state};
+use fiftytwo_scheme::{Finding, Scheme};
+use fiftytwo_sheet::{Drawing, Legs, Look, Options, Panel, Paper, Symbols};
 use std::path::Path;
 
 /// Where drawings go if nobody says where.
@@ -17,25 +18,151 @@ pub const FOLDER: &str = "out";
 /// All forms of a drawing.
 pub const ALL: [Form; 3] = [Form::Svg, Form::Pdf, Form::Dxf];
 
+/// What to draw, and how.
+#[derive(Debug, Clone, Default)]
+pub struct Asked<'a> {
+    /// In which forms.
+    pub forms: Vec<Form>,
+    /// Paper, symbols, arrangement, cover.
+    pub options: Options,
+    /// Colours.
+    pub look: Look,
+    /// Mark what changed since this earlier scheme.
+    pub since: Option<&'a Scheme>,
+    /// The matrix of the text as a picture.
+    pub matrix: bool,
+    /// A coil whose volts are drawn along its worst way.
+    pub volts: Option<&'a str>,
+    /// A story and moments of it, µs.
+    pub story: Option<(&'a str, Vec<i64>)>,
+}
+
+impl<'a> Asked<'a> {
+    /// The plain sheets in all forms.
+    pub fn all() -> Self {
+        Self { forms: ALL.to_vec(), ..Self::default() }
+    }
+    /// What was typed.
+    pub fn new(typed: &'a args::Draw, since: Option<&'a Scheme>) -> Self {
+        let options = Options {
+            paper: match typed.paper {
+                PaperArg::B => Paper::AnsiB,
+                PaperArg::C => Paper::AnsiC,
+                PaperArg::D => Paper::AnsiD,
+                PaperArg::A3 => Paper::IsoA3,
+                PaperArg::A2 => Paper::IsoA2,
+                PaperArg::A1 => Paper::IsoA1,
+            },
+            symbols: match typed.symbols {
+                SymbolsArg::Ieee => Symbols::Ieee315,
+                SymbolsArg::Iec => Symbols::Iec60617,
+            },
+            legs: match typed.legs {
+                LegsArg::Upright => Legs::Upright,
+                LegsArg::Across => Legs::Across,
+            },
+            cover: typed.cover,
+            ..Options::default()
+        };
+        let mut times: Vec<i64> = typed.at.iter().map(|ms| (ms * 1000.0).round() as i64).collect();
+        times.sort_unstable();
+        times.dedup();
+        Self {
+            forms: typed.to.clone(),
+            options,
+            look: if typed.dark { Look::Dark } else { Look::Follow },
+            since,
+            matrix: typed.matrix,
+            volts: typed.volts.as_deref(),
+            story: typed.story.as_deref().map(|name| (name, times)),
+        }
+    }
+}
+
 /// Draws the schemes.
-pub fn draw<'a>(schemes: &[Checked<'a>], forms: &[Form], out: Option<&Path>) -> Report<'a> {
+pub fn draw<'a>(schemes: &[Checked<'a>], asked: &Asked<'_>, out: Option<&Path>) -> Report<'a> {
     let folder = out.unwrap_or(Path::new(FOLDER));
     let mut page = Page::default();
     let mut outputs = Outputs::default();
     let mut findings = notes(schemes);
     let mut drawings = Vec::new();
+    let mut found = asked.story.is_none();
     for checked in schemes {
-        let (drawing, faults) = one(checked, forms, folder, &mut outputs);
-        page.head(&checked.scheme.title);
-        let sheets = count_of(drawing.sheets.len(), "sheet");
-        let files = drawing.written.join(", ");
-        page.words(2, 2, &format!("{sheets} in {files}"));
-        for sheet in &drawing.sheets {
-            let JsonSheet { number, title, width_mm, height_mm, .. } = sheet;
-            page.words(2, 4, &format!("{number}  {title} ({width_mm} × {height_mm} mm)"));
+        let mut drawn = Vec::new();
+        let picture = fiftytwo_sheet::pictures::matrix(checked.scheme);
+        if let (true, Some(picture)) = (asked.matrix, picture) {
+            let path = folder.join(format!("{}-matrix.svg", checked.named.stem));
+            outputs.add(path, fiftytwo_sheet::whole_svg_in(&picture, asked.look));
         }
-        findings.extend(faults.into_iter().map(|it| checked.told(it)));
-        drawings.push(drawing);
+        if let Some(coil) = asked.volts {
+            match along::along(checked, coil) {
+                Err(faults) => findings.extend(faults.into_iter().map(|it| checked.told(it))),
+                Ok(path) => {
+                    let stem = format!("{}-{}", checked.named.stem, slug(coil));
+                    if let Some(picture) = fiftytwo_sheet::pictures::along(&path) {
+                        outputs.add(
+                            folder.join(format!("{stem}-volts.svg")),
+                            fiftytwo_sheet::whole_svg_in(&picture, asked.look),
+                        );
+                    }
+                }
+            }
+        }
+        match &asked.story {
+            None => drawn.push(one(checked, asked, folder, &mut outputs)),
+            Some((name, times)) => {
+                let Some(story) = checked.scheme.story_named(name) else { continue };
+                found = true;
+                match state::moments(checked, story, times) {
+                    Err(faults) => findings.extend(faults.into_iter().map(|it| checked.told(it))),
+                    Ok((moments, timeline)) => {
+                        let picture = fiftytwo_sheet::pictures::timeline(&state::picture(
+                            checked.scheme,
+                            &timeline,
+                        ));
+                        let stem = format!("{}-{}", checked.named.stem, slug(name));
+                        outputs.add(
+                            folder.join(format!("{stem}-timeline.svg")),
+                            fiftytwo_sheet::whole_svg_in(&picture, asked.look),
+                        );
+                        for (moment, at) in moments.iter().zip(times) {
+                            let name = format!("-{}-{}", slug(name), at / 1000);
+                            drawn.push(at_moment(
+                                checked,
+                                (asked, moment),
+                                (folder, &name),
+                                &mut outputs,
+                            ));
+                        }
+                        if moments.len() > 1 {
+                            let board = board(checked, (name, times), &moments, asked);
+                            let path = folder.join(format!(
+                                "{}-{}-storyboard.svg",
+                                checked.named.stem,
+                                slug(name)
+                            ));
+                            if let Some(board) = board {
+                                outputs.add(path, fiftytwo_sheet::whole_svg_in(&board, asked.look));
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        page.head(&checked.scheme.title);
+        for (drawing, faults) in drawn {
+            let sheets = count_of(drawing.sheets.len(), "sheet");
+            page.words(2, 2, &format!("{sheets} in {}", drawing.written.join(", ")));
+            for sheet in &drawing.sheets {
+                let JsonSheet { number, title, width_mm, height_mm, .. } = sheet;
+                page.words(2, 4, &format!("{number}  {title} ({width_mm} × {height_mm} mm)"));
+            }
+            findings.extend(faults.into_iter().map(|it| checked.told(it)));
+            drawings.push(drawing);
+        }
+    }
+    if let (false, Some((name, _)), Some(first)) = (found, &asked.story, schemes.first()) {
+        findings.push(first.told(play::no_such_story(schemes, name)));
     }
     Report {
         text: page.into_text(),
@@ -47,15 +174,66 @@ pub fn draw<'a>(schemes: &[Checked<'a>], forms: &[Form], out: Option<&Path>) -> 
     }
 }
 
-/// Draws one scheme in these forms; what is crowded on it comes back as notes.
+/// Draws one scheme; what is crowded on it comes back as notes.
 pub fn one(
     checked: &Checked<'_>,
-    forms: &[Form],
+    asked: &Asked<'_>,
     folder: &Path,
     outputs: &mut Outputs,
 ) -> (JsonDrawing, Vec<Finding>) {
+    let mut drawing = fiftytwo_sheet::draw(checked.scheme, &asked.options);
+    let crowded = crowded(&drawing, checked.scheme);
+    let mut since = Vec::new();
+    if let Some(earlier) = asked.since {
+        let changes = fiftytwo_sheet::changes(earlier, checked.scheme);
+        since.push(Finding::note("drawing-changed", changes.told(checked.scheme)));
+        fiftytwo_sheet::mark_changes(&mut drawing, checked.scheme, &changes);
+    }
+    let arranged =
+        drawing.notes.iter().map(|note| Finding::note("drawing-arranged", note.as_str()));
+    let findings = arranged.chain(since).chain(crowded).chain(lacking(&drawing)).collect();
+    (write(checked, &drawing, (&asked.forms, asked.look), (folder, ""), outputs), findings)
+}
+
+/// The moments side by side.
+fn board(
+    checked: &Checked<'_>,
+    (name, times): (&str, &[i64]),
+    moments: &[state::Moment],
+    asked: &Asked<'_>,
+) -> Option<Drawing> {
+    let panels: Vec<Panel> = moments
+        .iter()
+        .zip(times)
+        .map(|(moment, at)| Panel {
+            when: state::milliseconds(*at),
+            what: moment.what.clone(),
+            why: moment.why.clone(),
+            live: moment.live.clone(),
+        })
+        .collect();
+    fiftytwo_sheet::storyboard(checked.scheme, asked.options.symbols, name, &panels)
+}
+
+/// Draws a moment of a story.
+fn at_moment(
+    checked: &Checked<'_>,
+    (asked, moment): (&Asked<'_>, &state::Moment),
+    into: (&Path, &str),
+    outputs: &mut Outputs,
+) -> (JsonDrawing, Vec<Finding>) {
+    let drawing = fiftytwo_sheet::draw_live(checked.scheme, &asked.options, &moment.live);
+    (write(checked, &drawing, (&asked.forms, asked.look), into, outputs), Vec::new())
+}
+
+fn write(
+    checked: &Checked<'_>,
+    drawing: &Drawing,
+    (forms, look): (&[Form], Look),
+    (folder, name): (&Path, &str),
+    outputs: &mut Outputs,
+) -> JsonDrawing {
     let stem = &checked.named.stem;
-    let drawing = fiftytwo_sheet::draw(checked.scheme, &Options::default());
     let mut sheets: Vec<JsonSheet> = drawing
         .sheets
         .iter()
@@ -70,35 +248,42 @@ pub fn one(
     let mut written = Vec::new();
     for form in ALL.into_iter().filter(|form| forms.contains(form)) {
         let (ending, bytes) = match form {
-            Form::Svg => ("svg", fiftytwo_sheet::whole_svg(&drawing).into_bytes()),
-            Form::Pdf => ("pdf", fiftytwo_sheet::pdf(&drawing)),
-            Form::Dxf => ("dxf", fiftytwo_sheet::dxf(&drawing).into_bytes()),
+            Form::Svg => ("svg", fiftytwo_sheet::whole_svg_in(drawing, look).into_bytes()),
+            Form::Pdf => ("pdf", fiftytwo_sheet::pdf(drawing)),
+            Form::Dxf => ("dxf", fiftytwo_sheet::dxf(drawing).into_bytes()),
         };
-        let whole = folder.join(format!("{stem}.{ending}"));
+        let whole = folder.join(format!("{stem}{name}.{ending}"));
         written.push(shown(&whole));
         outputs.add(whole, bytes);
         if form == Form::Svg {
             for (sheet, told) in drawing.sheets.iter().zip(&mut sheets) {
-                let path = folder.join(format!("{stem}-{}.svg", sheet.number));
+                let path = folder.join(format!("{stem}{name}-{}.svg", sheet.number));
                 told.written = Some(shown(&path));
-                outputs.add(path, fiftytwo_sheet::svg(sheet));
+                outputs.add(path, fiftytwo_sheet::svg_in(sheet, look));
             }
         }
     }
-    let crowded = fiftytwo_sheet::verify(&drawing, checked.scheme).into_iter().map(|fault| {
-        Finding::note("drawing-crowded", format!("sheet {}: {}", fault.sheet, fault.words))
-            .why("the drawing is whole, but hard to read there")
-    });
-    let arranged =
-        drawing.notes.iter().map(|note| Finding::note("drawing-arranged", note.as_str()));
-    let lacking = fiftytwo_sheet::unknown_letters(&drawing);
-    let lacking = (!lacking.is_empty()).then(|| {
+    JsonDrawing { file: checked.named.shown.clone(), written, sheets }
+}
+
+/// Letters that the drawing's typeface does not have.
+fn lacking(drawing: &Drawing) -> Option<Finding> {
+    let lacking = fiftytwo_sheet::unknown_letters(drawing);
+    (!lacking.is_empty()).then(|| {
         let letters: String = lacking.into_iter().collect();
         let words = format!("the typeface of the drawing lacks {letters}");
         Finding::note("drawing-letters", words)
             .why("a PDF shows a box for each; an SVG or DXF is read in a typeface of the machine")
             .help("write these names in Latin letters")
-    });
-    let findings = arranged.chain(crowded).chain(lacking).collect();
-    (JsonDrawing { file: checked.named.shown.clone(), written, sheets }, findings)
+    })
+}
+
+fn crowded(drawing: &Drawing, scheme: &Scheme) -> Vec<Finding> {
+    fiftytwo_sheet::verify(drawing, scheme)
+        .into_iter()
+        .map(|fault| {
+            Finding::note("drawing-crowded", format!("sheet {}: {}", fault.sheet, fault.words))
+                .why("the drawing is whole, but hard to read there")
+        })
+        .collect()
 }

@@ -96,7 +96,7 @@ impl<'a> Job<'_, 'a> {
         for checked in schemes {
             let folder = self.folder.join(&checked.named.stem);
             let (drawing, faults) =
-                draw::one(checked, &draw::ALL, &folder, &mut self.report.outputs);
+                draw::one(checked, &draw::Asked::all(), &folder, &mut self.report.outputs);
             self.report.findings.extend(faults.into_iter().map(|it| checked.told(it)));
             drawings.push(drawing);
         }

@@ -1,6 +1,7 @@
 //! The verbs. Each takes schemes that can be worked on and hands back a report; none prints,
 //! none writes.
 
+pub mod along;
 pub mod chart;
 pub mod check;
 pub mod coils;
@@ -11,6 +12,7 @@ pub mod export;
 pub mod format;
 pub mod play;
 pub mod prove;
+pub mod state;
 pub mod topics;
 
 use crate::input::Checked;

@@ -145,7 +145,8 @@ pub fn told(played: &Played<'_>) -> String {
     page.into_text()
 }
 
-fn no_such_story(schemes: &[Checked<'_>], name: &str) -> Finding {
+/// A story that nobody told.
+pub fn no_such_story(schemes: &[Checked<'_>], name: &str) -> Finding {
     let names = schemes.iter().flat_map(|it| it.scheme.stories.iter().map(|it| it.name.as_str()));
     let nearest = names.min_by_key(|other| strsim::damerau_levenshtein(name, other));
     let finding = Finding::error("story-unknown", format!("there is no story \"{name}\""));

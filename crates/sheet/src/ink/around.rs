@@ -15,20 +15,36 @@ impl Desk<'_> {
                 continue;
             };
             let limit = placed.x.get(last + 1).map_or(to + 19.0, |next| next - 5.0);
-            let (left, right) = (from - 2.5, limit.min(to + 24.0));
+            let across = self.style().across();
+            let (left, right) = if across {
+                let limit = placed.x.get(last + 1).map_or(to + 3.0, |next| next - 5.0);
+                (from - 2.5, limit.min(to + 3.0))
+            } else {
+                (from - 2.5, limit.min(to + 24.0))
+            };
             let mut shapes = vec![Shape::line(
                 &[
-                    point(left, bracket + 1.8),
-                    point(left, bracket),
-                    point(right, bracket),
-                    point(right, bracket + 1.8),
+                    placed.at(left, bracket + 1.8),
+                    placed.at(left, bracket),
+                    placed.at(right, bracket),
+                    placed.at(right, bracket + 1.8),
                 ],
                 Pen::Thin,
             )];
-            let lines = lettering::wrapped(name, right - left, MODULE, Weight::Bold);
-            for (line, words) in lines.iter().rev().enumerate() {
-                let y = bracket - 1.6 - MODULE * LEADING * line as f64;
-                shapes.push(text((left, y), words, SMALL_BOLD, Anchor::Start));
+            if across {
+                // Left of the bracket, its first line at the height of the main way.
+                let lines = lettering::wrapped(name, block::LEG_NAME, MODULE, Weight::Bold);
+                for (line, words) in lines.iter().enumerate() {
+                    let y = from + MODULE / 2.0 + MODULE * LEADING * line as f64;
+                    shapes.push(text((bracket - 1.6, y), words, SMALL_BOLD, Anchor::End));
+                }
+            } else {
+                let room = right - left - 1.5;
+                let lines = lettering::wrapped(name, room, MODULE, Weight::Bold);
+                for (line, words) in lines.iter().rev().enumerate() {
+                    let y = bracket - 1.6 - MODULE * LEADING * line as f64;
+                    shapes.push(text((left, y), words, SMALL_BOLD, Anchor::Start));
+                }
             }
             let id =
                 format!("leg-{}-{}", slug(&self.scheme().circuits[plan.circuit].name), slug(name));
@@ -37,16 +53,41 @@ impl Desk<'_> {
         }
     }
 
+    /// Numbers of the paths, along the legs' beginnings.
+    pub(super) fn paths(&mut self) {
+        if !self.style().iec() {
+            return;
+        }
+        let placed = self.placed;
+        let mut shapes = Vec::new();
+        let across = self.style().across();
+        let y = placed.upper_rail() - block::head(self.style()) + if across { 2.5 } else { 3.2 };
+        for (column, x) in placed.x.iter().enumerate() {
+            let words = (placed.first_path + column).to_string();
+            let shape = if across {
+                text((y, x + MODULE / 2.0), &words, SMALL_SECOND, Anchor::Middle)
+            } else {
+                text((*x, y), &words, SMALL_SECOND, Anchor::Middle)
+            };
+            shapes.push(shape);
+        }
+        let circuit = placed.block.plan.circuit;
+        let name = slug(&self.scheme().circuits[circuit].name);
+        let id = format!("paths-{name}-sheet-{}", placed.sheet);
+        self.push(id, Role::Circuit(circuit), "numbers of the paths".to_owned(), None, shapes);
+    }
+
     pub(super) fn lists(&mut self) {
         let placed = self.placed;
         let scheme = self.shared.scheme;
         for (column, run) in placed.block.plan.columns() {
             for part in &run.parts {
                 let Some(x) = placed.x.get(column).copied() else { continue };
-                if lists::size(scheme, *part).is_none() {
+                let style = self.style();
+                if lists::size(scheme, *part, style).is_none() {
                     continue;
                 }
-                let at = (x, placed.lower_rail());
+                let at = (placed.at(x, placed.lower_rail()), style);
                 let (references, tables) = (self.shared.references, self.shared.tables);
                 if let Some(list) = lists::draw_list(scheme, references, tables, *part, at) {
                     self.push(list.id, list.role, list.title, None, list.shapes);
@@ -69,28 +110,38 @@ impl Desk<'_> {
         for (rail, y, parts, pole, upper) in ends {
             let name = self.number(rail).number;
             let rail_name = if rail == pole { self.pole_name(pole) } else { name.clone() };
-            let mut shapes = vec![
-                text((placed.rail_left + 1.0, y - 1.6), &rail_name, SMALL_BOLD, Anchor::Start),
-                text(
-                    (placed.rail_right + 1.2, y + MODULE / 2.0),
-                    &rail_name,
-                    SMALL_BOLD,
-                    Anchor::Start,
-                ),
-            ];
+            let across = self.style().across();
+            let mut shapes = if across {
+                vec![
+                    text((y + 1.6, placed.rail_left + 3.2), &rail_name, SMALL_BOLD, Anchor::Start),
+                    text((y, placed.rail_right + 4.0), &rail_name, SMALL_BOLD, Anchor::Middle),
+                ]
+            } else {
+                vec![
+                    text((placed.rail_left + 1.0, y - 1.6), &rail_name, SMALL_BOLD, Anchor::Start),
+                    text(
+                        (placed.rail_right + 1.2, y + MODULE / 2.0),
+                        &rail_name,
+                        SMALL_BOLD,
+                        Anchor::Start,
+                    ),
+                ]
+            };
             if let Some((top, bottom)) = &neighbours.after {
                 shapes.pop();
                 let place = if upper { top } else { bottom };
-                shapes.extend(flag(&rail_name, place, point(placed.rail_right, y)));
+                let at = placed.at(placed.rail_right, y);
+                shapes.extend(flag(&rail_name, place, at, self.style()));
             }
             if let Some((top, bottom)) = &neighbours.before {
                 shapes.remove(0);
                 let place = if upper { top } else { bottom };
-                let start = point(placed.left + 4.0, y);
-                let drawn = flag(&rail_name, place, start);
+                let start = placed.at(placed.left + 4.0, y);
+                let drawn = flag(&rail_name, place, start, self.style());
                 let width = drawn.iter().map(|shape| shape.area().right).fold(start.x, f64::max);
+                let end = if across { placed.left + 8.2 } else { width };
                 shapes.extend(drawn);
-                self.wire(rail, &[point(width, y), point(placed.rail_left, y)], Pen::Rail);
+                self.wire(rail, &[point(end, y), point(placed.rail_left, y)], Pen::Rail);
             } else {
                 self.string(rail, y, parts, pole, upper);
                 let words = if supply.plus == pole || supply.minus == pole {
@@ -103,8 +154,13 @@ impl Desk<'_> {
                     let number = self.number(pole).number;
                     vec![Piece::bold(number), Piece::second(self.elsewhere(pole))]
                 };
+                if across {
+                    // Right of the terminal, on one line.
+                    let base = placed.left + 8.0 + MODULE / 2.0;
+                    shapes.extend(pieces((y + 2.6, base), &words));
+                }
                 let mut at = y - 3.6;
-                for piece in words.iter().rev() {
+                for piece in words.iter().rev().filter(|_| !across) {
                     let room = 40.0;
                     for line in
                         lettering::wrapped(&piece.words, room, MODULE, piece.weight).iter().rev()
@@ -121,12 +177,12 @@ impl Desk<'_> {
                         (CurrentKind::Ac, true) => "L",
                         (CurrentKind::Ac, false) => "N",
                     };
-                    shapes.push(text(
-                        (placed.left + 6.2, y + MODULE / 2.0),
-                        sign,
-                        SMALL_BOLD,
-                        Anchor::End,
-                    ));
+                    let at = if across {
+                        (y - 1.8, placed.left + 8.0 + MODULE / 2.0)
+                    } else {
+                        (placed.left + 6.2, y + MODULE / 2.0)
+                    };
+                    shapes.push(text(at, sign, SMALL_BOLD, Anchor::End));
                 }
             }
             let end = if upper { "upper" } else { "lower" };
@@ -150,18 +206,24 @@ impl Desk<'_> {
             row.reverse();
         }
         let lead = placed.block.lead;
-        let slots = string_slots(scheme, &row, lead);
-        let length = block::string_length(scheme, &row, lead);
+        let style = self.style();
+        let slots = string_slots(scheme, &row, lead, style);
+        let length = block::string_length(scheme, &row, lead, style);
         let terminal = placed.left + 8.0;
         let shift = placed.rail_left - length;
         let mut x = terminal + symbols::TERMINAL;
         let mut node = pole;
         for (part, slot) in row.iter().zip(slots) {
-            let symbol = symbols::draw(&words::figure(scheme, *part));
+            let symbol = self.symbol(*part).1;
             let middle = shift + slot;
             self.wire(node, &[point(x, y), point(middle - symbol.reach, y)], Pen::Wire);
-            let turn = if upper { Turn::Right } else { Turn::Left };
-            self.part(*part, point(middle, y), turn, false);
+            let turn = match (style.across(), upper) {
+                (false, true) => Turn::Right,
+                (false, false) => Turn::Left,
+                (true, true) => Turn::Down,
+                (true, false) => Turn::Up,
+            };
+            self.part(*part, placed.at(middle, y), turn, style.across() && !upper);
             if let Some(at) = scheme.parts[*part].at {
                 node = if upper { at.to } else { at.from };
             }
@@ -169,7 +231,7 @@ impl Desk<'_> {
         }
         self.wire(rail, &[point(x, y), point(placed.rail_left, y)], Pen::Wire);
         let ring = Shape::Circle {
-            centre: point(terminal, y),
+            centre: placed.at(terminal, y),
             radius: symbols::TERMINAL,
             pen: Pen::Symbol,
             ink: Ink::Main,
@@ -198,19 +260,20 @@ impl Desk<'_> {
             let at =
                 row.iter().rposition(|part| matches!(scheme.parts[*part].kind, PartKind::Core(_)));
             let lead = placed.block.lead;
-            let shift = placed.rail_left - block::string_length(scheme, &row, lead);
+            let style = self.style();
+            let shift = placed.rail_left - block::string_length(scheme, &row, lead, style);
             at.and_then(|at| {
-                string_slots(scheme, &row, lead).get(at).map(|slot| shift + slot + EDGE)
+                string_slots(scheme, &row, lead, style).get(at).map(|slot| shift + slot + EDGE)
             })
         };
         let fallback = placed.rail_left + 6.0;
         let (top, bottom) =
-            (placed.upper_rail() - 6.0, placed.lower_rail() + placed.block.foot + 6.0);
+            (placed.upper_rail() - 5.0, placed.lower_rail() + placed.block.foot + 6.0);
         let upper = edge(&plan.feed, true).unwrap_or(fallback);
         let lower = edge(&plan.back, false).unwrap_or(fallback);
         // A straight edge, if it still passes between the terminals of both cores.
         let lower = if (upper - lower).abs() < 2.0 { upper } else { lower };
-        let right = placed.rail_right + 14.0;
+        let right = placed.rail_right + if self.style().across() { 6.0 } else { 14.0 };
         let middle = (top + bottom) / 2.0;
         let mut points = vec![point(upper, top), point(right, top), point(right, bottom)];
         points.push(point(lower, bottom));
@@ -218,13 +281,31 @@ impl Desk<'_> {
             points.extend([point(lower, middle), point(upper, middle)]);
         }
         self.place_frame(place, &points);
-        let name = frame_name(scheme, place, point(upper.max(lower) + 5.5, middle), true, true);
+        let edge = upper.max(lower);
+        let spots = if self.style().across() {
+            [(point(placed.upper_rail() + 10.0, edge + 6.0), false); 3]
+        } else {
+            [
+                (point(edge + 5.5, middle), true),
+                (point(edge + 2.5, bottom - 2.5), false),
+                (point(edge + 2.5, top + 5.5), false),
+            ]
+        };
+        let mut candidates: Vec<Vec<Shape>> = Vec::new();
+        for (at, turned) in spots {
+            candidates.push(frame_name(scheme, place, at, turned, true));
+            candidates.push(frame_name(scheme, place, at, turned, false));
+        }
+        let free = candidates
+            .iter()
+            .position(|shapes| shapes.iter().all(|shape| self.board.is_free(&shape.area())));
+        let name = candidates.swap_remove(free.unwrap_or(0));
         self.push_name(place, name);
     }
 
     fn place_frame(&mut self, place: PlaceId, points: &[Point]) {
         let shape = Shape::Line {
-            points: points.to_vec(),
+            points: points.iter().map(|at| self.placed.at(at.x, at.y)).collect(),
             closed: true,
             pen: Pen::Thin,
             ink: Ink::Main,
@@ -252,7 +333,8 @@ impl Desk<'_> {
                 continue;
             };
             self.place_frame(cluster.place, &outline);
-            frames.push((cluster.clone(), area));
+            let corners = (placed.at(area.left, area.top), placed.at(area.right, area.bottom));
+            frames.push((cluster.clone(), Area::between(corners.0, corners.1)));
         }
         frames
     }
@@ -262,8 +344,13 @@ impl Desk<'_> {
             let scheme = self.shared.scheme;
             let place = cluster.place;
             let middle = (area.top + area.bottom) / 2.0;
+            let across = self.style().across();
             let spots = [
-                (point(area.left + 5.5, middle), true),
+                if across {
+                    (point(area.left + 2.5, area.top + 5.5), false)
+                } else {
+                    (point(area.left + 5.5, middle), true)
+                },
                 (point(area.left + 2.5, area.bottom - 2.5), false),
                 (point(area.left + 2.5, area.top + 5.5), false),
                 (point(area.left + 2.5, area.top - 1.6), false),
@@ -298,21 +385,74 @@ impl Desk<'_> {
         }
     }
 
+    /// The same above legs that lie across: side by side, each near where it belongs.
+    fn margin_across(&mut self, items: &[(f64, Vec<(f64, Piece)>)]) {
+        let placed = self.placed;
+        let circuit = &self.scheme().circuits[placed.block.plan.circuit];
+        let (name, title) = (slug(&circuit.name), "place of the supply, cables".to_owned());
+        let top = placed.left + if placed.block.plan.ends { 13.5 } else { 6.0 };
+        let mut free = placed.upper_rail() + 14.0;
+        let mut shapes = Vec::new();
+        for (wanted, lines) in items {
+            let width = lines
+                .iter()
+                .map(|(height, piece)| lettering::width(&piece.words, *height, piece.weight))
+                .fold(0.0, f64::max);
+            let left = (wanted - 2.0).min(placed.lower_rail() - 50.0).max(free);
+            let mut y = top;
+            // The heading, and all that is grey on one line below it.
+            let mut told = lines.clone();
+            let grey: Vec<&str> = told
+                .iter()
+                .skip(1)
+                .filter(|(_, piece)| piece.ink == Ink::Second)
+                .map(|(_, piece)| piece.words.as_str())
+                .collect();
+            let joined = Piece::second(grey.join(", "));
+            if !grey.is_empty() && left + joined.width() + 3.0 < placed.lower_rail() {
+                told.truncate(1);
+                told.push((MODULE, joined));
+            }
+            let width = told
+                .iter()
+                .map(|(height, piece)| lettering::width(&piece.words, *height, piece.weight))
+                .fold(0.0, f64::max)
+                .min(width.max(60.0));
+            for (index, (height, piece)) in told.iter().enumerate() {
+                y += if index == 0 { *height } else { MODULE * LEADING };
+                let look = (*height, piece.weight, piece.ink);
+                shapes.push(text((left, y), &piece.words, look, Anchor::Start));
+            }
+            free = left + width + 6.0;
+        }
+        if !shapes.is_empty() {
+            let id = format!("margin-{name}-sheet-{}", placed.sheet);
+            self.push(id, Role::Circuit(placed.block.plan.circuit), title, None, shapes);
+        }
+    }
+
     /// What stands in the left margin: heading, the place of the supply, cables.
     pub(super) fn margin(&mut self, neighbours: &Neighbours) {
         let placed = self.placed;
         let scheme = self.shared.scheme;
         let plan = &placed.block.plan;
+        let across = self.style().across();
         let x = placed.left + 3.0;
-        let room = 22.0;
+        let room = if across { 40.0 } else { 22.0 };
         let circuit = &scheme.circuits[plan.circuit];
         if let Some(heading) = &neighbours.heading {
             let look = (3.5, Weight::Bold, Ink::Main);
-            let lines = lettering::wrapped(heading, 40.0, 3.5, Weight::Bold);
+            let wide = if across { 26.0 } else { 40.0 };
+            let lines = lettering::wrapped(heading, wide, 3.5, Weight::Bold);
             let mut shapes = Vec::new();
             for (line, words) in lines.iter().enumerate() {
-                let y = placed.top + 5.0 + 5.2 * line as f64;
-                shapes.push(text((x, y), words, look, Anchor::Start));
+                let step = if across { 6.5 } else { 5.0 } + 5.2 * line as f64;
+                let at = if across {
+                    (placed.top + 2.5, placed.left + step)
+                } else {
+                    (x, placed.top + step)
+                };
+                shapes.push(text(at, words, look, Anchor::Start));
             }
             let id = format!("circuit-{}", slug(&circuit.name));
             let title = format!("circuit {}", circuit.name);
@@ -338,15 +478,23 @@ impl Desk<'_> {
                 *at = at.min(y);
             }
         }
-        for (cable, y) in cables {
-            let cable = &scheme.cables[cable];
+        for (id, y) in &cables {
+            let cable = &scheme.cables[*id];
             let mut lines = vec![(MODULE, Piece::bold(format!("Cable {}", cable.name)))];
             let cores = format!("{} × {}", cable.cores, cable.size_written);
+            let spare = crate::cover::spare_cores(scheme, *id);
             lines.push((MODULE, Piece::second(cores)));
             lines.push((MODULE, Piece::second(&cable.length.written)));
+            if spare > 0 {
+                lines.push((MODULE, Piece::second(format!("{spare} spare"))));
+            }
             items.push(((y - 2.0).max(placed.upper_rail() + 9.5), lines));
         }
         items.sort_by(|a, b| a.0.total_cmp(&b.0));
+        if across {
+            self.margin_across(&items);
+            return;
+        }
         let mut free = placed.upper_rail() + 6.5;
         let mut shapes = Vec::new();
         for (wanted, lines) in items {

@@ -5,9 +5,7 @@
 mod around;
 mod numbers;
 
-use crate::block::{
-    self, Bus, Cluster, Placed, base_lines, lines, string_slots, terminals, unit_columns,
-};
+use crate::block::{self, Bus, Cluster, Placed, base_lines, lines, string_slots, unit_columns};
 use crate::frames::outline;
 use crate::geometry::{
     Anchor, Area, Body, Dash, Fill, Group, Ink, MODULE, Meaning, Pen, Point, Role, Shape, Source,
@@ -16,10 +14,13 @@ use crate::geometry::{
 use crate::labels::Board;
 use crate::lettering::{self, LEADING};
 use crate::lists::{self, References};
+use crate::live::Live;
 use crate::names::{Unique, WireNumber, slug};
 use crate::page::{SMALL_BOLD, SMALL_SECOND, text};
 use crate::rank::core_places;
-use crate::symbols::{self, DOT, EDGE};
+use crate::screws;
+use crate::style::Style;
+use crate::symbols::{self, DOT, EDGE, Figure, Symbol};
 use crate::words::{self, GAP, Piece};
 use fiftytwo_scheme::{CurrentKind, DeviceId, NodeId, PartId, PartKind, PlaceId, Scheme, Span};
 use std::collections::{BTreeMap, BTreeSet};
@@ -39,6 +40,10 @@ pub struct Shared<'a> {
     pub tables: &'a BTreeMap<DeviceId, String>,
     /// Where a wire is drawn, block by block.
     pub wires: &'a Mentions,
+    /// The state to be shown, if any.
+    pub live: Option<&'a Live>,
+    /// Without lists under coils and words in the margin: one of several small pictures.
+    pub bare: bool,
 }
 
 /// The neighbours of a block of a circuit that needs several sheets.
@@ -88,10 +93,15 @@ pub fn draw(
     desk.buses();
     desk.parts();
     desk.titles();
-    desk.lists();
+    desk.paths();
+    if !shared.bare {
+        desk.lists();
+    }
     desk.strings(neighbours);
     desk.frame_names(&frames);
-    desk.margin(neighbours);
+    if !shared.bare {
+        desk.margin(neighbours);
+    }
     desk.wire_labels();
     desk.drawn
 }
@@ -171,19 +181,20 @@ impl Desk<'_> {
         if length < 0.01 {
             return;
         }
+        let points: Vec<Point> = points.iter().map(|at| self.placed.at(at.x, at.y)).collect();
         let key = self.wire_key(node);
         let piece = self.pieces.entry(node).or_insert(0);
         *piece += 1;
         let id = format!("wire-{key}.{piece}");
         let title = format!("wire {}", self.number(node).number);
         let span = self.scheme().nodes[node].span;
-        self.push(id, Role::Wire(node), title, span, vec![Shape::line(points, pen)]);
+        self.push(id, Role::Wire(node), title, span, vec![Shape::line(&points, pen)]);
     }
 
     fn dot(&mut self, node: NodeId, x: f64, y: f64) {
         let key = self.wire_key(node);
         let title = format!("junction of wire {}", self.number(node).number);
-        let shapes = vec![Shape::dot(point(x, y), DOT)];
+        let shapes = vec![Shape::dot(self.placed.at(x, y), DOT)];
         let id = format!("dot-{key}");
         self.push(id, Role::Wire(node), title, None, shapes);
     }
@@ -209,7 +220,7 @@ impl Desk<'_> {
             }
             for (index, part) in run.parts.iter().enumerate() {
                 let Some(node) = run.nodes.get(index).copied() else { continue };
-                let symbol = symbols::draw(&words::figure(self.scheme(), *part));
+                let symbol = self.symbol(*part).1;
                 let middle = placed.part_y(*part);
                 let is_bus = placed.block.buses.iter().any(|bus| bus.node == node && !bus.looped);
                 if index > 0 && is_bus {
@@ -250,7 +261,7 @@ impl Desk<'_> {
             }
             if let (true, Some(last)) = (bus.flag, xs.last()) {
                 self.wire(bus.node, &[point(*last, y), point(last + FLAG_STUB, y)], Pen::Wire);
-                self.flag(bus, point(last + FLAG_STUB, y));
+                self.flag(bus, placed.at(last + FLAG_STUB, y));
             }
             for (index, column) in bus.columns.iter().enumerate() {
                 let run = runs.iter().find(|(at, run)| {
@@ -287,7 +298,11 @@ impl Desk<'_> {
     fn flag(&mut self, bus: &Bus, at: Point) {
         let number = self.number(bus.node);
         let place = self.elsewhere(bus.node);
-        let shapes = flag(&number.number, &place, at);
+        let mut shapes = flag(&number.number, &place, at, Style::default());
+        if self.style().across() {
+            // The wire runs down here: the flag hangs on it, turned with its words.
+            shapes = shapes.iter().map(|shape| hanging(shape, at)).collect();
+        }
         let id = format!("flag-{}-sheet-{}", self.wire_key(bus.node), self.placed.sheet);
         let title = format!("wire {} goes on at {place}", number.number);
         self.push(id, Role::Flag(bus.node), title, None, shapes);
@@ -298,18 +313,51 @@ impl Desk<'_> {
         for (column, run) in placed.block.plan.columns() {
             let Some(x) = placed.x.get(column).copied() else { continue };
             for part in &run.parts {
-                let turn = if run.flipped { Turn::Up } else { Turn::Down };
-                self.part(*part, point(x, placed.part_y(*part)), turn, run.flipped);
+                let turn = match (self.style().across(), run.flipped) {
+                    (false, false) => Turn::Down,
+                    (false, true) => Turn::Up,
+                    (true, false) => Turn::Right,
+                    (true, true) => Turn::Left,
+                };
+                self.part(*part, placed.at(x, placed.part_y(*part)), turn, run.flipped);
             }
         }
     }
 
+    fn style(&self) -> Style {
+        self.placed.block.style
+    }
+
+    /// The figure of a part and its symbol, in the state to be shown.
+    fn symbol(&self, part: PartId) -> (Figure, Symbol) {
+        let mut figure = words::figure(self.shared.scheme, part);
+        let now = self.shared.live.and_then(|live| live.parts.get(&part));
+        if let (Figure::Contact(contact), Some(now)) = (&mut figure, now) {
+            contact.now = now.closed;
+        }
+        let mut symbol = symbols::draw(&figure, self.style().symbols);
+        if now.is_some_and(|now| now.on == Some(true)) {
+            symbols::light(&mut symbol);
+        }
+        if now.is_some_and(|now| now.closed == Some(false)) && !matches!(figure, Figure::Contact(_))
+        {
+            symbols::part_open(&mut symbol);
+        }
+        (figure, symbol)
+    }
+
     fn part(&mut self, part: PartId, at: Point, turn: Turn, flipped: bool) {
         let scheme = self.shared.scheme;
-        let figure = words::figure(scheme, part);
-        let symbol = symbols::draw(&figure);
-        let mut shapes: Vec<Shape> =
-            symbol.shapes.iter().map(|shape| shape.placed(turn, at)).collect();
+        let (figure, symbol) = self.symbol(part);
+        // Bars and slash of a lying contact lean as those of an upright one do.
+        let mirrored =
+            self.style().across() && !self.style().iec() && matches!(figure, Figure::Contact(_));
+        let mut shapes: Vec<Shape> = symbol
+            .shapes
+            .iter()
+            .map(|shape| if mirrored { shape.mirrored() } else { shape.clone() })
+            .map(|shape| shape.placed(turn, at))
+            .collect();
         let body = turned(symbol.body, turn).moved(at.x, at.y);
         let reach = turn.apply(point(0.0, symbol.reach));
         let upstream = point(at.x - reach.x, at.y - reach.y);
@@ -319,7 +367,16 @@ impl Desk<'_> {
         self.board.add_body(body);
         let lying = matches!(turn, Turn::Left | Turn::Right);
         let mut texts = if lying {
-            self.around(part, at, symbol.body.right)
+            let (right, left) = if self.style().across() {
+                block::reach_across(scheme, part, self.style())
+            } else {
+                let half = symbol.body.right.max(-symbol.body.left).max(1.6);
+                (half, half)
+            };
+            let reach = if turn == Turn::Left { (left.max(right), right) } else { (right, left) };
+            let mut texts = self.around(part, at, reach, flipped);
+            texts.extend(self.screws_along(part, at, symbol.reach, turn));
+            texts
         } else {
             let mut texts = self.beside(part, at, flipped);
             texts.extend(self.screws(part, at, symbol.reach, flipped));
@@ -335,19 +392,61 @@ impl Desk<'_> {
                 }
             }
         }
+        if self.shared.live.and_then(|live| live.parts.get(&part)).is_some_and(|it| it.pointed_at) {
+            shapes.extend(self.pointer(body, lying));
+        }
         let id = format!("part-{}", slug(&scheme.parts[part].name));
         let title = words::title(scheme, part);
         self.push_quiet(id, Role::Part(part), title, placement.map(|at| at.span), shapes);
     }
 
-    /// Texts to the right of an upright symbol.
-    fn beside(&self, part: PartId, at: Point, flipped: bool) -> Vec<Shape> {
+    /// A solid pointer beside a part that stands otherwise than expected, in the nearest free
+    /// place at its left (lying: below it).
+    fn pointer(&mut self, body: Area, lying: bool) -> Option<Shape> {
+        let middle = point((body.left + body.right) / 2.0, (body.top + body.bottom) / 2.0);
+        for step in 0..12 {
+            let away = 0.9 + 0.8 * f64::from(step);
+            let points = if lying {
+                let tip = point(middle.x, body.bottom + away);
+                vec![tip, point(tip.x - 1.3, tip.y + 2.2), point(tip.x + 1.3, tip.y + 2.2)]
+            } else {
+                let tip = point(body.left - away, middle.y);
+                vec![tip, point(tip.x - 2.2, tip.y - 1.3), point(tip.x - 2.2, tip.y + 1.3)]
+            };
+            let shape = Shape::outline(&points, Pen::None, Fill::Ink);
+            if self.board.is_free(&shape.area()) {
+                self.board.add_body(shape.area());
+                return Some(shape);
+            }
+        }
+        None
+    }
+
+    /// The lines beside a part; in a state, what it does stands instead of its rating.
+    fn said(&self, part: PartId, room: Option<f64>) -> Vec<words::Line> {
         let scheme = self.shared.scheme;
         let coil = lists::coil_of(scheme, part);
         let reference = coil.and_then(|coil| self.shared.references.get(&coil));
-        let lines = lines(scheme, part, reference.map(String::as_str));
+        let mut all = match room {
+            None => lines(scheme, part, reference.map(String::as_str), self.style()),
+            Some(room) => words::beside(scheme, part, None, (room, self.style())),
+        };
+        let now = self.shared.live.and_then(|live| live.parts.get(&part));
+        if let Some(note) = now.and_then(|now| now.note.clone()) {
+            let rating = |line: &words::Line| line.iter().all(|piece| piece.ink == Ink::Second);
+            let first = all.iter().position(rating).unwrap_or(all.len());
+            all.retain(|line| !rating(line));
+            all.insert(first.min(all.len()), vec![Piece::bold(note)]);
+        }
+        all
+    }
+
+    /// Texts to the right of an upright symbol.
+    fn beside(&self, part: PartId, at: Point, flipped: bool) -> Vec<Shape> {
+        let scheme = self.shared.scheme;
+        let lines = self.said(part, None);
         let mut bases = base_lines(lines.len());
-        let body = symbols::draw(&words::figure(scheme, part)).body.right;
+        let body = symbols::draw(&words::figure(scheme, part), self.style().symbols).body.right;
         let mut x = at.x + block::beside(body);
         if let Some((from, into)) = core_places(scheme, part, flipped) {
             x = at.x + 1.6;
@@ -368,10 +467,13 @@ impl Desk<'_> {
     /// Screw numbers to the left of a symbol.
     fn screws(&self, part: PartId, at: Point, reach: f64, flipped: bool) -> Vec<Shape> {
         let scheme = self.shared.scheme;
-        let Some((upper, lower)) = terminals(scheme, part) else { return Vec::new() };
+        let Some(screws) = screws::screws(scheme, part, self.style()) else { return Vec::new() };
+        let (upper, lower) = (screws.upper, screws.lower);
         let (upper, lower) = if flipped { (lower, upper) } else { (upper, lower) };
         let (x, bases) = match scheme.parts[part].kind {
-            PartKind::Contact(_) => (-1.28 * MODULE, (-0.18 * MODULE, 1.18 * MODULE)),
+            PartKind::Contact(_) if !self.style().iec() => {
+                (-1.28 * MODULE, (-0.18 * MODULE, 1.18 * MODULE))
+            }
             PartKind::Core(_) => {
                 let ring = symbols::CORE;
                 (-1.7, (MODULE / 2.0 - ring, MODULE / 2.0 + ring))
@@ -385,17 +487,61 @@ impl Desk<'_> {
             .collect()
     }
 
+    /// Screw numbers above the wire at both ends of a lying symbol.
+    fn screws_along(&self, part: PartId, at: Point, reach: f64, turn: Turn) -> Vec<Shape> {
+        let scheme = self.shared.scheme;
+        let Some(screws) = screws::screws(scheme, part, self.style()) else { return Vec::new() };
+        let (left, right) = match turn {
+            Turn::Left => (screws.lower, screws.upper),
+            _ => (screws.upper, screws.lower),
+        };
+        let mut reach = reach;
+        let mut base = at.y - 0.9;
+        if matches!(scheme.parts[part].kind, PartKind::Contact(_)) {
+            // Clear of the slash.
+            reach = reach.max(2.5);
+        }
+        if matches!(scheme.parts[part].kind, PartKind::Core(_)) {
+            // Above the circles, outwards.
+            reach = symbols::CORE - symbols::TERMINAL;
+            base = at.y - symbols::TERMINAL - 0.9;
+        }
+        [(left, -reach - 0.6, Anchor::End), (right, reach + 0.6, Anchor::Start)]
+            .iter()
+            .filter(|(words, _, _)| !words.is_empty())
+            .map(|(words, x, anchor)| text((at.x + x, base), words, SMALL_SECOND, *anchor))
+            .collect()
+    }
+
     /// Texts above and below a lying symbol.
-    fn around(&self, part: PartId, at: Point, half: f64) -> Vec<Shape> {
-        let lines = words::beside(self.shared.scheme, part, None, f64::INFINITY);
-        let half = half.max(1.6);
+    fn around(
+        &self,
+        part: PartId,
+        at: Point,
+        (above, under): (f64, f64),
+        flipped: bool,
+    ) -> Vec<Shape> {
+        let in_leg = self.style().across();
+        let lines = self.said(part, (!in_leg).then_some(f64::INFINITY));
         let mut shapes = Vec::new();
         for (index, line) in lines.iter().enumerate() {
             let width = words::line_width(line);
-            let below = MODULE * (1.0 + LEADING * (index.max(1) - 1) as f64) + half + 1.0;
-            let y = if index == 0 { at.y - half - 1.2 } else { at.y + below };
-            let is_core = matches!(self.shared.scheme.parts[part].kind, PartKind::Core(_));
-            let x = if is_core { at.x + EDGE - 1.0 - width } else { at.x - width / 2.0 };
+            let below = MODULE * (1.0 + LEADING * (index.max(1) - 1) as f64) + under + block::BELOW;
+            // A rating alone stands below.
+            let first = line.iter().any(|piece| piece.ink == Ink::Main);
+            let y = match (index, first) {
+                (0, true) => at.y - above - block::ABOVE,
+                (0, false) if !in_leg => at.y - above - block::ABOVE,
+                _ => at.y + below,
+            };
+            let places = core_places(self.shared.scheme, part, flipped);
+            let ground = self.shared.scheme.nodes[self.placed.block.plan.plus].place;
+            // The name of a core ends before the edge of the place that the core crosses.
+            let x = match places {
+                Some((_, into)) if in_leg && into == ground => at.x - EDGE + 1.0,
+                Some(_) => at.x + EDGE - 1.0 - width,
+                None => at.x - width / 2.0,
+            };
             shapes.extend(pieces((x, y), line));
         }
         shapes
@@ -405,12 +551,31 @@ impl Desk<'_> {
 /// From the last tap to a flag, mm.
 const FLAG_STUB: f64 = 4.0;
 
+/// A shape that lay right of a point, hung below it; words read upwards.
+fn hanging(shape: &Shape, at: Point) -> Shape {
+    let turn = |p: &Point| point(at.x - (p.y - at.y), at.y + (p.x - at.x));
+    let mut shape = shape.clone();
+    match &mut shape {
+        Shape::Line { points, .. } => points.iter_mut().for_each(|p| *p = turn(p)),
+        Shape::Text(text) => {
+            let end = point(text.at.x + text.length(), text.at.y);
+            let foot = turn(&end);
+            // The base line lies on the other side when words read upwards.
+            text.at = point(at.x + (text.at.y - at.y), foot.y);
+            text.turned = true;
+        }
+        Shape::Curve { .. } | Shape::Circle { .. } => {}
+    }
+    shape
+}
+
 /// A flag that says where a wire goes on.
-fn flag(number: &str, place: &str, at: Point) -> Vec<Shape> {
+fn flag(number: &str, place: &str, at: Point, style: Style) -> Vec<Shape> {
     let line = [Piece::bold(number), Piece::second(place)];
     let line: Vec<Piece> = line.into_iter().filter(|piece| !piece.words.is_empty()).collect();
     let width = words::line_width(&line) + 2.4;
     let half = 2.1;
+    let at = if style.across() { point(at.x - width / 2.0, at.y + half) } else { at };
     let (left, right) = (at.x, at.x + width);
     let mut shapes = vec![Shape::outline(
         &[

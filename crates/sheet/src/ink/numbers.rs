@@ -24,6 +24,10 @@ impl Desk<'_> {
     fn wire_label(&mut self, node: NodeId) {
         let number = self.number(node);
         let ink = if number.counted { Ink::Second } else { Ink::Main };
+        let said = self.shared.live.and_then(|live| live.said(node));
+        let behind = said.as_ref().map_or(0.0, |said| GAP + Piece::second(said).width());
+        // Clear of the band behind what carries current.
+        let (off, over) = if said.is_some() { (2.9, 2.7) } else { (1.6, 1.0) };
         let make = |x: f64, y: f64, anchor: Anchor| Text {
             at: point(x, y),
             anchor,
@@ -37,8 +41,14 @@ impl Desk<'_> {
         let mut candidates = Vec::new();
         let pieces: Vec<(Point, Point)> = self.wire_pieces(node);
         for (a, b) in pieces.iter().filter(|(a, b)| (a.y - b.y).abs() < 0.01) {
+            if self.style().across() && (a.x - b.x).abs() < 4.0 {
+                continue;
+            }
             let (left, right) = (a.x.min(b.x), a.x.max(b.x));
-            for base in [a.y - 1.0, a.y + 1.0 + MODULE] {
+            for base in [a.y - over, a.y + over + MODULE] {
+                if self.style().across() {
+                    candidates.push(make((left + right) / 2.0, base, Anchor::Middle));
+                }
                 candidates.push(make(right - 1.6, base, Anchor::End));
                 candidates.push(make((left + right) / 2.0, base, Anchor::Middle));
                 candidates.push(make(left + 1.6, base, Anchor::Start));
@@ -51,7 +61,9 @@ impl Desk<'_> {
         }
         for (a, b) in pieces.iter().filter(|(a, b)| (a.x - b.x).abs() < 0.01) {
             let (top, bottom) = (a.y.min(b.y), a.y.max(b.y));
-            let boundaries = self.placed.level_y.iter().filter(|y| top < **y && **y < bottom);
+            let across = self.style().across();
+            let boundaries =
+                self.placed.level_y.iter().filter(|y| !across && top < **y && **y < bottom);
             let mut heights: Vec<f64> = boundaries.map(|y| y + MODULE / 2.0).collect();
             heights.push((top + bottom) / 2.0 + MODULE / 2.0);
             let mut y = top + MODULE + 0.6;
@@ -59,12 +71,24 @@ impl Desk<'_> {
                 heights.push(y);
                 y += 0.5;
             }
-            for (x, anchor) in [(1.6, Anchor::Start), (-1.6, Anchor::End)] {
+            for (x, anchor) in [(off, Anchor::Start), (-off, Anchor::End)] {
                 candidates.extend(heights.iter().map(|y| make(a.x + x, *y, anchor)));
             }
         }
         let first = candidates.first().cloned();
-        let found = self.board.take(candidates);
+        // The number and what stands behind it are placed as one.
+        let found = candidates.into_iter().find(|text| {
+            let area = text.area();
+            let whole = match text.anchor {
+                Anchor::Start => Area { right: area.right + behind, ..area },
+                Anchor::End => Area { left: area.left - behind, ..area },
+                Anchor::Middle => {
+                    let half = behind / 2.0;
+                    Area { left: area.left - half, right: area.right + half, ..area }
+                }
+            };
+            self.board.is_free(&whole)
+        });
         if found.is_none() {
             self.drawn.crowded.insert(self.placed.block.ranks.level(node));
         }
@@ -76,7 +100,25 @@ impl Desk<'_> {
                 format!("wire {}", number.number)
             };
             let span = self.scheme().nodes[node].span;
-            self.push_quiet(id, Role::Wire(node), title, span, vec![Shape::Text(label)]);
+            let mut label = label;
+            let left = match label.anchor {
+                Anchor::Start => label.at.x,
+                Anchor::End => label.at.x - label.length() - behind,
+                Anchor::Middle => label.at.x - (label.length() + behind) / 2.0,
+            };
+            if behind > 0.0 {
+                label.anchor = Anchor::Start;
+                label.at.x = left;
+            }
+            let mut shapes = vec![Shape::Text(label.clone())];
+            if let Some(said) = said {
+                let at = (left + label.length() + GAP, label.at.y);
+                shapes.push(text(at, &said, SMALL_SECOND, Anchor::Start));
+            }
+            for shape in &shapes {
+                self.board.add_text(shape.area());
+            }
+            self.push_quiet(id, Role::Wire(node), title, span, shapes);
         }
     }
 

@@ -2,10 +2,13 @@
 //! and whatever has more than a list can carry. **In:** the scheme and the places of all parts.
 //! **Out:** texts and rules. **Never here:** which sheet a table goes to.
 
-use crate::geometry::{Anchor, Group, MODULE, Pen, Role, Shape, Weight, point};
+mod under;
+
+pub use under::{draw as draw_list, size};
+
+use crate::geometry::{Anchor, MODULE, Pen, Shape, Weight, point};
 use crate::lettering::{self, LEADING};
 use crate::page::{SMALL, SMALL_BOLD, SMALL_SECOND, text};
-use crate::words::{GAP, Piece, line_width};
 use fiftytwo_scheme::{DeviceId, DeviceKind, PartId, PartKind, Scheme};
 use std::collections::BTreeMap;
 
@@ -16,8 +19,6 @@ pub type References = BTreeMap<PartId, String>;
 const LONGEST_LIST: usize = 8;
 /// Distance of lines, mm.
 const ROW: f64 = MODULE * LEADING;
-/// From the lower rail to the first line, mm.
-const DROP: f64 = 3.0;
 /// Room for the heading of a list, mm.
 const HEADING: f64 = 18.0;
 /// Width of a table, mm.
@@ -36,7 +37,8 @@ pub fn contacts(scheme: &Scheme, device: DeviceId) -> Vec<PartId> {
     device.parts.iter().copied().filter(is_contact).collect()
 }
 
-fn coils(scheme: &Scheme, device: DeviceId) -> Vec<PartId> {
+/// The coils of a device.
+pub fn coils(scheme: &Scheme, device: DeviceId) -> Vec<PartId> {
     let device = &scheme.devices[device];
     let is_coil = |part: &PartId| matches!(scheme.parts[*part].kind, PartKind::Coil(_));
     device.parts.iter().copied().filter(is_coil).collect()
@@ -87,75 +89,6 @@ fn heading(scheme: &Scheme, device: DeviceId) -> Vec<String> {
     let lines = lettering::wrapped(&device.description, HEADING, MODULE, Weight::Plain);
     // A long description stays in the text: half a sentence would say something else.
     if lines.len() > 3 { Vec::new() } else { lines }
-}
-
-/// Width and height of what stands under a coil, mm.
-pub fn size(scheme: &Scheme, coil: PartId) -> Option<(f64, f64)> {
-    let part = &scheme.parts[coil];
-    matches!(part.kind, PartKind::Coil(_)).then_some(())?;
-    let device = part.device?;
-    if !has_list(scheme, device) {
-        return has_table(scheme, device).then_some((20.0, 2.0 * ROW));
-    }
-    let mut rows = heading(scheme, device).len();
-    let mut width = heading(scheme, device)
-        .iter()
-        .map(|line| lettering::width(line, MODULE, Weight::Plain))
-        .fold(0.0, f64::max);
-    for contact in contacts(scheme, device) {
-        let name = Piece::bold(&scheme.parts[contact].own_name);
-        width = f64::max(width, line_width(&[name, Piece::plain(crate::block::ANY_REFERENCE)]));
-        rows += 1;
-    }
-    Some((width + 4.0, ROW * rows as f64 + 2.0))
-}
-
-/// The list under a coil whose column is at `x`, below `y`.
-pub fn draw_list(
-    scheme: &Scheme,
-    references: &References,
-    tables: &BTreeMap<DeviceId, String>,
-    coil: PartId,
-    (x, y): (f64, f64),
-) -> Option<Group> {
-    let device = scheme.parts[coil].device?;
-    let left = x - 2.5;
-    let mut shapes = Vec::new();
-    let mut base = y + MODULE + DROP;
-    if has_list(scheme, device) {
-        for line in heading(scheme, device) {
-            shapes.push(text((left, base), &line, SMALL_SECOND, Anchor::Start));
-            base += ROW;
-        }
-        let top = base - MODULE - 0.5;
-        for contact in contacts(scheme, device) {
-            let name = &scheme.parts[contact].own_name;
-            shapes.push(text((left, base), name, SMALL_BOLD, Anchor::Start));
-            let after = left + lettering::width(name, MODULE, Weight::Bold) + GAP;
-            match references.get(&contact) {
-                Some(place) => shapes.push(text((after, base), place, SMALL, Anchor::Start)),
-                None => shapes.push(text((after, base), "spare", SMALL_SECOND, Anchor::Start)),
-            }
-            base += ROW;
-        }
-        let bottom = base - ROW + 0.5;
-        shapes.push(Shape::line(&[point(left - 1.5, top), point(left - 1.5, bottom)], Pen::Thin));
-    } else if let Some(place) = tables.get(&device) {
-        let words = format!("{} contacts:", scheme.devices[device].name);
-        shapes.push(text((left, base), &words, SMALL_SECOND, Anchor::Start));
-        let words = format!("table, sheet {place}");
-        shapes.push(text((left, base + ROW), &words, SMALL_SECOND, Anchor::Start));
-    } else {
-        return None;
-    }
-    let name = &scheme.devices[device].name;
-    Some(Group {
-        id: format!("contacts-under-{}", crate::names::slug(&scheme.parts[coil].name)),
-        role: Role::Contacts(device),
-        title: format!("Where the contacts of {name} stand"),
-        source: None,
-        shapes,
-    })
 }
 
 /// A table ready to be drawn.

@@ -1,0 +1,265 @@
+//! A story's moments as states to be drawn. **In:** a scheme, one of its stories, times. **Out:** for
+//! each time where every wire lies and what every part does, from the engines. **Never here:**
+//! strokes, files, any state that no engine gave.
+
+use crate::input::Checked;
+use fiftytwo_circuit::{Bench, Ends};
+use fiftytwo_motion::machine::{Evaluator, Look, Scope};
+use fiftytwo_motion::{Machine, PlayOptions, Timeline, play_seen};
+use fiftytwo_scheme::{Atom, Finding, NodeId, PartId, PartKind, Scheme, Story, SupplyId};
+use fiftytwo_sheet::{Level, Live, PartNow, WireNow, pictures};
+use std::collections::BTreeMap;
+
+/// Current from which a part counts as conducting, A: a relay's coil does, a lamp or an input
+/// does not.
+const CONDUCTS: f64 = 0.01;
+/// Share of the supply's voltage within which a wire lies at a pole.
+const AT_POLE: f64 = 0.05;
+
+/// One moment of a story.
+#[derive(Debug)]
+pub struct Moment {
+    /// The state.
+    pub live: Live,
+    /// What happened last, one short sentence.
+    pub what: String,
+    /// Why.
+    pub why: String,
+}
+
+/// What a look at the machine tells, kept.
+#[derive(Debug, Clone, Default)]
+struct Seen {
+    closed: BTreeMap<PartId, bool>,
+    on: BTreeMap<PartId, bool>,
+    dead: Vec<SupplyId>,
+}
+
+fn seen(scheme: &Scheme, look: &Look<'_, '_, '_>) -> Seen {
+    let mut seen = Seen::default();
+    for (id, part) in scheme.parts.iter() {
+        match part.kind {
+            PartKind::Contact(_) => {
+                seen.closed.insert(id, look.closed(id).sure());
+            }
+            PartKind::Link => {
+                seen.closed.insert(id, !look.atom(Atom::LinkOpen(id)).sure());
+            }
+            PartKind::Fuse { .. } => {
+                seen.closed.insert(id, !look.atom(Atom::Blown(id)).sure());
+            }
+            PartKind::Coil(_) => {
+                seen.on.insert(id, look.atom(Atom::Driven(id)).sure());
+            }
+            PartKind::Lamp(_) => {
+                seen.on.insert(id, look.atom(Atom::Lit(id)).sure());
+            }
+            PartKind::Motor(_) => {
+                seen.on.insert(id, look.atom(Atom::Running(id)).sure());
+            }
+            PartKind::Input(_) => {
+                seen.on.insert(id, look.atom(Atom::InputOn(id)).sure());
+            }
+            _ => {}
+        }
+    }
+    seen.dead =
+        scheme.supplies.ids().filter(|supply| !look.atom(Atom::Live(*supply)).sure()).collect();
+    seen
+}
+
+/// The states of a story at those times, µs, each after everything that happens at that time.
+///
+/// # Errors
+/// Findings where the scheme cannot be set in motion or the voltages of a moment are not known:
+/// nothing is drawn then.
+pub fn moments(
+    checked: &Checked<'_>,
+    story: &Story,
+    times: &[i64],
+) -> Result<(Vec<Moment>, Timeline), Vec<Finding>> {
+    let scheme = checked.scheme;
+    let machine = Machine::new(scheme)?;
+    let scope = Scope::whole(&machine);
+    let mut kept: Vec<Seen> = vec![Seen::default(); times.len()];
+    let timeline = play_seen(
+        &Evaluator::new(&machine, &scope),
+        story,
+        PlayOptions::default(),
+        &mut |now, look| {
+            for (at, kept) in times.iter().zip(&mut kept) {
+                if now <= *at || kept.closed.is_empty() {
+                    *kept = seen(scheme, look);
+                }
+            }
+        },
+    );
+    let mut moments = Vec::new();
+    for (index, (at, now)) in times.iter().zip(&kept).enumerate() {
+        let before = index.checked_sub(1).and_then(|before| kept.get(before));
+        let live = live(scheme, now, before).map_err(|fault| vec![fault])?;
+        let last = timeline
+            .events
+            .iter()
+            .rev()
+            .find(|event| event.time_us <= *at && !event.silent && !event.minor);
+        let when = milliseconds(*at);
+        let what = last.map_or_else(
+            || "where the story begins".to_owned(),
+            |event| {
+                let device = &event.device;
+                let told = if event.what.contains(device.as_str()) {
+                    event.what.clone()
+                } else {
+                    format!("{device} {}", event.what)
+                };
+                if event.time_us == *at {
+                    told
+                } else {
+                    format!("{told} at {}", milliseconds(event.time_us))
+                }
+            },
+        );
+        let title = format!("{}, at {when}: {what}", story.name);
+        let why = last.map(|event| event.why.clone()).unwrap_or_default();
+        moments.push(Moment { live: Live { title, ..live }, what, why });
+    }
+    Ok((moments, timeline))
+}
+
+/// A time in words.
+pub fn milliseconds(us: i64) -> String {
+    let ms = us as f64 / 1000.0;
+    if us % 1000 == 0 { format!("{ms:.0} ms") } else { format!("{ms:.1} ms") }
+}
+
+/// A state with its volts and amperes. `before`: the state against which parts are pointed at;
+/// none: the one drawn.
+fn live(scheme: &Scheme, now: &Seen, before: Option<&Seen>) -> Result<Live, Finding> {
+    let bench = Bench::new(scheme);
+    let mut setup = bench.setup().at(Ends::NOMINAL);
+    for (part, closed) in &now.closed {
+        setup = setup.with_closed(*part, *closed);
+    }
+    for supply in &now.dead {
+        setup = setup.without(*supply);
+    }
+    let readings = bench.solve(&setup).map_err(|fault| fault.finding(scheme))?;
+    let wires: BTreeMap<NodeId, WireNow> = scheme
+        .nodes
+        .ids()
+        .map(|node| {
+            let volts = readings.potential(node);
+            let pole = bench.supply_of(node).map(|supply| &scheme.supplies[supply]);
+            let full = pole.map_or(0.0, |supply| supply.nominal.middle());
+            let level = match volts {
+                None => Level::Floating,
+                Some(volts) if volts >= full * (1.0 - AT_POLE) => Level::Plus,
+                Some(volts) if volts <= full * AT_POLE => Level::Minus,
+                Some(_) => Level::Between,
+            };
+            (node, WireNow { level, volts })
+        })
+        .collect();
+    let mut parts = BTreeMap::new();
+    for (id, part) in scheme.placed() {
+        let closed = now.closed.get(&id).copied();
+        let amps = readings.amps(id);
+        let on = now.on.get(&id).copied();
+        let across = readings.across(id).map_or(0.0, f64::abs);
+        let note = match &part.kind {
+            PartKind::Coil(_) | PartKind::Motor(_) if on == Some(true) => {
+                let volts = fiftytwo_sheet::shown_volts(across);
+                Some(amps.map_or(volts.clone(), |amps| format!("{volts} {}", amperes(amps))))
+            }
+            PartKind::Lamp(_) | PartKind::Input(_) if on == Some(true) => {
+                Some(format!("on, {}", fiftytwo_sheet::shown_volts(across)))
+            }
+            PartKind::Fuse { .. } if closed == Some(false) => Some("blown".to_owned()),
+            PartKind::Link if closed == Some(false) => Some("open".to_owned()),
+            _ => None,
+        };
+        let rest = match &part.kind {
+            PartKind::Contact(_) => Some(fiftytwo_sheet::is_drawn_closed(scheme, id)),
+            PartKind::Link | PartKind::Fuse { .. } => Some(true),
+            _ => None,
+        };
+        let other = before.map_or(rest, |before| before.closed.get(&id).copied());
+        let pointed_at = closed.is_some() && closed != other;
+        parts.insert(id, PartNow { closed, on, note, amps, pointed_at });
+    }
+    let pointer =
+        if before.is_some() { "changed since the step before" } else { "not as drawn at rest" };
+    Ok(Live {
+        title: String::new(),
+        wires,
+        parts,
+        conducts_from: CONDUCTS,
+        pointer: pointer.to_owned(),
+        notes: vec!["Supplies at nominal volts, all at 20 °C; volts against minus.".to_owned()],
+    })
+}
+
+/// Amperes as they stand on a sheet.
+fn amperes(amps: f64) -> String {
+    let amps = amps.abs();
+    if amps < 0.1 {
+        format!("{:.0} mA", amps * 1000.0)
+    } else if amps < 10.0 {
+        format!("{amps:.1} A")
+    } else {
+        format!("{amps:.0} A")
+    }
+}
+
+/// A run as data for its picture: the rows in which something changes, each change with the
+/// reason the run gives.
+pub fn picture(scheme: &Scheme, timeline: &Timeline) -> pictures::Timeline {
+    let moving = timeline
+        .rows
+        .iter()
+        .filter(|row| row.so.iter().any(|(from, to)| *from > 0 || *to < timeline.end_us));
+    let devices: Vec<&str> = scheme.devices.values().map(|device| device.name.as_str()).collect();
+    let rows: Vec<pictures::Row> = moving
+        .map(|row| {
+            let device = devices
+                .iter()
+                .filter(|device| {
+                    row.name.strip_prefix(**device).is_some_and(|rest| rest.starts_with(' '))
+                })
+                .max_by_key(|device| device.len());
+            let (device, what) = match device {
+                Some(device) => ((*device).to_owned(), row.name[device.len()..].trim().to_owned()),
+                None => (row.name.clone(), String::new()),
+            };
+            pictures::Row { device, what, so: row.so.clone() }
+        })
+        .collect();
+    let mut edges: Vec<pictures::Edge> = Vec::new();
+    for event in timeline.events.iter().filter(|event| !event.silent) {
+        let at = event.time_us;
+        let row = rows.iter().position(|row| {
+            let name = format!("{} {}", row.device, row.what);
+            let named = row.device == event.device || name.starts_with(&event.device);
+            named && row.so.iter().any(|(from, to)| *from == at || *to == at)
+        });
+        let Some(row) = row else { continue };
+        if edges.iter().any(|edge| edge.row == row && edge.at == at) {
+            continue;
+        }
+        let why = if event.why.is_empty() {
+            event.what.clone()
+        } else {
+            format!("{}: {}", event.what, event.why)
+        };
+        edges.push(pictures::Edge { row, at, why, cause: None });
+    }
+    pictures::Timeline {
+        title: timeline.story.clone(),
+        about: format!("{}. {}", timeline.given.join(", "), timeline.played),
+        rows,
+        edges,
+        end: timeline.end_us,
+        frequency: scheme.frequency,
+    }
+}

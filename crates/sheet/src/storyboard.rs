@@ -1,0 +1,258 @@
+//! The steps of a story side by side. **In:** states with a head and a reason each, as somebody
+//! else found them. **Out:** one drawing: the same legs at the same places in every panel, so
+//! that the eye compares place by place. **Never here:** what happened, and why: the words come
+//! with the states.
+//!
+//! Only legs and ways in which something moves or carries current in one of the steps are drawn;
+//! the picture says so.
+
+use crate::block::{self, Block};
+use crate::draw::plans;
+use crate::geometry::{
+    Anchor, Area, Drawing, Group, Ink, MODULE, Pen, Role, Shape, Sheet, Weight, point,
+};
+use crate::ink::{self, Mentions, Neighbours, Shared};
+use crate::lettering::{self, LEADING};
+use crate::lists::References;
+use crate::live::Live;
+use crate::names::{self, Unique};
+use crate::page::{SMALL, SMALL_BOLD, SMALL_SECOND, text};
+use crate::patterns;
+use crate::plan::{self, Share};
+use crate::rank;
+use crate::style::{Style, Symbols};
+use fiftytwo_scheme::{CircuitId, LegId, PartId, Scheme};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// One step.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Panel {
+    /// When: "351 ms".
+    pub when: String,
+    /// What happened.
+    pub what: String,
+    /// Why.
+    pub why: String,
+    /// The state then.
+    pub live: Live,
+}
+
+/// Panels side by side; more stand in a second strip.
+const IN_A_STRIP: usize = 4;
+/// Distance of columns and height of ranks, mm.
+const PITCH: (f64, f64) = (25.0, 15.0);
+/// Above the circuit of a panel, mm.
+const HEAD: f64 = 17.0;
+/// Below it, mm.
+const FOOT: f64 = 26.0;
+
+/// Parts that move or act in one step and not in another, or carry current in any.
+fn lively(panels: &[Panel]) -> BTreeSet<PartId> {
+    let mut found = BTreeSet::new();
+    let parts: BTreeSet<PartId> =
+        panels.iter().flat_map(|panel| panel.live.parts.keys().copied()).collect();
+    for part in parts {
+        let now = |panel: &Panel| {
+            panel.live.parts.get(&part).map(|now| (now.closed, now.on)).unwrap_or_default()
+        };
+        let moves = panels.windows(2).any(|pair| now(&pair[0]) != now(&pair[1]));
+        let pointed = panels
+            .iter()
+            .any(|panel| panel.live.parts.get(&part).is_some_and(|now| now.pointed_at));
+        let flows = panels.iter().any(|panel| panel.live.flow(part).is_some());
+        if moves || pointed || flows {
+            found.insert(part);
+        }
+    }
+    found
+}
+
+/// Draws the steps of a story; none if nothing moves or no step is given.
+pub fn storyboard(
+    scheme: &Scheme,
+    symbols: Symbols,
+    title: &str,
+    panels: &[Panel],
+) -> Option<Drawing> {
+    let lively = lively(panels);
+    let circuit = busiest(scheme, panels)?;
+    let taps = plan::taps(scheme);
+    let numbers = names::wire_numbers(scheme, &plans(scheme, &taps));
+    let style = Style { symbols, ..Style::default() };
+    let block = reduced(scheme, circuit, &lively, (&taps, style))?;
+    let (width, height) = (block.width(PITCH.0), block.height(PITCH.1));
+    let (references, tables, wires) = (References::new(), BTreeMap::new(), Mentions::new());
+    let mut unique = Unique::default();
+    let mut pieces = BTreeMap::new();
+    let mut items: Vec<Group> = Vec::new();
+    let mut boxes = Vec::new();
+    let top = 24.0;
+    let strip = HEAD + height + FOOT;
+    let mut frames: Vec<Shape> = Vec::new();
+    for (index, panel) in panels.iter().enumerate() {
+        let left = 6.0 + width * (index % IN_A_STRIP) as f64;
+        let y = top + strip * (index / IN_A_STRIP) as f64;
+        let shared = Shared {
+            scheme,
+            numbers: &numbers,
+            references: &references,
+            tables: &tables,
+            wires: &wires,
+            live: Some(&panel.live),
+            bare: true,
+        };
+        let placed = block::place(block.clone(), (0, 1), (left, y + HEAD), PITCH);
+        let drawn = ink::draw(&shared, &placed, &Neighbours::default(), &mut unique, &mut pieces);
+        let mut sheet = Sheet {
+            number: index + 1,
+            title: panel.when.clone(),
+            width,
+            height,
+            frame: Area { left, right: left + width, top: y, bottom: y + strip },
+            items: drawn.groups,
+            boxes: drawn.bodies,
+        };
+        patterns::dress(&mut sheet, scheme, &panel.live);
+        items.extend(sheet.items);
+        boxes.extend(sheet.boxes);
+        frames.extend(words_of(index, panel, sheet.frame));
+        if index % IN_A_STRIP > 0 {
+            let ends = [point(left, y + 2.0), point(left, y + strip - 4.0)];
+            frames.push(Shape::line(&ends, Pen::Rule));
+        }
+    }
+    let strips = panels.len().div_ceil(IN_A_STRIP) as f64;
+    let bottom = top + strip * strips;
+    let across = panels.len().min(IN_A_STRIP) as f64;
+    // The legend needs room of its own.
+    let total = (12.0 + width * across).max(300.0);
+    let mut head = vec![text((8.0, 11.0), title, (5.0, Weight::Bold, Ink::Main), Anchor::Start)];
+    let about = format!(
+        "{}, circuit {}: only legs and ways in which something moves or carries current in one of \
+         these steps.",
+        scheme.title, scheme.circuits[circuit].name
+    );
+    for (line, words) in
+        lettering::wrapped(&about, total - 16.0, MODULE, Weight::Plain).iter().enumerate()
+    {
+        let y = 17.0 + MODULE * LEADING * line as f64;
+        head.push(text((8.0, y), words, SMALL_SECOND, Anchor::Start));
+    }
+    let mut all = Live { pointer: String::new(), ..Live::default() };
+    for panel in panels {
+        for (node, wire) in &panel.live.wires {
+            // Every level that occurs, once.
+            if !all.levels().contains(&wire.level) {
+                all.wires.insert(*node, *wire);
+            }
+        }
+        for (part, now) in &panel.live.parts {
+            let known = all.parts.entry(*part).or_insert_with(|| now.clone());
+            known.pointed_at |= now.pointed_at;
+            if panel.live.flow(*part).is_some() {
+                known.amps = now.amps;
+            }
+        }
+        all.conducts_from = panel.live.conducts_from;
+        all.pointer.clone_from(&panel.live.pointer);
+        all.notes.clone_from(&panel.live.notes);
+    }
+    let notes = std::mem::take(&mut all.notes);
+    let legend = patterns::legend(&all, (8.0, bottom + 2.0));
+    head.extend(legend);
+    for (line, note) in notes.iter().enumerate() {
+        let y = bottom + 9.5 + MODULE * LEADING * line as f64;
+        head.push(text((8.0, y), note, SMALL_SECOND, Anchor::Start));
+    }
+    let group = |id: &str, shapes: Vec<Shape>| Group {
+        id: id.to_owned(),
+        role: Role::Notes,
+        title: id.to_owned(),
+        source: None,
+        shapes,
+    };
+    items.push(group("steps", frames));
+    items.push(group("title-and-legend", head));
+    let height = bottom + 14.0;
+    let frame = Area { left: 0.0, top: 0.0, right: total, bottom: height };
+    let sheet =
+        Sheet { number: 1, title: title.to_owned(), width: total, height, frame, items, boxes };
+    Some(Drawing { title: title.to_owned(), sheets: vec![sheet], notes: Vec::new() })
+}
+
+/// Head and foot of a panel.
+fn words_of(index: usize, panel: &Panel, area: Area) -> Vec<Shape> {
+    let left = area.left + 4.0;
+    let room = area.width() - 8.0;
+    let mut shapes = Vec::new();
+    let number = (index + 1).to_string();
+    let look = (3.5, Weight::Bold, Ink::Main);
+    shapes.push(text((left, area.top + 6.0), &number, look, Anchor::Start));
+    shapes.push(text((left + 10.0, area.top + 6.0), &panel.when, look, Anchor::Start));
+    for (line, words) in
+        lettering::wrapped(&panel.what, room, MODULE, Weight::Bold).iter().take(2).enumerate()
+    {
+        let y = area.top + 12.0 + MODULE * LEADING * line as f64;
+        shapes.push(text((left, y), words, SMALL_BOLD, Anchor::Start));
+    }
+    let mut y = area.bottom - FOOT + 3.0;
+    for words in lettering::wrapped(&panel.why, room, MODULE, Weight::Plain).iter().take(5) {
+        y += MODULE * LEADING;
+        shapes.push(text((left, y), words, SMALL, Anchor::Start));
+    }
+    shapes
+}
+
+/// The circuit in which most happens.
+fn busiest(scheme: &Scheme, panels: &[Panel]) -> Option<CircuitId> {
+    let mut votes: BTreeMap<CircuitId, usize> = BTreeMap::new();
+    for pair in panels.windows(2) {
+        for (part, now) in &pair[1].live.parts {
+            let before = pair[0].live.parts.get(part);
+            let moved =
+                before.is_some_and(|before| (before.closed, before.on) != (now.closed, now.on));
+            if let (true, Some(at)) = (moved, scheme.parts[*part].at) {
+                *votes.entry(at.circuit).or_default() += 1;
+            }
+        }
+    }
+    let most = votes.iter().max_by_key(|(id, count)| (**count, std::cmp::Reverse(**id)));
+    most.map(|(id, _)| *id).or_else(|| scheme.circuits.ids().next())
+}
+
+/// A circuit without the legs and ways in which nothing happens.
+fn reduced(
+    scheme: &Scheme,
+    circuit: CircuitId,
+    lively: &BTreeSet<PartId>,
+    (taps, style): (&plan::Taps, Style),
+) -> Option<Block> {
+    let happens = |parts: &[PartId]| parts.iter().any(|part| lively.contains(part));
+    let share =
+        Share { legs: scheme.circuits[circuit].legs.clone(), loose: Vec::new(), ends: true };
+    let whole = plan::plan(scheme, circuit, &share, taps);
+    let legs: Vec<LegId> = whole
+        .units
+        .iter()
+        .filter(|unit| unit.runs.iter().any(|run| happens(&run.parts)))
+        .filter_map(|unit| unit.leg)
+        .collect();
+    let share = Share { legs, loose: Vec::new(), ends: true };
+    let mut plan = plan::plan(scheme, circuit, &share, taps);
+    for unit in &mut plan.units {
+        let mut first = true;
+        unit.runs.retain(|run| std::mem::take(&mut first) || happens(&run.parts));
+        unit.columns = (0..unit.runs.len()).collect();
+    }
+    // Wires that go on elsewhere carry no flags here.
+    plan.outside.clear();
+    plan.units.retain(|unit| !unit.runs.is_empty());
+    if plan.units.is_empty() {
+        return None;
+    }
+    let ranks = rank::ranks(scheme, &plan);
+    plan.share_columns(|run| ranks.span(run));
+    let mut block = block::measure(scheme, plan, ranks, style);
+    block.foot = 0.0;
+    Some(block)
+}

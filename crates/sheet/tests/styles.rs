@@ -1,0 +1,243 @@
+//! The habits of each standard, each arrangement, the cover, marks of changes, and states.
+#![allow(clippy::unwrap_used, reason = "a test stops at what it did not expect")]
+
+use fiftytwo_scheme::{PartKind, Scheme};
+use fiftytwo_sheet::geometry::{Group, Pen, Role, Shape};
+use fiftytwo_sheet::{
+    Drawing, Legs, Level, Live, Options, Panel, PartNow, Symbols, WireNow, changes, draw,
+    draw_live, is_drawn_closed, mark_changes, storyboard, verify,
+};
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+
+fn example(name: &str) -> Scheme {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples").join(name);
+    let text = std::fs::read_to_string(path.join("scheme.kdl")).unwrap();
+    let text: String = text
+        .lines()
+        .filter(|line| !line.starts_with("use "))
+        .fold(String::new(), |text, line| text + line + "\n");
+    fiftytwo_scheme::read_text("scheme.kdl", &text).scheme.unwrap()
+}
+
+fn groups(drawing: &Drawing) -> impl Iterator<Item = &Group> {
+    drawing.sheets.iter().flat_map(|sheet| &sheet.items)
+}
+
+fn words(group: &Group) -> Vec<String> {
+    let word = |shape: &Shape| match shape {
+        Shape::Text(text) => Some(text.words.clone()),
+        _ => None,
+    };
+    group.shapes.iter().filter_map(word).collect()
+}
+
+fn part(drawing: &Drawing, scheme: &Scheme, name: &str) -> Group {
+    let id = scheme.part_named(name).unwrap();
+    groups(drawing).find(|group| group.role == Role::Part(id)).unwrap().clone()
+}
+
+#[test]
+fn an_iec_sheet_counts_its_paths_and_refers_to_them() {
+    let scheme = example("quillmere");
+    let drawing = draw(&scheme, &Options { symbols: Symbols::Iec60617, ..Options::default() });
+    for sheet in drawing.sheets.iter().filter(|sheet| !sheet.boxes.is_empty()) {
+        let numbers: Vec<String> = sheet
+            .items
+            .iter()
+            .filter(|group| group.id.starts_with("paths-"))
+            .flat_map(words)
+            .collect();
+        let counted: Vec<String> = (1..=numbers.len()).map(|number| number.to_string()).collect();
+        assert_eq!(numbers, counted, "sheet {}", sheet.number);
+    }
+    // The contact of 86 in the close circuit names sheet and path of its coil; above that path,
+    // on that sheet, the coil stands.
+    let place = words(&part(&drawing, &scheme, "86 b1"));
+    let place = place.iter().find(|words| words.contains('.')).unwrap();
+    let (sheet, path) = place.split_once('.').unwrap();
+    let sheet = &drawing.sheets[sheet.parse::<usize>().unwrap() - 1];
+    let coil = scheme.part_named("86 operate").unwrap();
+    let body = sheet.boxes.iter().find(|body| body.part == coil).unwrap();
+    let number = sheet
+        .items
+        .iter()
+        .filter(|group| group.id.starts_with("paths-"))
+        .flat_map(|group| &group.shapes)
+        .find_map(|shape| match shape {
+            Shape::Text(text) if text.words == path => Some(text.at.x),
+            _ => None,
+        })
+        .unwrap();
+    assert!((number - body.ends[0].x).abs() < 0.01, "path {path} is not that of the coil");
+}
+
+#[test]
+fn an_iec_sheet_numbers_contacts_without_screws_and_says_that_it_counted() {
+    let scheme = example("quillmere");
+    let drawing = draw(&scheme, &Options { symbols: Symbols::Iec60617, ..Options::default() });
+    // Given in the text: as given. Not given: second contact of its relay, closed as drawn.
+    assert!(words(&part(&drawing, &scheme, "52 b1")).contains(&"21".to_owned()));
+    let counted = words(&part(&drawing, &scheme, "52Y b1"));
+    assert!(counted.contains(&"21".to_owned()) && counted.contains(&"22".to_owned()));
+    assert!(words(&part(&drawing, &scheme, "52Y")).contains(&"A1".to_owned()));
+    let notes: Vec<String> =
+        groups(&drawing).filter(|group| group.id == "sheet-1-notes").flat_map(words).collect();
+    assert!(notes.join(" ").contains("counted here as well"));
+    let plain = draw(&scheme, &Options::default());
+    assert!(!words(&part(&plain, &scheme, "52Y b1")).contains(&"21".to_owned()));
+}
+
+#[test]
+fn legs_across_carry_the_current_to_the_right() {
+    let scheme = example("dunmarrow");
+    let drawing = draw(&scheme, &Options { legs: Legs::Across, ..Options::default() });
+    let fuses = |part| matches!(scheme.parts[part].kind, PartKind::Fuse { .. });
+    for body in drawing.sheets.iter().flat_map(|sheet| &sheet.boxes).filter(|b| !fuses(b.part)) {
+        let name = &scheme.parts[body.part].name;
+        assert!(body.ends[0].x < body.ends[1].x, "{name} does not lie along its leg");
+        assert!((body.ends[0].y - body.ends[1].y).abs() < 1e-9, "{name} slants");
+    }
+}
+
+#[test]
+fn a_cover_lists_all_other_sheets_and_shifts_every_reference() {
+    let scheme = example("quillmere");
+    let drawing = draw(&scheme, &Options { cover: true, ..Options::default() });
+    assert!(verify(&drawing, &scheme).is_empty());
+    let plain = draw(&scheme, &Options::default());
+    assert_eq!(drawing.sheets.len(), plain.sheets.len() + 1);
+    let listed: Vec<String> =
+        groups(&drawing).filter(|group| group.id == "cover-lists").flat_map(words).collect();
+    for sheet in &drawing.sheets[1..] {
+        assert!(listed.contains(&sheet.title), "{} is not listed", sheet.title);
+    }
+    let cautions: Vec<String> =
+        groups(&drawing).filter(|group| group.id == "cover-cautions").flat_map(words).collect();
+    let cautions = cautions.join(" ");
+    for word in ["energised", "stored energy", "Test switches", "licensed engineer", "Local codes"]
+    {
+        assert!(cautions.contains(word), "no caution says {word}");
+    }
+    assert!(words(&part(&plain, &scheme, "86 b1")).contains(&"2/D7".to_owned()));
+    assert!(words(&part(&drawing, &scheme, "86 b1")).contains(&"3/D7".to_owned()));
+}
+
+#[test]
+fn changes_are_what_changed_and_nothing_else() {
+    let scheme = example("dunmarrow");
+    let same = changes(&scheme, &scheme);
+    assert!(same.is_empty());
+    // A comment more moves every line: nothing on the sheet.
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/dunmarrow/scheme.kdl");
+    let text = std::fs::read_to_string(path).unwrap();
+    let read = |text: &str| fiftytwo_scheme::read_text("scheme.kdl", text).scheme.unwrap();
+    let moved = read(&format!("// One line more.\n{text}"));
+    assert!(changes(&scheme, &moved).is_empty(), "{:?}", changes(&scheme, &moved));
+    let other = read(&text.replace("\"20 A\"", "\"25 A\""));
+    let found = changes(&scheme, &other);
+    let names: BTreeSet<&str> =
+        found.altered.iter().map(|part| other.parts[*part].name.as_str()).collect();
+    assert_eq!(names, BTreeSet::from(["F1", "F2"]));
+    assert!(found.added.is_empty() && found.gone.is_empty());
+    let mut drawing = draw(&other, &Options::default());
+    mark_changes(&mut drawing, &other, &found);
+    assert_eq!(groups(&drawing).filter(|group| group.role == Role::Change).count(), 2);
+}
+
+/// A state made for the test: what the patterns do with it is asked, not whether it is true.
+fn state(scheme: &Scheme, turn: usize) -> Live {
+    let levels = [Level::Plus, Level::Minus, Level::Between, Level::Floating];
+    let wires: BTreeMap<_, _> = scheme
+        .nodes
+        .ids()
+        .enumerate()
+        .map(|(index, node)| {
+            let level = levels[(index + turn) % levels.len()];
+            let volts = (level != Level::Floating).then_some(125.0);
+            (node, WireNow { level, volts })
+        })
+        .collect();
+    let parts: BTreeMap<_, _> = scheme
+        .placed()
+        .enumerate()
+        .map(|(index, (id, part))| {
+            let is_contact = matches!(part.kind, PartKind::Contact(_));
+            let closed = is_contact.then_some((index + turn) % 2 == 0);
+            let now = PartNow {
+                closed,
+                on: matches!(part.kind, PartKind::Coil(_)).then_some(true),
+                note: matches!(part.kind, PartKind::Coil(_)).then(|| "118 V 2.9 A".to_owned()),
+                amps: Some(if (index + turn) % 3 == 0 { 2.9 } else { 0.0 }),
+                pointed_at: closed.is_some_and(|closed| closed != is_drawn_closed(scheme, id)),
+            };
+            (id, now)
+        })
+        .collect();
+    Live {
+        title: "A state for the test".to_owned(),
+        wires,
+        parts,
+        conducts_from: 0.01,
+        pointer: "not as drawn at rest".to_owned(),
+        notes: Vec::new(),
+    }
+}
+
+#[test]
+fn a_state_is_drawn_in_patterns_on_the_same_sheet() {
+    for name in ["dunmarrow", "harrowfen", "latches", "quillmere"] {
+        let scheme = example(name);
+        for (symbols, legs) in [
+            (Symbols::Ieee315, Legs::Upright),
+            (Symbols::Iec60617, Legs::Upright),
+            (Symbols::Ieee315, Legs::Across),
+        ] {
+            let options = Options { symbols, legs, ..Options::default() };
+            let plain = draw(&scheme, &options);
+            let live = draw_live(&scheme, &options, &state(&scheme, 0));
+            assert_eq!(plain.sheets.len(), live.sheets.len(), "{name}");
+            for (a, b) in plain.sheets.iter().zip(&live.sheets) {
+                let places = |sheet: &fiftytwo_sheet::Sheet| -> Vec<_> {
+                    sheet.boxes.iter().map(|body| (body.part, body.ends)).collect()
+                };
+                assert_eq!(places(a), places(b), "{name}: a state moves a part");
+            }
+            let pens: BTreeSet<Pen> = groups(&live)
+                .filter(|group| matches!(group.role, Role::Wire(_)))
+                .flat_map(|group| &group.shapes)
+                .filter_map(|shape| match shape {
+                    Shape::Line { pen, .. } => Some(*pen),
+                    _ => None,
+                })
+                .collect();
+            let expected = [Pen::AtPlus, Pen::AtMinus, Pen::Between, Pen::Floating];
+            assert_eq!(pens, BTreeSet::from(expected), "{name}: each level has a pen of its own");
+        }
+    }
+}
+
+#[test]
+fn steps_stand_side_by_side_with_their_parts_at_one_height() {
+    let scheme = example("dunmarrow");
+    let panels: Vec<Panel> = (0..3)
+        .map(|turn| Panel {
+            when: format!("{turn} ms"),
+            what: "something moves".to_owned(),
+            why: "for the test".to_owned(),
+            live: state(&scheme, turn),
+        })
+        .collect();
+    let board = storyboard(&scheme, Symbols::Ieee315, "Steps", &panels).unwrap();
+    let coil = scheme.part_named("52 close").unwrap();
+    let heights: Vec<f64> = board.sheets[0]
+        .boxes
+        .iter()
+        .filter(|body| body.part == coil)
+        .map(|body| body.ends[0].y)
+        .collect();
+    assert_eq!(heights.len(), 3);
+    assert!(heights.iter().all(|y| (y - heights[0]).abs() < 1e-9));
+    let ids: Vec<&str> = groups(&board).map(|group| group.id.as_str()).collect();
+    assert_eq!(ids.len(), ids.iter().collect::<BTreeSet<_>>().len(), "an id is given twice");
+}
