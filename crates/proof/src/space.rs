@@ -254,6 +254,9 @@ impl<'m, 's> Product<'m, 's> {
         match self.machine.units[unit].kind {
             UnitKind::Relay(_) => RelayPhase::from_u8(phase).cold() as u8,
             UnitKind::Energy(_) => self.machine.charge_of(unit, phase),
+            UnitKind::Stroke(device) => {
+                self.machine.stroke(device).map_or(phase, |table| table.without_times(phase))
+            }
             _ => phase,
         }
     }

@@ -547,8 +547,9 @@ impl Here<'_, '_, '_, '_> {
         let mut timings: Timings = smallvec![clock(since, stroke.0 - own.1, stroke.1 - own.0)];
         for (index, group) in table.groups.iter().enumerate() {
             let early = if up { group.before_touch } else { group.before_parting };
+            let tells = phase.direction != Direction::Short;
             let changed = (phase.moved & super::stroke::bit(index as u8) != 0) == up;
-            if early && changed {
+            if early && changed && tells {
                 let theirs = before(group);
                 timings.push(clock(first + index, theirs.0 - own.1, theirs.1 - own.0));
             }
@@ -652,7 +653,7 @@ impl Machine<'_> {
                     }
                 }
                 Direction::Down => mark(marks::PARTED),
-                Direction::Back => mark(marks::TRIPPED),
+                Direction::Back | Direction::Short => mark(marks::TRIPPED),
             }
         }
     }

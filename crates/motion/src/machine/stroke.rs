@@ -17,6 +17,9 @@ pub enum Direction {
     Down,
     /// Turned back in a closing stroke before the main contacts had touched.
     Back,
+    /// Opening again after touch, before every auxiliary contact had changed: what has not moved
+    /// tells no time. Ends with the parting.
+    Short,
 }
 
 /// One phase: a direction, and what has moved away from its open position (bit 0: the main
@@ -107,7 +110,7 @@ impl StrokeTable {
         let mut events = Vec::new();
         match phase.direction {
             Direction::Up => self.next_up(phase.moved, &mut events),
-            Direction::Down => self.next_down(phase.moved, &mut events),
+            Direction::Down | Direction::Short => self.next_down(phase.moved, &mut events),
             Direction::Back => {
                 for index in 0..self.groups.len() {
                     let group = index as u8;
@@ -197,18 +200,38 @@ impl StrokeTable {
         let moved = phase.moved ^ flip;
         let direction = match phase.direction {
             Direction::Back if moved == 0 => Direction::Down,
+            Direction::Short if moved & 1 == 0 => Direction::Down,
             other => other,
         };
         StrokePhase { direction, moved }
     }
     /// The phase after a trip latch has gone in `phase`.
     pub fn turned_back(&self, phase: StrokePhase) -> StrokePhase {
-        let direction = if phase.moved == 0 || phase.moved & 1 != 0 {
+        let touches = phase.moved & 1 != 0;
+        let direction = if touches && !self.all_early_changed(phase.moved) {
+            Direction::Short
+        } else if phase.moved == 0 || touches {
             Direction::Down
         } else {
             Direction::Back
         };
         StrokePhase { direction, moved: phase.moved }
+    }
+    /// Whether everything that changes back before parting has changed at all.
+    fn all_early_changed(&self, moved: u8) -> bool {
+        let groups = self.groups.iter().enumerate();
+        groups
+            .filter(|(_, group)| group.before_parting)
+            .all(|(index, _)| moved & bit(index as u8) != 0)
+    }
+    /// The phase that differs only in the times it allows.
+    pub fn without_times(&self, number: u8) -> u8 {
+        match self.phase(number) {
+            StrokePhase { direction: Direction::Short, moved } => {
+                self.number(StrokePhase { direction: Direction::Down, moved })
+            }
+            _ => number,
+        }
     }
 }
 
@@ -286,6 +309,12 @@ pub(super) fn table(scheme: &Scheme, device: DeviceId) -> Result<StrokeTable, St
     table.closing = rest_of(closing_time, close_latch);
     table.opening = rest_of(opening_time, trip_latch);
     table.enumerate();
+    if table.phases.len() > usize::from(u8::MAX) {
+        return Err(format!(
+            "{} has auxiliary contacts whose offsets overlap in more ways than can be told apart",
+            breaker.name
+        ));
+    }
     Ok(table)
 }
 
@@ -332,7 +361,11 @@ impl StrokeTable {
                 self.next(phase).into_iter().map(|event| self.after(phase, event)).collect();
             if phase.direction == Direction::Up && (phase.moved & 1 != 0 || self.solenoid.is_some())
             {
-                reached.push(self.turned_back(phase));
+                let back = self.turned_back(phase);
+                reached.push(back);
+                if back.direction == Direction::Short {
+                    reached.push(StrokePhase { direction: Direction::Down, ..back });
+                }
             }
             for phase in reached {
                 if !phases.contains(&phase) {

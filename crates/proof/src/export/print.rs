@@ -133,7 +133,7 @@ fn values_of(speaker: &Speaker<'_, '_>, unit: UnitId, phase: u8) -> Vec<(String,
         UnitKind::Stroke(device) => {
             let Some(table) = machine.stroke(device) else { return Vec::new() };
             let way = match table.phase(phase).direction {
-                Direction::Down => 0,
+                Direction::Down | Direction::Short => 0,
                 Direction::Up => 1,
                 Direction::Back => 2,
             };

@@ -2,7 +2,8 @@
 //!
 //! Three variables and one for each group: which way it moves (0 open or opening, 1 closing or
 //! closed, 2 turned back before touch), whether the main contacts touch, whether the group has
-//! changed from where it stands while the breaker is open.
+//! changed from where it stands while the breaker is open. With times there is a fourth way, opening
+//! again before everything had changed (3): what has not moved tells no time.
 //!
 //! A group changes at its offset from touch or parting. Two events come in the order of their
 //! offsets; where these overlap, in either order. What declares no offset changes with the main
@@ -18,6 +19,8 @@ use fiftytwo_scheme::{Coil, DeviceId, DeviceKind, GoesAfter, PartId, PartKind, T
 const DOWN: u8 = 0;
 const UP: u8 = 1;
 const BACK: u8 = 2;
+/// Opening again before everything had changed; told apart from `DOWN` only where times count.
+const SHORT: u8 = 3;
 
 type Span = (i64, i64);
 
@@ -50,6 +53,13 @@ impl Breaker {
     }
     fn touches(&self) -> Bool {
         Bool::word(self.touch.clone())
+    }
+    /// Something that changes back before parting has not changed at all; none: by touch all have.
+    fn unmoved_early(&self) -> Option<Bool> {
+        let late = self.groups.iter().filter(|group| group.before_parting && !group.before_touch);
+        let unmoved: Vec<Bool> =
+            late.map(|group| Bool::word(group.changed.clone()).negated()).collect();
+        (!unmoved.is_empty()).then(|| Bool::any(unmoved))
     }
     fn fully_open(&self) -> Bool {
         Bool::all(
@@ -222,7 +232,14 @@ impl Here<'_, '_, '_> {
             let made = self.made(here, on.clone(), set, &format!("trip latch goes ({plain})"));
             let asks =
                 vec![Ask::new(driven.clone(), lo, None), Ask::new(self.clock(&plain), 0, hi)];
-            self.push(Move { asks, ..made });
+            let early = breaker.unmoved_early().filter(|_| self.speaker.timed);
+            let whole = early.clone().map_or(Bool::Is(true), Bool::negated);
+            if let Some(unmoved) = early {
+                let set = vec![(breaker.way.clone(), SHORT.to_string())];
+                let here = made.here.clone().and(unmoved);
+                self.push(Move { asks: asks.clone(), here, set, ..made.clone() });
+            }
+            self.push(Move { asks, here: made.here.clone().and(whole), ..made });
             let runs = breaker.way(UP).and(on.may);
             self.moves.marks.entry(driven).or_default().push(runs);
         }
@@ -325,10 +342,45 @@ impl Here<'_, '_, '_> {
             let asks = vec![self.after(group.on_open, "parted")];
             self.push_timed(Move { restarts: false, ..made }, asks);
         }
-        let here = Bool::all([breaker.way(DOWN), breaker.touches()]).and(Bool::all(before));
+        let before = Bool::all(before);
+        let here = Bool::all([breaker.way(DOWN), breaker.touches(), before.clone()]);
         let set = vec![(breaker.touch.clone(), "0".to_owned())];
         let made = self.made(here, Tri::is(true), set, "main contacts part");
         let asks = self.before_main(breaker, usize::MAX, false);
+        self.push_timed(Move { restarts: false, ..made }, asks);
+        if self.speaker.timed && breaker.unmoved_early().is_some() {
+            self.going_short(breaker, before);
+        }
+    }
+    /// Opening again before everything had changed: each event against the latch alone.
+    fn going_short(&mut self, breaker: &Breaker, all_before: Bool) {
+        let since_latch = |here: &Self, event: usize| -> Vec<Ask> {
+            here.before_main(breaker, event, false).into_iter().take(1).collect()
+        };
+        for (index, group) in breaker.groups.iter().enumerate() {
+            if !group.before_parting {
+                continue;
+            }
+            let first = breaker.groups.iter().enumerate().filter(|(other, earlier)| {
+                *other != index
+                    && earlier.before_parting
+                    && surely_before((*other, earlier.on_open), (index, group.on_open))
+            });
+            let first: Vec<Bool> =
+                first.map(|(_, it)| Bool::word(it.changed.clone()).negated()).collect();
+            let stands = Bool::word(group.changed.clone());
+            let here =
+                Bool::all([breaker.way(SHORT), breaker.touches(), stands]).and(Bool::all(first));
+            let set = vec![(group.changed.clone(), "0".to_owned())];
+            let made = self.made(here, Tri::is(true), set, &format!("opening: {}", group.words));
+            let asks = since_latch(self, index);
+            self.push_timed(Move { restarts: false, ..made }, asks);
+        }
+        let here = Bool::all([breaker.way(SHORT), breaker.touches(), all_before]);
+        let set =
+            vec![(breaker.touch.clone(), "0".to_owned()), (breaker.way.clone(), DOWN.to_string())];
+        let made = self.made(here, Tri::is(true), set, "main contacts part");
+        let asks = since_latch(self, usize::MAX);
         self.push_timed(Move { restarts: false, ..made }, asks);
     }
     /// What had changed changes back; the last one ends it.
@@ -412,7 +464,11 @@ impl Here<'_, '_, '_> {
         let clock = |what: &str| format!("t_{name}_{what}");
         mark(clock("released"), closing.clone());
         mark(clock("touched"), touched);
-        mark(clock("tripped"), opening.clone().or(breaker.way(BACK)));
+        let mut tripped = opening.clone().or(breaker.way(BACK));
+        if self.speaker.timed && breaker.unmoved_early().is_some() {
+            tripped = tripped.or(breaker.way(SHORT));
+        }
+        mark(clock("tripped"), tripped);
         mark(clock("parted"), parted);
         for (index, group) in breaker.groups.iter().enumerate() {
             let changed = Bool::word(group.changed.clone());
