@@ -282,13 +282,8 @@ fn ask(
         report.because.clone_from(&question.not_asked);
         return report;
     };
-    let closed = starts_for(machine, monitor, starts);
-    let mut ladder = dependencies.ladder(monitor);
-    if let Some(unit) = question.across.map(|supply| machine.supply_unit(supply)) {
-        for scope in &mut ladder {
-            scope.fails[unit.index()] = true;
-        }
-    }
+    let closed = starts_of(machine, question, monitor, starts);
+    let ladder = ladder_of(machine, dependencies, question, monitor);
     let beside = Options { places: options.places.min(ACROSS_PLACES), ..*options };
     let options = if question.across.is_some() { &beside } else { options };
     let asked = Asked {
@@ -319,6 +314,44 @@ pub fn starts_for(machine: &Machine<'_>, monitor: &Monitor, starts: &[State]) ->
         .and_then(|device| Some((machine.device_unit(device)?, machine.stroke(device)?)));
     let fits = |state: &&State| held.is_none_or(|(unit, table)| state.phase(unit) == table.closed);
     starts.iter().filter(fits).cloned().collect()
+}
+
+/// The starts of a question: with an energy that is never recharged, those in which it is full.
+pub(crate) fn starts_of(
+    machine: &Machine<'_>,
+    question: &Question,
+    monitor: &Monitor,
+    starts: &[State],
+) -> Vec<State> {
+    let energy = question.setting.unrecharged.and_then(|breaker| machine.energy_unit(breaker));
+    let mut fitting = starts_for(machine, monitor, starts);
+    if let Some(unit) = energy {
+        let full = machine.units[unit].phases / 2 - 1;
+        fitting.retain(|state| state.phase(unit) == full);
+    }
+    fitting
+}
+
+/// The scopes of a question, with what is so while it is asked.
+pub(crate) fn ladder_of(
+    machine: &Machine<'_>,
+    dependencies: &Dependencies<'_, '_>,
+    question: &Question,
+    monitor: &Monitor,
+) -> Vec<Scope> {
+    let mut ladder = dependencies.ladder(monitor);
+    let fails = question.setting.fails.iter().chain(&question.across);
+    let fails: Vec<usize> = fails.map(|supply| machine.supply_unit(*supply).index()).collect();
+    let still = question.setting.unrecharged.and_then(|breaker| machine.energy_unit(breaker));
+    for scope in &mut ladder {
+        for unit in &fails {
+            scope.fails[*unit] = true;
+        }
+        if let Some(unit) = still {
+            scope.held[unit.index()] = true;
+        }
+    }
+    ladder
 }
 
 /// One question under way.

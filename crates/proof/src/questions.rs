@@ -2,10 +2,14 @@
 //!
 //! Each built-in claim reads the matrix; the designer's own claims are put beside them.
 
+mod backup;
+mod energy;
+mod supplies;
+
 use crate::monitor::{MOST_COUNTED, Monitor};
 use fiftytwo_scheme::{
     Atom, Claim, ClaimBody, CloseBy, CoilChoice, DeviceId, DeviceKind, Expr, Matrix, PartId,
-    PartKind, Scheme, Span, Statement,
+    PartKind, Scheme, Span, Statement, TimeRange, TripBy,
 };
 use fiftytwo_scheme::{CurrentKind, SupplyId};
 
@@ -32,6 +36,48 @@ pub struct Question {
     pub own: bool,
     /// Asked across the loss and return of this supply, beside the claim itself.
     pub across: Option<SupplyId>,
+    /// What else is so while it is asked.
+    pub setting: Setting,
+}
+
+/// What is so while a question is asked, beside what every verdict assumes.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Setting {
+    /// These supplies may be lost and come back at any time.
+    pub fails: Vec<SupplyId>,
+    /// The stored energy of this breaker is full at the start and never recharged.
+    pub unrecharged: Option<DeviceId>,
+}
+
+impl Question {
+    /// A question of a built-in claim.
+    fn built_in(claim: &str, asks: String, monitor: Monitor, at: Span, about: &str) -> Self {
+        Self {
+            claim: claim.to_owned(),
+            asks,
+            monitor: Some(monitor),
+            at,
+            about: about.to_owned(),
+            covers: "",
+            not_asked: None,
+            loose: false,
+            own: false,
+            across: None,
+            setting: Setting::default(),
+        }
+    }
+    fn covering(self, covers: &'static str) -> Self {
+        Self { covers, ..self }
+    }
+    /// What is not asked, and why.
+    fn not_asked(claim: &str, asks: &str, at: Span, because: String) -> Self {
+        let nothing = Monitor::Holds { what: Expr::Any(Vec::new()) };
+        Self {
+            monitor: None,
+            not_asked: Some(because),
+            ..Self::built_in(claim, asks.to_owned(), nothing, at, claim)
+        }
+    }
 }
 
 /// Name of a built-in claim.
@@ -52,6 +98,14 @@ pub mod names {
     pub const UNASKED: &str = "no trip unasked";
     /// Nothing closes after a lockout until a person resets it.
     pub const LOCKED_OUT: &str = "locked out stays out";
+    /// The duty is done without recharging, then nothing half-moves.
+    pub const ENERGY: &str = "stored energy";
+    /// The backup clears a fault in time, and does not act while the breaker obeys.
+    pub const BACKUP: &str = "backup works in time";
+    /// No path joins two supplies; with either lost the breaker still trips.
+    pub const APART: &str = "two supplies stay apart";
+    /// No contact breaks what it is not made for.
+    pub const BREAKS: &str = "nothing breaks what it can't";
 }
 
 /// All questions of a scheme, in the order they are reported.
@@ -64,6 +118,9 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
         every_trip(scheme, matrix, &mut all);
         locked_out(scheme, matrix, &mut all);
         unasked(scheme, matrix, &mut all);
+        all.extend(energy::questions(scheme, matrix));
+        all.extend(backup::questions(scheme, matrix));
+        all.extend(supplies::questions(scheme, matrix));
     }
     let across = across_losses(scheme, &all);
     all.extend(across);
@@ -102,6 +159,7 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
             loose: false,
             own: true,
             across: None,
+            setting: Setting::default(),
         });
     }
     all
@@ -229,6 +287,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
                 loose: false,
                 own: false,
                 across: None,
+                setting: Setting::default(),
             });
             continue;
         }
@@ -258,6 +317,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
             loose: false,
             own: false,
             across: None,
+            setting: Setting::default(),
         });
     }
     for (index, source) in matrix.close_by.iter().enumerate() {
@@ -284,6 +344,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
                 loose: false,
                 own: false,
                 across: None,
+                setting: Setting::default(),
             });
         }
         let mut needs: Vec<Expr> =
@@ -309,6 +370,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
             loose: false,
             own: false,
             across: None,
+            setting: Setting::default(),
         });
     }
 }
@@ -330,6 +392,7 @@ fn no_pumping(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
         loose: false,
         own: false,
         across: None,
+        setting: Setting::default(),
     });
 }
 
@@ -351,6 +414,7 @@ fn trip_free(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             loose: false,
             own: false,
             across: None,
+            setting: Setting::default(),
         });
     }
 }
@@ -363,8 +427,7 @@ fn every_trip(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             CoilChoice::All(coils) => (coils.iter().map(|coil| vec![*coil]).collect(), " and "),
             CoilChoice::Any(coils) => (vec![coils.clone()], " or "),
         };
-        let tuned = scheme.tunes.iter().find(|tune| tune.claim == names::EVERY_TRIP);
-        let within = tuned.and_then(|tune| tune.within.as_ref()).or(trip.within.as_ref());
+        let within = trip_limit(scheme, trip);
         for coils in asked {
             let names: Vec<&str> =
                 coils.iter().map(|coil| scheme.parts[*coil].name.as_str()).collect();
@@ -399,9 +462,16 @@ fn every_trip(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
                 loose,
                 own: false,
                 across: None,
+                setting: Setting::default(),
             });
         }
     }
+}
+
+/// How fast a trip drives its coils.
+fn trip_limit<'s>(scheme: &'s Scheme, trip: &'s TripBy) -> Option<&'s TimeRange> {
+    let tuned = scheme.tunes.iter().find(|tune| tune.claim == names::EVERY_TRIP);
+    tuned.and_then(|tune| tune.within.as_ref()).or(trip.within.as_ref())
 }
 
 /// No trip coil is driven unless some source of the matrix has asked.
@@ -425,6 +495,7 @@ fn unasked(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             loose: false,
             own: false,
             across: None,
+            setting: Setting::default(),
         });
     }
 }
@@ -490,6 +561,7 @@ fn honest(scheme: &Scheme, questions: &mut Vec<Question>) {
             loose: false,
             own: false,
             across: None,
+            setting: Setting::default(),
         });
     }
 }
@@ -514,6 +586,7 @@ fn left_driven(scheme: &Scheme, questions: &mut Vec<Question>) {
             loose: false,
             own: false,
             across: None,
+            setting: Setting::default(),
         });
     }
 }
@@ -555,6 +628,7 @@ fn locked_out(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             loose: false,
             own: false,
             across: None,
+            setting: Setting::default(),
         });
     }
 }
