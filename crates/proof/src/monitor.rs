@@ -62,6 +62,17 @@ pub enum Monitor {
         /// The closings of the duty.
         closings: u8,
     },
+    /// A fresh order at rest comes to rest without its work done, though it has ended meanwhile.
+    LosesPulse {
+        /// The breaker.
+        breaker: DeviceId,
+        /// The order.
+        order: Expr,
+        /// All needs.
+        needs: Expr,
+        /// It closes; else it opens.
+        closes: bool,
+    },
     /// A second closing under one order.
     ClosesTwice {
         /// The breaker.
@@ -90,6 +101,8 @@ pub enum Monitor {
         /// The statement.
         what: Expr,
     },
+    /// Devices that go on for ever although nobody moves.
+    ComesToRest,
     /// A statement that must not hold at rest.
     AtRest {
         /// The statement.
@@ -197,11 +210,22 @@ impl Monitor {
                 let is_open = look.atom(Atom::Position(*breaker, 0));
                 [look.holds(union), permitted.and(!tripped), look.holds(orders), is_open]
             }
+            Self::LosesPulse { breaker, order, needs, closes } => {
+                let needs = look.holds(needs);
+                let closed = look.atom(Atom::Position(*breaker, 1));
+                if *closes {
+                    let permitted = needs.and(!any_trip_driven(look, *breaker));
+                    [look.holds(order), permitted, (!closed).and(charged(look, *breaker)), closed]
+                } else {
+                    [look.holds(order), needs, closed, !closed]
+                }
+            }
             Self::ClosesTwice { union, .. } => [look.holds(union), unread, unread, unread],
             Self::StaysClosed { breaker, trip } => {
                 [look.holds(trip), look.atom(Atom::Position(*breaker, 1)), unread, unread]
             }
             Self::ClosesLockedOut { locked, .. } => [look.holds(locked), unread, unread, unread],
+            Self::ComesToRest => [unread; 4],
             Self::Holds { what } => [look.holds(what), unread, unread, unread],
             Self::AtRest { what, premise, .. } | Self::Longer { what, premise, .. } => {
                 [look.holds(what), look.holds(premise), unread, unread]
@@ -236,6 +260,11 @@ impl Monitor {
                 name(breaker),
                 if *closings == 1 { "once".to_owned() } else { format!("{closings} times") }
             ),
+            Self::LosesPulse { breaker, closes, .. } => format!(
+                "at the end everything rests and {} has not {}, though the order was given",
+                name(breaker),
+                if *closes { "begun to close" } else { "opened" }
+            ),
             Self::ClosesTwice { .. } => {
                 "at the end a second closing begins under the same order".to_owned()
             }
@@ -250,6 +279,7 @@ impl Monitor {
                 name(breaker),
                 name(lockout)
             ),
+            Self::ComesToRest => "it goes round for ever".to_owned(),
             Self::Holds { .. } => "at the end it is so".to_owned(),
             Self::AtRest { held, .. } => {
                 let still = held
@@ -280,7 +310,9 @@ impl Monitor {
         match self {
             Self::RefusesOrder { .. }
             | Self::FailsDuty { .. }
+            | Self::LosesPulse { .. }
             | Self::StaysClosed { .. }
+            | Self::ComesToRest
             | Self::AtRest { .. } => true,
             Self::DrivenWithout { at_rest, .. } => *at_rest,
             _ => false,
@@ -314,9 +346,12 @@ impl Monitor {
     pub fn hangs(&self, memory: Memory, signs: &Signs) -> bool {
         let [first, second, ..] = signs.read;
         match self {
-            Self::RefusesOrder { .. } | Self::FailsDuty { .. } => memory.0 & WAITS != 0,
+            Self::RefusesOrder { .. } | Self::FailsDuty { .. } | Self::LosesPulse { .. } => {
+                memory.0 & WAITS != 0
+            }
             Self::StaysClosed { .. } => first.possible() && second.possible(),
             Self::AtRest { .. } => first.possible(),
+            Self::ComesToRest => true,
             _ => false,
         }
     }
@@ -328,6 +363,7 @@ impl Monitor {
             }
             Self::RefusesOrder { breaker, .. }
             | Self::FailsDuty { breaker, .. }
+            | Self::LosesPulse { breaker, .. }
             | Self::ClosesTwice { breaker, .. }
             | Self::StaysClosed { breaker, .. }
             | Self::ClosesLockedOut { breaker, .. } => Some(*breaker),
@@ -343,7 +379,7 @@ impl Monitor {
                 });
                 found
             }
-            Self::Holds { .. } => None,
+            Self::Holds { .. } | Self::ComesToRest => None,
         }
     }
     /// The statements it reads.
@@ -360,6 +396,7 @@ impl Monitor {
                 all.extend(needs);
                 all
             }
+            Self::LosesPulse { order, needs, .. } => vec![order, needs],
             Self::ClosesTwice { union, .. } => vec![union],
             Self::StaysClosed { trip, .. } => vec![trip],
             Self::ClosesLockedOut { locked, .. } => vec![locked],
@@ -367,6 +404,7 @@ impl Monitor {
                 vec![what]
             }
             Self::Unasked { asked, .. } => vec![asked],
+            Self::ComesToRest => Vec::new(),
             Self::MoreThan { of, during, .. } => {
                 let mut all = vec![of];
                 all.extend(during);
@@ -378,9 +416,10 @@ impl Monitor {
     pub fn start(&self, signs: &Signs) -> Memory {
         let first = signs.read[0];
         let memory = match self {
-            Self::ClosesTwice { .. } | Self::RefusesOrder { .. } | Self::FailsDuty { .. } => {
-                Memory(u8::from(first.possible()) * STANDS)
-            }
+            Self::ClosesTwice { .. }
+            | Self::RefusesOrder { .. }
+            | Self::FailsDuty { .. }
+            | Self::LosesPulse { .. } => Memory(u8::from(first.possible()) * STANDS),
             Self::MoreThan { .. } => Memory(u8::from(first.possible()) * SO),
             _ => Memory::default(),
         };
@@ -449,6 +488,24 @@ impl Monitor {
                     }
                 }
             }
+            Self::LosesPulse { breaker, closes, .. } => {
+                let stood = bits & STANDS != 0;
+                let stands = stays(first, stood);
+                bits = if stands { bits | STANDS } else { bits & !STANDS };
+                let (given, permitted, ready) = (first.sure(), second.sure(), third.sure());
+                let fresh = stands && !stood && before.rests_but_for(action) && given;
+                if fresh && permitted && ready {
+                    bits |= WAITS;
+                }
+                let done = if *closes {
+                    closing_begins(machine, action, *breaker)
+                } else {
+                    fourth.possible()
+                };
+                if !permitted || done {
+                    bits &= !WAITS;
+                }
+            }
             Self::ClosesLockedOut { breaker, lockout, .. } => {
                 if closing_begins(machine, action, *breaker) && bits & LOCKED != 0 {
                     return Memory::BROKEN;
@@ -488,7 +545,7 @@ impl Monitor {
                 let asked = !at_rest || memory.0 & SETTLED != 0;
                 asked && second.possible() && !met
             }
-            Self::RefusesOrder { .. } | Self::FailsDuty { .. } => {
+            Self::RefusesOrder { .. } | Self::FailsDuty { .. } | Self::LosesPulse { .. } => {
                 memory.0 & WAITS != 0 && signs.rests()
             }
             Self::StaysClosed { .. } => signs.rests() && first.possible() && second.possible(),
@@ -498,7 +555,7 @@ impl Monitor {
                 }
                 false
             }
-            Self::ClosesTwice { .. } => false,
+            Self::ClosesTwice { .. } | Self::ComesToRest => false,
             Self::Holds { .. } => first.possible(),
             Self::AtRest { .. } => signs.rests() && first.possible(),
             // What is only perhaps asked is no excuse.
@@ -527,7 +584,7 @@ impl Monitor {
             Self::DrivenWithout { at_rest, .. } => {
                 first == Tri::No && (!at_rest || memory.0 & SETTLED != 0)
             }
-            Self::RefusesOrder { .. } => memory.0 & WAITS != 0,
+            Self::RefusesOrder { .. } | Self::LosesPulse { .. } => memory.0 & WAITS != 0,
             // The last closing of the duty is asked for.
             Self::FailsDuty { closings, .. } => {
                 memory.0 & WAITS != 0 && memory.0 / DONE_ONCE + 1 == *closings
@@ -535,7 +592,7 @@ impl Monitor {
             Self::StaysClosed { .. } => first.sure() && second.sure(),
             Self::ClosesLockedOut { .. } => first.sure(),
             Self::ClosesTwice { .. } => memory.0 & CLOSED_ONCE != 0,
-            Self::Holds { .. } => true,
+            Self::Holds { .. } | Self::ComesToRest => true,
             Self::AtRest { .. } | Self::Longer { .. } => second.sure(),
             Self::Unasked { .. } => memory != Memory::DONE,
             Self::MoreThan { .. } => memory.0 & DURING != 0 && memory.0 / COUNT > 0,

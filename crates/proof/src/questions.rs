@@ -4,6 +4,7 @@
 
 mod backup;
 mod energy;
+mod pulses;
 mod supplies;
 
 use crate::monitor::{MOST_COUNTED, Monitor};
@@ -36,6 +37,8 @@ pub struct Question {
     pub own: bool,
     /// Asked across the loss and return of this supply, beside the claim itself.
     pub across: Option<SupplyId>,
+    /// What must be seen to happen besides the claim's own premise, so that it is not empty.
+    pub shows: Vec<(String, Expr)>,
     /// What else is so while it is asked.
     pub setting: Setting,
 }
@@ -64,6 +67,7 @@ impl Question {
             own: false,
             across: None,
             setting: Setting::default(),
+            shows: Vec::new(),
         }
     }
     fn covering(self, covers: &'static str) -> Self {
@@ -118,6 +122,7 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
         every_trip(scheme, matrix, &mut all);
         locked_out(scheme, matrix, &mut all);
         unasked(scheme, matrix, &mut all);
+        all.extend(pulses::questions(scheme, matrix));
         all.extend(energy::questions(scheme, matrix));
         all.extend(backup::questions(scheme, matrix));
         all.extend(supplies::questions(scheme, matrix));
@@ -126,6 +131,7 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
     all.extend(across);
     honest(scheme, &mut all);
     left_driven(scheme, &mut all);
+    all.extend(comes_to_rest(scheme));
     for claim in &scheme.claims {
         let monitor = own_claim(claim);
         let asks = match &claim.body {
@@ -160,9 +166,29 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
             own: true,
             across: None,
             setting: Setting::default(),
+            shows: own_shows(claim),
         });
     }
     all
+}
+
+/// What a claim of the designer's own is empty without: each part of what must never come together,
+/// what may not last.
+fn own_shows(claim: &Claim) -> Vec<(String, Expr)> {
+    let ClaimBody::Never { what, longer_than } = &claim.body else { return Vec::new() };
+    let during = claim.during.as_ref().map(|during| (during.text.clone(), during.expr.clone()));
+    let mut parts: Vec<(String, Expr)> = during.into_iter().collect();
+    match &what.expr {
+        _ if longer_than.is_some() => parts.push((what.text.clone(), what.expr.clone())),
+        Expr::All(items) => {
+            let part = |(index, item): (usize, &Expr)| {
+                (format!("part {} of \"{}\"", index + 1, what.text), item.clone())
+            };
+            parts.extend(items.iter().enumerate().map(part));
+        }
+        _ => {}
+    }
+    parts
 }
 
 /// What breaks a claim of the designer's own.
@@ -288,6 +314,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
                 own: false,
                 across: None,
                 setting: Setting::default(),
+                shows: Vec::new(),
             });
             continue;
         }
@@ -318,6 +345,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
             own: false,
             across: None,
             setting: Setting::default(),
+            shows: Vec::new(),
         });
     }
     for (index, source) in matrix.close_by.iter().enumerate() {
@@ -345,6 +373,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
                 own: false,
                 across: None,
                 setting: Setting::default(),
+                shows: Vec::new(),
             });
         }
         let mut needs: Vec<Expr> =
@@ -371,6 +400,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
             own: false,
             across: None,
             setting: Setting::default(),
+            shows: Vec::new(),
         });
     }
 }
@@ -393,6 +423,7 @@ fn no_pumping(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
         own: false,
         across: None,
         setting: Setting::default(),
+        shows: Vec::new(),
     });
 }
 
@@ -415,6 +446,7 @@ fn trip_free(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             own: false,
             across: None,
             setting: Setting::default(),
+            shows: Vec::new(),
         });
     }
 }
@@ -463,6 +495,7 @@ fn every_trip(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
                 own: false,
                 across: None,
                 setting: Setting::default(),
+                shows: Vec::new(),
             });
         }
     }
@@ -496,6 +529,7 @@ fn unasked(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             own: false,
             across: None,
             setting: Setting::default(),
+            shows: vec![("some trip of the matrix".to_owned(), asked.clone())],
         });
     }
 }
@@ -562,8 +596,27 @@ fn honest(scheme: &Scheme, questions: &mut Vec<Question>) {
             own: false,
             across: None,
             setting: Setting::default(),
+            shows: vec![
+                (format!("\"{}\"", shows.text), shows.expr.clone()),
+                (format!("not \"{}\"", shows.text), not(shows.expr.clone())),
+            ],
         });
     }
+}
+
+/// No relay buzzes.
+fn comes_to_rest(scheme: &Scheme) -> Option<Question> {
+    let matrix = scheme.matrices.first().map(|matrix| matrix.span);
+    let at = matrix.or_else(|| scheme.claims.first().map(|claim| claim.span))?;
+    let asks = "left alone, relays, latches and logic come to rest: none buzzes".to_owned();
+    Some(
+        Question::built_in(names::HANGS, asks, Monitor::ComesToRest, at, names::HANGS).covering(
+            "what acts on itself, with everything else standing still in any combination of its \
+             positions; moves that surely come. A coil that is only perhaps driven may flutter; a breaker \
+             that goes on closing and opening is asked under no pumping. A latch keeps its position \
+             without supply, and one on its way goes through",
+        ),
+    )
 }
 
 /// No coil for a moment's duty stays driven.
@@ -587,6 +640,7 @@ fn left_driven(scheme: &Scheme, questions: &mut Vec<Question>) {
             own: false,
             across: None,
             setting: Setting::default(),
+            shows: Vec::new(),
         });
     }
 }
@@ -629,6 +683,7 @@ fn locked_out(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             own: false,
             across: None,
             setting: Setting::default(),
+            shows: Vec::new(),
         });
     }
 }
