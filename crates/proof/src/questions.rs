@@ -179,13 +179,13 @@ fn own_shows(claim: &Claim) -> Vec<(String, Expr)> {
     let during = claim.during.as_ref().map(|during| (during.text.clone(), during.expr.clone()));
     let mut parts: Vec<(String, Expr)> = during.into_iter().collect();
     match &what.expr {
-        _ if longer_than.is_some() => parts.push((what.text.clone(), what.expr.clone())),
         Expr::All(items) => {
             let part = |(index, item): (usize, &Expr)| {
                 (format!("part {} of \"{}\"", index + 1, what.text), item.clone())
             };
             parts.extend(items.iter().enumerate().map(part));
         }
+        _ if longer_than.is_some() => parts.push((what.text.clone(), what.expr.clone())),
         _ => {}
     }
     parts
