@@ -16,8 +16,12 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Most moves of the outside.
 const MOST_MOVES: u32 = 6;
-/// Most resting states looked at.
-const MOST_STATES: usize = 30_000;
+/// Most resting states looked at for a run that breaks a claim: nothing else may find one.
+const MOST_TO_BREAK: usize = 30_000;
+/// For one in which something happens.
+const MOST_TO_HAPPEN: usize = 10_000;
+/// For one without rest: what does not rest is also searched for in any order.
+const MOST_TO_UNREST: usize = 3_000;
 /// So many are looked at in order of their moves, for the shortest run; then those first in which
 /// the claim has already begun to watch.
 const IN_ORDER: usize = 1500;
@@ -37,6 +41,17 @@ pub(crate) enum Sought {
     Premise,
     /// A run in which devices move for ever while the claim hangs undecided.
     Unrest,
+}
+
+impl Sought {
+    /// Most resting states looked at.
+    fn most(self) -> usize {
+        match self {
+            Self::Break => MOST_TO_BREAK,
+            Self::Premise => MOST_TO_HAPPEN,
+            Self::Unrest => MOST_TO_UNREST,
+        }
+    }
 }
 
 struct Resting {
@@ -137,7 +152,7 @@ impl Patient<'_, '_, '_> {
             seen = self.resting.len();
             let Reverse((_, index)) = waiting.pop()?;
             let stopped = self.stop.is_some_and(|stop| stop.load(Ordering::Relaxed));
-            if seen > MOST_STATES || stopped {
+            if seen > self.sought.most() || stopped {
                 return None;
             }
             if let Some(found) = self.moves_from(index) {

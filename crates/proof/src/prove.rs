@@ -528,9 +528,9 @@ impl<'a, 's> Asked<'a, 's> {
     /// That run.
     fn seen_run(&self) -> Option<&[(i64, Step)]> {
         let seen = self.witness.get_or_init(|| {
-            self.ladder.last().and_then(|whole| {
-                self.looks_for(whole, Sought::Premise, Pace::Middle)
-            })
+            self.ladder
+                .last()
+                .and_then(|whole| self.looks_for(whole, Sought::Premise, Pace::Middle))
         });
         seen.as_deref()
     }

@@ -47,8 +47,15 @@ pub(crate) fn seek(
             premise: what.clone(),
             held: question.monitor.as_ref().and_then(Monitor::held),
         };
-        let steps =
-            patient::look_for(machine, whole, &premise, starts, Sought::Premise, Pace::Middle);
+        let steps = patient::look_for(
+            machine,
+            whole,
+            &premise,
+            starts,
+            Sought::Premise,
+            Pace::Middle,
+            limits.stop,
+        );
         match steps {
             Some(steps) => found.extend(witness(machine, whole, starts, words, &premise, &steps)),
             None if never_happens(machine, whole, &never, starts, limits) => {
