@@ -3,6 +3,7 @@
 
 use crate::plan::Plan;
 use fiftytwo_scheme::{NodeId, PartKind, Scheme};
+use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Letters, digits and hyphens only: fit for an XML id. Different names may give one slug; the
@@ -71,6 +72,11 @@ pub fn wire_numbers(scheme: &Scheme, plans: &[Plan]) -> BTreeMap<NodeId, WireNum
         .filter_map(|(_, part)| part.at.map(|at| (at.from, at.to)))
         .collect();
     spread(&cores, &mut numbers);
+    let mut beyond: BTreeMap<NodeId, Vec<NodeId>> = BTreeMap::new();
+    for (a, b) in &cores {
+        beyond.entry(*a).or_default().push(*b);
+        beyond.entry(*b).or_default().push(*a);
+    }
     for plan in plans {
         let prefix = prefix(scheme, plan);
         let mut next = 1_usize;
@@ -83,8 +89,15 @@ pub fn wire_numbers(scheme: &Scheme, plans: &[Plan]) -> BTreeMap<NodeId, WireNum
             }
             let number = format!("{prefix}{next}");
             used.insert(number.clone());
-            numbers.insert(node, WireNumber { number, counted: true });
-            spread(&cores, &mut numbers);
+            // Through cores, to all wires that have no number yet.
+            let number = WireNumber { number, counted: true };
+            let mut open = vec![node];
+            while let Some(node) = open.pop() {
+                if let Entry::Vacant(free) = numbers.entry(node) {
+                    free.insert(number.clone());
+                    open.extend(beyond.get(&node).into_iter().flatten());
+                }
+            }
         }
     }
     numbers
