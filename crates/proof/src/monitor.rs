@@ -62,17 +62,6 @@ pub enum Monitor {
         /// The closings of the duty.
         closings: u8,
     },
-    /// A fresh order at rest comes to rest without its work done, though it has ended meanwhile.
-    LosesPulse {
-        /// The breaker.
-        breaker: DeviceId,
-        /// The order.
-        order: Expr,
-        /// All needs.
-        needs: Expr,
-        /// It closes; else it opens.
-        closes: bool,
-    },
     /// A second closing under one order.
     ClosesTwice {
         /// The breaker.
@@ -210,16 +199,6 @@ impl Monitor {
                 let is_open = look.atom(Atom::Position(*breaker, 0));
                 [look.holds(union), permitted.and(!tripped), look.holds(orders), is_open]
             }
-            Self::LosesPulse { breaker, order, needs, closes } => {
-                let needs = look.holds(needs);
-                let closed = look.atom(Atom::Position(*breaker, 1));
-                if *closes {
-                    let permitted = needs.and(!any_trip_driven(look, *breaker));
-                    [look.holds(order), permitted, (!closed).and(charged(look, *breaker)), closed]
-                } else {
-                    [look.holds(order), needs, closed, !closed]
-                }
-            }
             Self::ClosesTwice { union, .. } => [look.holds(union), unread, unread, unread],
             Self::StaysClosed { breaker, trip } => {
                 [look.holds(trip), look.atom(Atom::Position(*breaker, 1)), unread, unread]
@@ -259,11 +238,6 @@ impl Monitor {
                  without recharging",
                 name(breaker),
                 if *closings == 1 { "once".to_owned() } else { format!("{closings} times") }
-            ),
-            Self::LosesPulse { breaker, closes, .. } => format!(
-                "at the end everything rests and {} has not {}, though the order was given",
-                name(breaker),
-                if *closes { "begun to close" } else { "opened" }
             ),
             Self::ClosesTwice { .. } => {
                 "at the end a second closing begins under the same order".to_owned()
@@ -310,7 +284,6 @@ impl Monitor {
         match self {
             Self::RefusesOrder { .. }
             | Self::FailsDuty { .. }
-            | Self::LosesPulse { .. }
             | Self::StaysClosed { .. }
             | Self::ComesToRest
             | Self::AtRest { .. } => true,
@@ -346,9 +319,7 @@ impl Monitor {
     pub fn hangs(&self, memory: Memory, signs: &Signs) -> bool {
         let [first, second, ..] = signs.read;
         match self {
-            Self::RefusesOrder { .. } | Self::FailsDuty { .. } | Self::LosesPulse { .. } => {
-                memory.0 & WAITS != 0
-            }
+            Self::RefusesOrder { .. } | Self::FailsDuty { .. } => memory.0 & WAITS != 0,
             Self::StaysClosed { .. } => first.possible() && second.possible(),
             Self::AtRest { .. } => first.possible(),
             Self::ComesToRest => true,
@@ -363,7 +334,6 @@ impl Monitor {
             }
             Self::RefusesOrder { breaker, .. }
             | Self::FailsDuty { breaker, .. }
-            | Self::LosesPulse { breaker, .. }
             | Self::ClosesTwice { breaker, .. }
             | Self::StaysClosed { breaker, .. }
             | Self::ClosesLockedOut { breaker, .. } => Some(*breaker),
@@ -396,7 +366,6 @@ impl Monitor {
                 all.extend(needs);
                 all
             }
-            Self::LosesPulse { order, needs, .. } => vec![order, needs],
             Self::ClosesTwice { union, .. } => vec![union],
             Self::StaysClosed { trip, .. } => vec![trip],
             Self::ClosesLockedOut { locked, .. } => vec![locked],
@@ -416,10 +385,9 @@ impl Monitor {
     pub fn start(&self, signs: &Signs) -> Memory {
         let first = signs.read[0];
         let memory = match self {
-            Self::ClosesTwice { .. }
-            | Self::RefusesOrder { .. }
-            | Self::FailsDuty { .. }
-            | Self::LosesPulse { .. } => Memory(u8::from(first.possible()) * STANDS),
+            Self::ClosesTwice { .. } | Self::RefusesOrder { .. } | Self::FailsDuty { .. } => {
+                Memory(u8::from(first.possible()) * STANDS)
+            }
             Self::MoreThan { .. } => Memory(u8::from(first.possible()) * SO),
             _ => Memory::default(),
         };
@@ -488,24 +456,6 @@ impl Monitor {
                     }
                 }
             }
-            Self::LosesPulse { breaker, closes, .. } => {
-                let stood = bits & STANDS != 0;
-                let stands = stays(first, stood);
-                bits = if stands { bits | STANDS } else { bits & !STANDS };
-                let (given, permitted, ready) = (first.sure(), second.sure(), third.sure());
-                let fresh = stands && !stood && before.rests_but_for(action) && given;
-                if fresh && permitted && ready {
-                    bits |= WAITS;
-                }
-                let done = if *closes {
-                    closing_begins(machine, action, *breaker)
-                } else {
-                    fourth.possible()
-                };
-                if !permitted || done {
-                    bits &= !WAITS;
-                }
-            }
             Self::ClosesLockedOut { breaker, lockout, .. } => {
                 if closing_begins(machine, action, *breaker) && bits & LOCKED != 0 {
                     return Memory::BROKEN;
@@ -545,7 +495,7 @@ impl Monitor {
                 let asked = !at_rest || memory.0 & SETTLED != 0;
                 asked && second.possible() && !met
             }
-            Self::RefusesOrder { .. } | Self::FailsDuty { .. } | Self::LosesPulse { .. } => {
+            Self::RefusesOrder { .. } | Self::FailsDuty { .. } => {
                 memory.0 & WAITS != 0 && signs.rests()
             }
             Self::StaysClosed { .. } => signs.rests() && first.possible() && second.possible(),
@@ -584,7 +534,7 @@ impl Monitor {
             Self::DrivenWithout { at_rest, .. } => {
                 first == Tri::No && (!at_rest || memory.0 & SETTLED != 0)
             }
-            Self::RefusesOrder { .. } | Self::LosesPulse { .. } => memory.0 & WAITS != 0,
+            Self::RefusesOrder { .. } => memory.0 & WAITS != 0,
             // The last closing of the duty is asked for.
             Self::FailsDuty { closings, .. } => {
                 memory.0 & WAITS != 0 && memory.0 / DONE_ONCE + 1 == *closings

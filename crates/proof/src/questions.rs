@@ -4,7 +4,6 @@
 
 mod backup;
 mod energy;
-mod pulses;
 mod supplies;
 
 use crate::monitor::{MOST_COUNTED, Monitor};
@@ -122,7 +121,6 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
         every_trip(scheme, matrix, &mut all);
         locked_out(scheme, matrix, &mut all);
         unasked(scheme, matrix, &mut all);
-        all.extend(pulses::questions(scheme, matrix));
         all.extend(energy::questions(scheme, matrix));
         all.extend(backup::questions(scheme, matrix));
         all.extend(supplies::questions(scheme, matrix));
