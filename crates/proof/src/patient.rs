@@ -5,6 +5,7 @@
 //! its declared range.
 
 use crate::monitor::{Memory, Monitor, Signs};
+use crate::search::Limits;
 use crate::space::Step;
 use crate::story::Watch;
 use fiftytwo_motion::machine::{Action, Agent, ClockId, Deed, Evaluator, Machine, Scope, State};
@@ -12,7 +13,6 @@ use fiftytwo_motion::patient::{Followed, Pace, follow};
 use rustc_hash::FxHashSet;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
-use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Most moves of the outside.
 const MOST_MOVES: u32 = 6;
@@ -78,7 +78,7 @@ impl Resting {
 
 /// A look under way.
 struct Patient<'a, 'm, 's> {
-    stop: Option<&'a AtomicBool>,
+    limits: Limits<'a>,
     evaluator: Evaluator<'m, 's>,
     monitor: &'a Monitor,
     sought: Sought,
@@ -95,10 +95,10 @@ pub(crate) fn look_for<'s>(
     starts: &[State],
     sought: Sought,
     pace: Pace,
-    stop: Option<&AtomicBool>,
+    limits: &Limits<'_>,
 ) -> Option<Vec<(i64, Step)>> {
     let mut patient = Patient {
-        stop,
+        limits: *limits,
         evaluator: Evaluator::new(machine, scope),
         monitor,
         sought,
@@ -151,8 +151,7 @@ impl Patient<'_, '_, '_> {
             }
             seen = self.resting.len();
             let Reverse((_, index)) = waiting.pop()?;
-            let stopped = self.stop.is_some_and(|stop| stop.load(Ordering::Relaxed));
-            if seen > self.sought.most() || stopped {
+            if seen > self.sought.most() || self.limits.struck(seen, 0).is_some() {
                 return None;
             }
             if let Some(found) = self.moves_from(index) {

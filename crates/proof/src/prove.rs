@@ -618,8 +618,8 @@ impl<'a, 's> Asked<'a, 's> {
         })
     }
     fn looks_for(&self, scope: &Scope, sought: Sought, pace: Pace) -> Option<Vec<(i64, Step)>> {
-        let (machine, monitor, stop) = (self.machine, self.monitor, self.options.stop);
-        patient::look_for(machine, scope, monitor, self.starts, sought, pace, stop)
+        let limits = self.limits(self.options.places);
+        patient::look_for(self.machine, scope, self.monitor, self.starts, sought, pace, &limits)
     }
     fn stopped(&self) -> bool {
         self.options.stop.is_some_and(|stop| stop.load(Ordering::Relaxed))

@@ -22,7 +22,6 @@ use fiftytwo_motion::replay::{Scripted, replay};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{DeviceKind, LogicRule, PartKind};
 use std::collections::BTreeSet;
-use std::sync::atomic::AtomicBool;
 
 /// More combinations of what stands around a circle are not tried.
 const MOST_AROUND: usize = 1 << 14;
@@ -57,7 +56,7 @@ pub(crate) fn decide(
     report.positions = positions;
     report.known.0 = circles.iter().map(BTreeSet::len).sum();
     if !open.is_empty() {
-        let (verdict, because, story) = match endless_run(machine, starts, limits.stop) {
+        let (verdict, because, story) = match endless_run(machine, starts, limits) {
             Some((story, who)) => {
                 (Verdict::Fails, format!("nobody moves and {who} go on for ever"), Some(story))
             }
@@ -283,11 +282,11 @@ fn resting(machine: &Machine<'_>, unit: UnitId) -> Vec<u8> {
 fn endless_run(
     machine: &Machine<'_>,
     starts: &[State],
-    stop: Option<&AtomicBool>,
+    limits: &Limits<'_>,
 ) -> Option<(Story, String)> {
     let scope = Scope::whole(machine);
     let (monitor, pace) = (Monitor::ComesToRest, Pace::Middle);
-    let steps = patient::look_for(machine, &scope, &monitor, starts, Sought::Unrest, pace, stop)?;
+    let steps = patient::look_for(machine, &scope, &monitor, starts, Sought::Unrest, pace, limits)?;
     let script: Vec<Scripted> = steps
         .iter()
         .map(|(at, step)| Scripted { at: *at, unit: step.unit, to: step.to, deed: step.deed })

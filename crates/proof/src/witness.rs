@@ -54,7 +54,7 @@ pub(crate) fn seek(
             starts,
             Sought::Premise,
             Pace::Middle,
-            limits.stop,
+            limits,
         );
         match steps {
             Some(steps) => found.extend(witness(machine, whole, starts, words, &premise, &steps)),
