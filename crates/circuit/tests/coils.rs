@@ -14,6 +14,7 @@ fn report(bench: &Bench) -> Vec<CoilReport> {
 fn nameplate(ohm: f64, lo: f64, hi: f64) -> Coil {
     let mut made = coil(Some(ohm));
     made.works = Some(quantity(lo, hi));
+    made.max_on = Some(common::for_a_moment());
     made
 }
 

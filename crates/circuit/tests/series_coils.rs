@@ -23,6 +23,7 @@ fn works(ohm: f64, lo: f64, hi: f64) -> PartKind {
     let mut made: Coil = coil(Some(ohm));
     made.works = Some(quantity(lo, hi));
     made.pickup = Some(quantity(lo / 2.0, lo));
+    made.max_on = Some(common::for_a_moment());
     PartKind::Coil(made)
 }
 

@@ -48,8 +48,7 @@ impl<'m, 's> Dependencies<'m, 's> {
     pub fn of(&self, unit: UnitId) -> &BTreeSet<UnitId> {
         &self.of[unit.index()]
     }
-    /// The same only through what stands on a way that drives.
-    pub(crate) fn on_ways(&self, unit: UnitId) -> &BTreeSet<UnitId> {
+    fn on_ways(&self, unit: UnitId) -> &BTreeSet<UnitId> {
         &self.on_ways[unit.index()]
     }
     /// Everything that some unit of `from` depends on in the end.

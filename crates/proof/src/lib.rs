@@ -15,15 +15,13 @@ mod patient;
 pub mod prove;
 pub mod questions;
 pub mod report;
-mod rest;
 pub mod search;
 pub mod space;
 pub mod story;
 pub mod ticks;
 pub mod timed;
-mod witness;
 pub mod zone;
 
 pub use prove::{Options, prove, starts, starts_for};
 pub use questions::{Question, questions};
-pub use report::{Margin, Proof, Report, Story, Told, Verdict, Witness};
+pub use report::{Margin, Proof, Report, Story, Told, Verdict};

@@ -5,7 +5,7 @@
 //! Whole milliseconds.
 
 use crate::cone::Dependencies;
-use crate::prove::{Asked, Found, Options, ladder_of, starts, starts_of};
+use crate::prove::{Asked, Found, Options, starts, starts_for};
 use crate::questions::{Question, questions};
 use crate::report::Margin;
 use crate::space::ANY_NUMBER;
@@ -121,15 +121,16 @@ fn at(scheme: &Scheme, question: &Question, options: &Options<'_>, knob: Knob, v
     let asked_again = questions(&changed)
         .into_iter()
         .find(|other| other.claim == question.claim && other.asks == question.asks);
-    let Some(question) = asked_again else { return At::Unknown };
-    let Some(monitor) = &question.monitor else { return At::Unknown };
+    let Some(monitor) = asked_again.and_then(|question| question.monitor) else {
+        return At::Unknown;
+    };
     let dependencies = Dependencies::new(&machine);
-    let starts = starts_of(&machine, &question, monitor, &starts(&machine));
+    let starts = starts_for(&machine, &monitor, &starts(&machine));
     let asked = Asked {
         machine: &machine,
-        ladder: ladder_of(&machine, &dependencies, &question, monitor),
+        ladder: dependencies.ladder(&monitor),
         starts: &starts,
-        monitor,
+        monitor: &monitor,
         options,
         deadline: None,
         witness: std::cell::OnceCell::new(),

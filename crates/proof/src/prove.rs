@@ -14,7 +14,6 @@ use crate::search::{Limits, Outcome, Search, Which};
 use crate::space::{ANY_NUMBER, Product, Step};
 use crate::story::replayed;
 use crate::timed::{self, TimedOutcome};
-use crate::witness::{self, Seen};
 use fiftytwo_motion::machine::{Evaluator, Machine, Scope, State, UnitKind};
 use fiftytwo_motion::patient::Pace;
 use fiftytwo_motion::play::{PlayOptions, still};
@@ -80,9 +79,6 @@ const FEW_OUTSIDE: u8 = 5;
 /// Said where nothing breaks a claim, but what it speaks of was not seen to happen either.
 const NEVER_SEEN: &str =
     "nothing breaks it, but no run was found in which what it speaks of happens";
-/// Said where the outside can do nothing.
-const NARROW: &str = "nobody may do anything and nothing outside can change, so nothing happens: \
-                      write a person, an order or a condition";
 /// Said where nothing need come to rest.
 const ENDLESS: &str = "devices may move for ever without coming to rest";
 /// Most positions of a search with parts left out.
@@ -102,14 +98,12 @@ pub fn prove(scheme: &Scheme, options: &Options<'_>) -> Result<Proof, Vec<Findin
     let machine = Machine::new(scheme)?;
     let dependencies = Dependencies::new(&machine);
     let starts = starts(&machine);
-    let narrow = !witness::outside_acts(&machine, &starts);
     let mut proof = Proof { reports: Vec::new(), assumptions: assumptions(&machine) };
     let questions: Vec<Question> = questions(scheme)
         .into_iter()
         .filter(|question| options.only.is_none_or(|name| question.claim == name))
         .collect();
-    let ask =
-        |question: &Question| ask(&machine, &dependencies, &starts, question, narrow, options);
+    let ask = |question: &Question| ask(&machine, &dependencies, &starts, question, options);
     let tell = |stage: Stage<'_>| {
         if let Some(Progress(told)) = options.progress {
             told(stage);
@@ -255,7 +249,6 @@ fn ask(
     dependencies: &Dependencies<'_, '_>,
     starts: &[State],
     question: &Question,
-    narrow: bool,
     options: &Options<'_>,
 ) -> Report {
     let mut report = Report {
@@ -272,7 +265,6 @@ fn ask(
         searches: Vec::new(),
         margins: Vec::new(),
         story: None,
-        witnesses: Vec::new(),
         at: question.at,
     };
     let waiver = machine.scheme.waivers.iter().find(|waiver| {
@@ -284,29 +276,19 @@ fn ask(
         report.because = Some(waiver.because.clone());
         return report;
     }
-    if narrow && question.monitor.is_some() {
-        report.verdict = Verdict::Vacuous;
-        report.because = Some(NARROW.to_owned());
-        return report;
-    }
     let Some(monitor) = &question.monitor else {
         // A coil that stands nowhere is driven by nothing.
         report.verdict = if question.loose { Verdict::Vacuous } else { Verdict::NotAsked };
         report.because.clone_from(&question.not_asked);
         return report;
     };
-    if *monitor == Monitor::ComesToRest {
-        let limits = Limits {
-            places: options.places,
-            bytes: 4 << 30,
-            deadline: options.time.map(|time| Instant::now() + time),
-            stop: options.stop,
-        };
-        crate::rest::decide(machine, dependencies, starts, &limits, &mut report);
-        return report;
+    let closed = starts_for(machine, monitor, starts);
+    let mut ladder = dependencies.ladder(monitor);
+    if let Some(unit) = question.across.map(|supply| machine.supply_unit(supply)) {
+        for scope in &mut ladder {
+            scope.fails[unit.index()] = true;
+        }
     }
-    let closed = starts_of(machine, question, monitor, starts);
-    let ladder = ladder_of(machine, dependencies, question, monitor);
     let beside = Options { places: options.places.min(ACROSS_PLACES), ..*options };
     let options = if question.across.is_some() { &beside } else { options };
     let asked = Asked {
@@ -319,10 +301,6 @@ fn ask(
         witness: OnceCell::new(),
     };
     let decided = asked.decide(&mut report);
-    let holds = matches!(report.verdict, Verdict::HoldsInAnyOrder | Verdict::HoldsWithinTolerances);
-    if holds {
-        asked.witnesses(dependencies, question, &mut report);
-    }
     if report.verdict == Verdict::Fails {
         report.because = Some(monitor.broken_words(machine));
     }
@@ -343,44 +321,6 @@ pub fn starts_for(machine: &Machine<'_>, monitor: &Monitor, starts: &[State]) ->
     starts.iter().filter(fits).cloned().collect()
 }
 
-/// The starts of a question: with an energy that is never recharged, those in which it is full.
-pub(crate) fn starts_of(
-    machine: &Machine<'_>,
-    question: &Question,
-    monitor: &Monitor,
-    starts: &[State],
-) -> Vec<State> {
-    let energy = question.setting.unrecharged.and_then(|breaker| machine.energy_unit(breaker));
-    let mut fitting = starts_for(machine, monitor, starts);
-    if let Some(unit) = energy {
-        let full = machine.units[unit].phases / 2 - 1;
-        fitting.retain(|state| state.phase(unit) == full);
-    }
-    fitting
-}
-
-/// The scopes of a question, with what is so while it is asked.
-pub(crate) fn ladder_of(
-    machine: &Machine<'_>,
-    dependencies: &Dependencies<'_, '_>,
-    question: &Question,
-    monitor: &Monitor,
-) -> Vec<Scope> {
-    let mut ladder = dependencies.ladder(monitor);
-    let fails = question.setting.fails.iter().chain(&question.across);
-    let fails: Vec<usize> = fails.map(|supply| machine.supply_unit(*supply).index()).collect();
-    let still = question.setting.unrecharged.and_then(|breaker| machine.energy_unit(breaker));
-    for scope in &mut ladder {
-        for unit in &fails {
-            scope.fails[*unit] = true;
-        }
-        if let Some(unit) = still {
-            scope.held[unit.index()] = true;
-        }
-    }
-    ladder
-}
-
 /// One question under way.
 pub(crate) struct Asked<'a, 's> {
     pub(crate) machine: &'a Machine<'s>,
@@ -389,7 +329,7 @@ pub(crate) struct Asked<'a, 's> {
     pub(crate) monitor: &'a Monitor,
     pub(crate) options: &'a Options<'a>,
     pub(crate) deadline: Option<Instant>,
-    pub(crate) witness: OnceCell<Option<Vec<(i64, Step)>>>,
+    pub(crate) witness: OnceCell<bool>,
 }
 
 /// What one search said.
@@ -523,48 +463,11 @@ impl<'a, 's> Asked<'a, 's> {
     }
     /// Whether some real run was found in which what the claim speaks of happens.
     fn happens(&self) -> bool {
-        self.seen_run().is_some()
-    }
-    /// That run.
-    fn seen_run(&self) -> Option<&[(i64, Step)]> {
-        let seen = self.witness.get_or_init(|| {
+        *self.witness.get_or_init(|| {
             self.ladder
                 .last()
-                .and_then(|whole| self.looks_for(whole, Sought::Premise, Pace::Middle))
-        });
-        seen.as_deref()
-    }
-    /// What shows that a claim which holds is not empty; takes the verdict back if something it
-    /// speaks of never happens, or was not seen to.
-    fn witnesses(
-        &self,
-        dependencies: &Dependencies<'_, '_>,
-        question: &Question,
-        report: &mut Report,
-    ) {
-        let Some(whole) = self.ladder.last() else { return };
-        let limits = self.limits(PART_PLACES);
-        let seen = witness::seek(self.machine, dependencies, question, self.starts, &limits);
-        match seen {
-            Seen::All(shown) => report.witnesses = shown,
-            Seen::Never(what) => {
-                report.verdict = Verdict::Vacuous;
-                report.because = Some(format!("{what}: that never happens"));
-                return;
-            }
-            Seen::NotFound(what) => {
-                report.verdict = Verdict::NotProven;
-                report.because = Some(format!("nothing breaks it, but no run was found to {what}"));
-                return;
-            }
-        }
-        if report.witnesses.is_empty()
-            && let Some(steps) = self.seen_run()
-        {
-            let (machine, monitor) = (self.machine, self.monitor);
-            let shown = witness::of_premise(machine, whole, monitor, self.starts, steps);
-            report.witnesses.extend(shown);
-        }
+                .is_some_and(|whole| self.looks_for(whole, Sought::Premise, Pace::Middle).is_some())
+        })
     }
     fn refuted(&self, report: &mut Report, scope: &Scope) -> bool {
         self.take(report, scope, self.quick_story(scope))

@@ -19,6 +19,12 @@ pub fn quantity<U>(lo: f64, hi: f64) -> Quantity<U> {
     Quantity::new(lo, hi, "by hand")
 }
 
+/// How long a breaker's coil may be on: a relay's of so few ohms would burn.
+pub fn for_a_moment() -> TimeRange {
+    let second = 1_000_000;
+    TimeRange { lo: second, hi: second, typical: false, written: "1 s".to_owned() }
+}
+
 impl Bench {
     /// One place at 20 °C exactly, one device that owns every contact and coil.
     pub fn new() -> Self {

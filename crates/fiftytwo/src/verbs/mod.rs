@@ -10,7 +10,6 @@ pub mod events;
 pub mod example;
 pub mod export;
 pub mod format;
-pub mod joined;
 pub mod play;
 pub mod prove;
 pub mod state;

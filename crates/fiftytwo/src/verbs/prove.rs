@@ -7,7 +7,7 @@ use crate::output::Outputs;
 use crate::page::{ASIDE, BAD, GOOD, OPEN, Page, painted, shown_width, wrapped};
 use crate::report::Report;
 use crate::verbs::events::{self, shown_ms};
-use crate::verbs::{file, joined, notes};
+use crate::verbs::{file, notes};
 use clap::builder::styling::Style;
 use fiftytwo_proof::prove::{Progress, Stage};
 use fiftytwo_proof::{Margin, Options, Proof, Report as Asked, Verdict, prove as search};
@@ -24,7 +24,6 @@ const ACROSS: &str = "across the loss and return of a supply (beside the claims,
 pub fn prove<'a>(
     schemes: &[Checked<'a>],
     places: Option<usize>,
-    full: bool,
     watched: Watched<'_>,
     out: Option<&Path>,
 ) -> Report<'a> {
@@ -43,7 +42,7 @@ pub fn prove<'a>(
                 continue;
             }
         };
-        page.block(&told(&proof, full));
+        page.block(&told(&proof));
         findings.extend(self::findings(&proof).into_iter().map(|it| checked.told(it)));
         open |= proof.is_open();
         let (asked, assumed) = write(checked, &proof, out, &mut outputs);
@@ -79,9 +78,7 @@ pub fn proof(
         options.places = places;
     }
     if !watched.shown {
-        let mut proof = search(checked.scheme, &options)?;
-        joined::join(checked.scheme, &mut proof)?;
-        return Ok(proof);
+        return search(checked.scheme, &options);
     }
     let decided = AtomicUsize::new(0);
     let title = &checked.scheme.title;
@@ -100,9 +97,7 @@ pub fn proof(
     options.progress = Some(Progress(&progress));
     let proof = search(checked.scheme, &options);
     console::while_waiting("");
-    let mut proof = proof?;
-    joined::join(checked.scheme, &mut proof)?;
-    Ok(proof)
+    proof
 }
 
 /// Who watches a search.
@@ -127,7 +122,7 @@ pub fn write(
     let assumes = proof.assumptions.clone();
     if let Some(folder) = out {
         let stem = &checked.named.stem;
-        let plain = anstream::adapter::strip_str(&told(proof, true)).to_string();
+        let plain = anstream::adapter::strip_str(&told(proof)).to_string();
         outputs.add(folder.join(format!("{stem}-prove.txt")), plain);
         let object = JsonProof { file: file.clone(), claims: &claims, assumes: &assumes };
         outputs.add(folder.join(format!("{stem}-prove.json")), to_text(&object));
@@ -136,7 +131,7 @@ pub fn write(
 }
 
 /// All verdicts, stories behind them, and what they assume.
-pub fn told(proof: &Proof, full: bool) -> String {
+pub fn told(proof: &Proof) -> String {
     let mut page = Page::default();
     let mut claim = "";
     for report in &proof.reports {
@@ -148,9 +143,6 @@ pub fn told(proof: &Proof, full: bool) -> String {
         page.block(&verdict(report));
         if let Some(story) = &report.story {
             page.gap().block(&events::story(story)).gap();
-        }
-        if full && report.verdict != Verdict::NotAsked {
-            page.block(&behind(report));
         }
     }
     if proof.reports.is_empty() {
@@ -186,22 +178,6 @@ pub fn verdict(report: &Asked) -> String {
         for line in wrapped(&race(margin), INDENT, 2) {
             page.line(&painted(ASIDE, &line));
         }
-    }
-    page.into_text()
-}
-
-/// What a verdict covers, and runs that show that it is not empty.
-fn behind(report: &Asked) -> String {
-    let mut page = Page::default();
-    for line in wrapped(&format!("covers: {}", report.covers), INDENT, 2) {
-        page.line(&painted(ASIDE, &line));
-    }
-    for witness in &report.witnesses {
-        let from = if witness.events.is_empty() { ", from the start" } else { "" };
-        for line in wrapped(&format!("seen to happen{from}: {}", witness.shows), INDENT, 2) {
-            page.line(&painted(ASIDE, &line));
-        }
-        page.block(&events::seen(&witness.events));
     }
     page.into_text()
 }
@@ -283,10 +259,6 @@ fn id(report: &Asked) -> &'static str {
         names::UNASKED => "trips-unasked",
         names::HONEST => "monitor-misleads",
         names::HANGS => "left-driven",
-        names::ENERGY => "energy-short",
-        names::BACKUP => "backup-fails",
-        names::APART => "supplies-not-apart",
-        names::BREAKS => "breaks-too-much",
         _ => "claim-fails",
     }
 }
