@@ -1,5 +1,6 @@
 //! Diodes, varistors and resistors across coils: against published values and on whole schemes.
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "tests")]
+#![allow(clippy::disallowed_methods, reason = "an expected value, compared with a margin")]
 
 use fiftytwo_calculations::suppression::{Action, Decay, Suppression, suppression};
 use fiftytwo_circuit::Wiring;

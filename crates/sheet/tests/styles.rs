@@ -163,12 +163,12 @@ fn state(scheme: &Scheme, turn: usize) -> Live {
         .enumerate()
         .map(|(index, (id, part))| {
             let is_contact = matches!(part.kind, PartKind::Contact(_));
-            let closed = is_contact.then_some((index + turn) % 2 == 0);
+            let closed = is_contact.then_some((index + turn).is_multiple_of(2));
             let now = PartNow {
                 closed,
                 on: matches!(part.kind, PartKind::Coil(_)).then_some(true),
                 note: matches!(part.kind, PartKind::Coil(_)).then(|| "118 V 2.9 A".to_owned()),
-                amps: Some(if (index + turn) % 3 == 0 { 2.9 } else { 0.0 }),
+                amps: Some(if (index + turn).is_multiple_of(3) { 2.9 } else { 0.0 }),
                 pointed_at: closed.is_some_and(|closed| closed != is_drawn_closed(scheme, id)),
             };
             (id, now)
