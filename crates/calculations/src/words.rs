@@ -59,21 +59,15 @@ fn figures(value: f64) -> String {
 
 /// Three figures, never more than the value: a bound that is told must hold as told.
 pub fn down(value: f64) -> f64 {
-    if !(value > 0.0 && value.is_finite()) {
-        return value;
-    }
-    let mut unit = 1.0;
-    while value / unit >= 1000.0 {
-        unit *= 10.0;
-    }
-    while value / unit < 100.0 {
-        unit /= 10.0;
-    }
-    (value / unit + 1e-9).floor() * unit
+    three_figures(value, |figures| (figures + 1e-9).floor())
 }
 
 /// Three figures, never less than the value.
 pub fn up(value: f64) -> f64 {
+    three_figures(value, |figures| (figures - 1e-9).ceil())
+}
+
+fn three_figures(value: f64, rounded: impl Fn(f64) -> f64) -> f64 {
     if !(value > 0.0 && value.is_finite()) {
         return value;
     }
@@ -84,7 +78,7 @@ pub fn up(value: f64) -> f64 {
     while value / unit < 100.0 {
         unit /= 10.0;
     }
-    (value / unit - 1e-9).ceil() * unit
+    rounded(value / unit) * unit
 }
 
 /// The next value of the E24 series of resistors (IEC 60063) that is not below `ohm`.
