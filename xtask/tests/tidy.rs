@@ -20,7 +20,7 @@ fn files(endings: &[&str]) -> Vec<PathBuf> {
             let path = entry.unwrap().path();
             let name = path.file_name().unwrap().to_string_lossy().into_owned();
             if path.is_dir() {
-                if !["target", "out", ".git"].contains(&name.as_str()) {
+                if !["target", "out", ".git", "node_modules"].contains(&name.as_str()) {
                     open.push(path);
                 }
             } else if endings.iter().any(|ending| name.ends_with(ending)) {
@@ -40,6 +40,10 @@ fn every_room_says_what_it_is() {
         assert!(text.starts_with("//!"), "{} begins without a word about itself", path.display());
         let size = text.len() as u64;
         assert!(size <= LARGEST_SOURCE, "{} has grown to {size} bytes: split it", path.display());
+    }
+    for path in files(&[".ts"]) {
+        let text = fs::read_to_string(&path).unwrap();
+        assert!(text.starts_with("/**"), "{} begins without a word about itself", path.display());
     }
 }
 

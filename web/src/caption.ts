@@ -1,0 +1,103 @@
+/** The caption: one sentence and one beside it, the only voice that explains. */
+import { html, nothing } from "lit-html";
+import { paint } from "./paint";
+import { breakerClosed, breakerName } from "./breaker";
+import { partOf } from "./choose";
+import { goToLine } from "./go";
+import { now, why, whyNot } from "./play";
+import { openPutIn, takeOut } from "./putin";
+import * as s from "./state";
+
+export function captionView(host: HTMLElement): void {
+    const words = document.createElement("div");
+    words.className = "words";
+    words.setAttribute("aria-live", "polite");
+    const ways = document.createElement("div");
+    ways.className = "ways";
+    host.append(words, ways);
+    paint(said, words);
+    paint(offered, ways);
+}
+
+function said(): unknown {
+    const slip = s.slips.value[0];
+    if (!s.readable.value && slip) {
+        return html`<p><b>Line ${slip.line}: ${slip.message}</b></p>
+            ${slip.help ? html`<p class="soft">${slip.help}</p>` : nothing}`;
+    }
+    const told = s.caption.value;
+    const moment = s.picture.value?.moment;
+    if (told) {
+        return html`<p><b>${told.sentence}</b></p>
+            ${told.beside ? html`<p class="soft">${told.beside}</p>` : nothing}`;
+    }
+    if (s.acts.value.length === 0) {
+        return html`<p><b>Nothing has happened yet.</b> ${moment ?? ""}</p>
+            <p class="soft">Press a key above, or a contact whose name is underlined with dots.</p>`;
+    }
+    return html`<p>${moment ?? ""}</p>`;
+}
+
+function offered(): unknown {
+    if (!s.fresh.value) return nothing;
+    const look = s.look.value;
+    const part = partOf(s.chosen.value);
+    const wire = s.chosen.value !== null && part === null ? s.chosen.value : null;
+    const line = part?.line ?? wireLine(wire);
+    const event = look === null ? null : s.come.value.find((one) => one.n === look);
+    return html`
+        ${look !== null && event?.cause !== null && event?.cause !== undefined
+            ? html`<button class="word" @click=${() => void why(firstCause(look))}>First cause</button>`
+            : nothing}
+        ${look !== null ? html`<button class="word" @click=${now}>Now</button>` : nothing}
+        ${s.ringed.value.length > 0
+            ? html`<button
+                  class="word"
+                  @click=${() => {
+                      s.ringed.value = [];
+                      s.caption.value = null;
+                  }}
+              >
+                  Take the rings off
+              </button>`
+            : whyNotWord(part?.kind === "coil" ? part.id : null, part?.name ?? "")}
+        ${wire ? html`<button class="word" @click=${() => void openPutIn(wire)}>Put one in</button>` : nothing}
+        ${part?.kind === "contact"
+            ? html`<button class="word" @click=${() => void takeOut(part.id)}>Take out</button>`
+            : nothing}
+        ${line ? html`<button class="word" @click=${() => goToLine(line)}>Line ${line}</button>` : nothing}
+    `;
+}
+
+function wireLine(wire: string | null): number | null {
+    if (wire === null) return null;
+    for (const sheet of s.sheets.value) {
+        const found = sheet.wires.find((one) => one.id === wire);
+        if (found) return found.line ?? null;
+    }
+    return null;
+}
+
+function whyNotWord(coil: string | null, name: string): unknown {
+    if (coil !== null) {
+        return html`<button class="word" @click=${() => void whyNot({ coil })}>Why isn’t ${name} driven?</button>`;
+    }
+    const breaker = breakerName();
+    if (breaker === null) return nothing;
+    const goal = breakerClosed() ? "open" : "closed";
+    return html`<button class="word" @click=${() => void whyNot({ device: breaker, to: goal })}>
+        Why doesn’t ${breaker} ${goal === "closed" ? "close" : "trip"}?
+    </button>`;
+}
+
+export function firstCause(n: number): number {
+    const events = s.run.value?.events ?? [];
+    const seen = new Set<number>();
+    let at = n;
+    for (;;) {
+        const cause = events.find((event) => event.n === at)?.cause;
+        if (cause === null || cause === undefined || seen.has(cause)) return at;
+        seen.add(cause);
+        at = cause;
+    }
+}

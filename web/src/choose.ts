@@ -1,0 +1,53 @@
+/** Choosing a part or a wire on the sheet, and pressing what a person can press there. */
+import { batch } from "@preact/signals-core";
+import { press } from "./band";
+import { readingAt } from "./play";
+import * as s from "./state";
+import type { Handle, SheetPart } from "./types";
+
+export function partOf(id: string | null): SheetPart | null {
+    if (id === null) return null;
+    for (const sheet of s.sheets.value) {
+        const found = sheet.parts.find((part) => part.id === id);
+        if (found) return found;
+    }
+    return null;
+}
+
+/** Chooses it; the caption says what it is now. */
+export function choose(id: string): void {
+    const part = partOf(id);
+    batch(() => {
+        s.chosen.value = id;
+        const told = s.picture.value?.parts?.[id]?.words ?? s.picture.value?.wires?.[id]?.words ?? null;
+        if (s.readable.value) {
+            s.caption.value = {
+                sentence: told ?? part?.name ?? id,
+                beside: part?.what ?? "",
+                kind: "reading",
+            };
+        }
+    });
+    if (part === null && s.fresh.value) void readingAt(id);
+}
+
+/** The handle and position that close this contact, where a person may turn it. */
+export function pressable(part: SheetPart): { handle: Handle; to: string; by: string | null } | null {
+    if (part.kind !== "contact") return null;
+    for (const band of s.bands.value) {
+        for (const handle of band.handles) {
+            if (handle.kind !== "handle" && handle.kind !== "button") continue;
+            if (handle.name !== part.device || handle.refused) continue;
+            const name = part.name.startsWith(part.device) ? part.name.slice(part.device.length).trim() : part.name;
+            const to = handle.positions.find((position) => position.name === name);
+            if (to) return { handle, to: to.name, by: band.person ?? null };
+        }
+    }
+    return null;
+}
+
+export function pressAt(id: string): void {
+    const part = partOf(id);
+    const found = part ? pressable(part) : null;
+    if (found) press(found.handle, found.to, found.by);
+}

@@ -1,0 +1,118 @@
+/** What happened: words first, the sequence chart beside them; one selection for both. */
+import { effect } from "@preact/signals-core";
+import { html, nothing, render } from "lit-html";
+import { paint } from "./paint";
+import { chart } from "./chart";
+import { goToLine } from "./go";
+import { beginAgain, nextEvent, playStory, setPace, why } from "./play";
+import * as s from "./state";
+import type { Happening } from "./types";
+import { time } from "./units";
+
+export function happenedView(host: HTMLElement): void {
+    const head = document.createElement("div");
+    head.className = "happened-head";
+    const list = document.createElement("div");
+    list.className = "events";
+    list.tabIndex = 0;
+    list.setAttribute("role", "listbox");
+    list.setAttribute("aria-label", "What happened, in order");
+    const picture = document.createElement("div");
+    picture.className = "chart";
+    host.append(head, list, picture);
+    paint(headOf, head);
+    effect(() => {
+        const events = s.shown.value;
+        list.setAttribute("role", events.length > 0 ? "listbox" : "group");
+        render(events.length > 0 ? rows(events) : nothingYet(), list);
+        const here = list.querySelector('[aria-selected="true"]') ?? list.lastElementChild;
+        here?.scrollIntoView({ block: "nearest" });
+    });
+    const draw = (): void => {
+        const width = picture.clientWidth;
+        const height = picture.clientHeight;
+        if (width > 80 && height > 40) render(chart(width, height), picture);
+    };
+    let stop = effect(draw);
+    new ResizeObserver(() => {
+        stop();
+        stop = effect(draw);
+    }).observe(picture);
+    list.addEventListener("keydown", (event) => {
+        const events = s.shown.value;
+        const at = events.findIndex((one) => one.n === s.look.value);
+        const to =
+            event.key === "ArrowDown" ? (at < 0 ? events.length - 1 : at + 1)
+            : event.key === "ArrowUp" ? (at < 0 ? events.length - 1 : at - 1)
+            : event.key === "Home" ? 0
+            : event.key === "End" ? events.length - 1
+            : event.key === "ArrowLeft" ? events.findIndex((one) => one.n === events[at]?.cause)
+            : event.key === "ArrowRight" ? events.findIndex((one) => at >= 0 && one.cause === events[at]?.n)
+            : -2;
+        if (to === -2) return;
+        event.preventDefault();
+        const next = events[to];
+        if (next) void why(next.n);
+    });
+}
+
+function headOf(): unknown {
+    const events = s.shown.value;
+    const story = s.storyOf.value;
+    const paces: [typeof s.pace.value, string][] = [
+        ["event", "event by event"],
+        ["slowly", "slowly"],
+        ["once", "at once"],
+    ];
+    const more = s.cursor.value < (s.run.value?.events.length ?? 0) || s.look.value !== null;
+    return html`<h2>What happened</h2>
+        <span class="soft count">${events.length === 0 ? "nothing yet" : counted(events)}${story ? `: ${story}` : ""}</span>
+        <span class="row" role="group" aria-label="Pace">
+            ${paces.map(
+                ([pace, words]) =>
+                    html`<button
+                        class="key ${s.pace.value === pace ? "so" : ""}"
+                        aria-pressed=${s.pace.value === pace ? "true" : "false"}
+                        @click=${() => setPace(pace)}
+                    >
+                        ${words}
+                    </button>`,
+            )}
+        </span>
+        <button class="key" ?disabled=${!more} @click=${nextEvent}>Next event</button>
+        <button class="word" @click=${beginAgain}>Begin again</button>`;
+}
+
+function counted(events: Happening[]): string {
+    return events.length === 1 ? "1 event" : `${events.length} events`;
+}
+
+function rows(events: Happening[]): unknown {
+    return events.map(
+        (event) =>
+            html`<div
+                class="event ${event.kind === "gave up" ? "gave-up" : ""}"
+                id=${`event-${event.n}`}
+                role="option"
+                aria-selected=${event.n === s.look.value ? "true" : "false"}
+                @click=${() => void why(event.n)}
+            >
+                <span class="when">${time(event.time_us)}</span>
+                <span class="what">${event.kind === "gave up" ? html`<span class="cross" aria-hidden="true">× </span>` : nothing}${event.what}</span>
+            </div>`,
+    );
+}
+
+function nothingYet(): unknown {
+    const stories = s.reading.value?.stories ?? [];
+    return html`<p class="soft">
+            Press a key above, or a contact on the drawing.${stories.length > 0 ? " Or play a story from the text:" : ""}
+        </p>
+        ${stories.map(
+            (story) =>
+                html`<p class="story">
+                    <button class="word soft" @click=${() => goToLine(story.line)}>line ${story.line}</button>
+                    <button class="word" @click=${() => void playStory({ story: story.name }, story.name, null)}>${story.name}</button>
+                </p>`,
+        )}`;
+}

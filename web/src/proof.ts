@@ -1,0 +1,52 @@
+/** Asking for the verdicts, one by one as they are found. */
+import { batch } from "@preact/signals-core";
+import { call, lines, newest, Refused } from "./api";
+import { told } from "./play";
+import * as s from "./state";
+import type { Verdict } from "./types";
+
+const newestProof = newest();
+
+/** Verdicts arrive for the text as it could be read last; an older search is stopped. */
+export async function prove(): Promise<void> {
+    const good = s.good.value;
+    const desk = s.desk.value;
+    if (!good || !desk) return;
+    const stop = newestProof();
+    const found: Verdict[] = [];
+    batch(() => {
+        s.proofState.value = "trying";
+        s.trying.value = null;
+    });
+    try {
+        // The stream cannot be asked twice: the text itself goes along.
+        for await (const line of lines("prove", { scheme: { desk: desk.id, text: good.text } }, stop)) {
+            if (s.good.value?.text !== good.text) return;
+            if (line["progress"] !== undefined) {
+                s.trying.value = line["progress"] as { claim: string; positions: number };
+            } else if (line["done"] === true) {
+                batch(() => {
+                    s.proofState.value = line["partial"] === true ? "partial" : "done";
+                    s.trying.value = null;
+                    s.verdicts.value = [...found];
+                    s.provenText.value = good.text;
+                });
+            } else if (line["verdict"] !== undefined) {
+                found.push(line as unknown as Verdict);
+                batch(() => {
+                    s.verdicts.value = [...found];
+                    s.provenText.value = good.text;
+                });
+            }
+        }
+        if (s.proofState.value === "trying") s.proofState.value = "partial";
+    } catch (trouble) {
+        if (trouble instanceof Refused && trouble.status === 404) {
+            s.proofState.value = "off";
+            return;
+        }
+        told(trouble);
+    }
+}
+
+export { call };

@@ -1,0 +1,224 @@
+/** Put a contact in, and the other edits on the drawing: a preview of the text's lines first. */
+import { batch, signal } from "@preact/signals-core";
+import { html, nothing } from "lit-html";
+import { ask, newest } from "./api";
+import { told } from "./play";
+import * as s from "./state";
+import { apply } from "./text";
+import type { Change, Finding } from "./types";
+
+interface Unused {
+    device: string;
+    contact: string;
+    what: string;
+    same_place: boolean;
+    needs?: string | null;
+}
+interface Offers {
+    unused: Unused[];
+    may: string[];
+}
+interface Edited {
+    changes: Change[];
+    lines: string[];
+    sentence: string;
+    refused?: string | null;
+    findings?: Finding[];
+}
+interface Edit {
+    do: string;
+    part?: string;
+    wire?: string;
+    leg?: string;
+    how?: string;
+    contact?: { device: string; contact: string } | null;
+    to?: string | null;
+}
+
+const place = signal<string | null>(null);
+const offers = signal<Offers | null>(null);
+const edit = signal<Edit | null>(null);
+const preview = signal<Edited | null>(null);
+const newestEdit = newest();
+let before: typeof s.leaf.value = "hold";
+
+function isPart(id: string): boolean {
+    return s.sheets.value.some((sheet) => sheet.parts.some((part) => part.id === id));
+}
+
+function target(id: string): { part?: string; wire?: string } {
+    return isPart(id) ? { part: id } : { wire: id };
+}
+
+/** Opens the leaf for a piece of wire (put in) or a part (beside, replace, take out …). */
+export async function openPutIn(id: string): Promise<void> {
+    const desk = s.desk.value;
+    if (!desk || !s.fresh.value) return;
+    before = s.leaf.value === "put-in" ? before : s.leaf.value;
+    batch(() => {
+        place.value = id;
+        offers.value = null;
+        preview.value = null;
+        edit.value = { do: "put-in", ...target(id), how: isPart(id) ? "before" : "after", contact: null };
+        s.plus.value = id;
+        s.leaf.value = "put-in";
+    });
+    try {
+        offers.value = await ask<Offers>("offers", desk.id, s.text.value, target(id));
+        document.querySelector<HTMLElement>("#margin .pick")?.focus();
+    } catch (trouble) {
+        told(trouble);
+    }
+}
+
+export async function takeOut(id: string): Promise<void> {
+    await openPutIn(id);
+    await change({ do: "take-out", part: id });
+}
+
+async function change(next: Edit): Promise<void> {
+    const desk = s.desk.value;
+    if (!desk) return;
+    edit.value = next;
+    preview.value = null;
+    const needsContact = next.do === "put-in" || next.do === "replace";
+    const needsWords = next.do === "name" || next.do === "move-leg" || next.do === "set";
+    if ((needsContact && !next.contact) || (needsWords && !next.to)) return;
+    try {
+        preview.value = await ask<Edited>("edit", desk.id, s.text.value, { edit: next }, newestEdit());
+    } catch (trouble) {
+        told(trouble);
+    }
+}
+
+export function leaveEdit(): void {
+    batch(() => {
+        place.value = null;
+        edit.value = null;
+        preview.value = null;
+        s.plus.value = null;
+        s.leaf.value = before;
+    });
+}
+
+function doIt(): void {
+    const got = preview.value;
+    if (!got || got.refused || got.changes.length === 0) return;
+    apply(got.changes);
+    leaveEdit();
+    s.caption.value = { sentence: got.sentence, beside: "Undo takes it back." };
+}
+
+const DOS: [string, string][] = [
+    ["put-in", "Put one in"],
+    ["replace", "Replace"],
+    ["take-out", "Take out"],
+    ["swap", "Swap with the next"],
+    ["name", "Name"],
+    ["move-leg", "Move the leg’s feed"],
+    ["set", "Set a value"],
+];
+const TITLES: Record<string, string> = {
+    "put-in": "Put a contact in",
+    replace: "Replace",
+    "take-out": "Take out",
+    swap: "Swap",
+    name: "Name this wire",
+    "move-leg": "Move the leg’s feed",
+    set: "Set a value",
+};
+
+export function putInLeaf(): unknown {
+    const now = edit.value;
+    const id = place.value;
+    if (!now || id === null) return nothing;
+    const may = offers.value?.may ?? ["put-in"];
+    const part = isPart(id);
+    const named = s.sheets.value.flatMap((one) => [...one.parts, ...one.wires]).find((one) => one.id === id);
+    const name = named === undefined ? id : "name" in named ? named.name : named.wire;
+    return html`<h3>${TITLES[now.do] ?? now.do}: ${name}</h3>
+        <div class="row dos" role="group" aria-label="What to do here">
+            ${DOS.filter(([word]) => may.includes(word)).map(
+                ([word, words]) =>
+                    html`<button
+                        class="key ${now.do === word ? "so" : ""}"
+                        aria-pressed=${now.do === word ? "true" : "false"}
+                        @click=${() => void change({ do: word, ...target(id), how: part ? "before" : "after", contact: null })}
+                    >
+                        ${words}
+                    </button>`,
+            )}
+        </div>
+        ${now.do === "put-in"
+            ? html`<div class="row" role="group" aria-label="How">
+                  ${(part ? [["before", "above it"], ["after", "below it"], ["beside", "beside it"]] : [["after", "in series"], ["beside", "beside the part above"]]).map(
+                      ([how, words]) =>
+                          html`<button
+                              class="key ${now.how === how ? "so" : ""}"
+                              aria-pressed=${now.how === how ? "true" : "false"}
+                              @click=${() => void change({ ...now, how: how ?? "after" })}
+                          >
+                              ${words}
+                          </button>`,
+                  )}
+              </div>`
+            : nothing}
+        ${now.do === "put-in" || now.do === "replace" ? picker(now) : nothing}
+        ${now.do === "name" || now.do === "move-leg" || now.do === "set" ? asked(now) : nothing} ${after()}
+        <p class="row">
+            <button
+                class="key strong"
+                ?disabled=${!preview.value || !!preview.value.refused || preview.value.changes.length === 0}
+                @click=${doIt}
+            >
+                ${DOS.find(([word]) => word === now.do)?.[1] ?? "Do it"}
+            </button>
+            <button class="word" @click=${leaveEdit}>Leave as it was</button>
+        </p>`;
+}
+
+function picker(now: Edit): unknown {
+    const list = offers.value;
+    if (!list) return html`<p class="soft">Looking for contacts that are not used yet.</p>`;
+    const here = list.unused.filter((one) => one.same_place);
+    const far = list.unused.filter((one) => !one.same_place);
+    if (list.unused.length === 0) return html`<p class="soft">Every contact is used. Declare another in the text.</p>`;
+    const rows = (all: Unused[]): unknown =>
+        html`<div role="group">
+            ${all.map((one) => {
+                const so = now.contact?.device === one.device && now.contact.contact === one.contact;
+                return html`<button
+                    class="pick ${so ? "so" : ""}"
+                    aria-pressed=${so ? "true" : "false"}
+                    @click=${() => void change({ ...now, contact: { device: one.device, contact: one.contact } })}
+                >
+                    <b>${one.device} ${one.contact}</b>, ${one.what}
+                    ${one.needs ? html`<span class="soft">${one.needs}</span>` : nothing}
+                </button>`;
+            })}
+        </div>`;
+    return html`${here.length > 0 ? html`<h4>Not used yet, in this place</h4>${rows(here)}` : nothing}
+    ${far.length > 0 ? html`<h4>Not used yet, in another place</h4>${rows(far)}` : nothing}`;
+}
+
+function asked(now: Edit): unknown {
+    const words = now.do === "name" ? "Its name" : now.do === "move-leg" ? "From which wire" : "The value";
+    return html`<label class="asked"
+        >${words}
+        <input
+            .value=${now.to ?? ""}
+            @input=${(event: InputEvent) => void change({ ...now, to: (event.target as HTMLInputElement).value })}
+        />
+    </label>`;
+}
+
+function after(): unknown {
+    const got = preview.value;
+    if (!got) return nothing;
+    if (got.refused) return html`<p class="refusal"><b>${got.refused}</b></p>`;
+    const errors = (got.findings ?? []).filter((one) => one.severity === "error");
+    return html`<h4>The text will say</h4>
+        <pre class="lines">${got.lines.join("\n")}</pre>
+        <p>${got.sentence}</p>
+        ${errors.map((one) => html`<p class="refusal">Line ${one.line}: ${one.message}</p>`)}`;
+}

@@ -1,0 +1,125 @@
+/** Schemes: what is open, what lies beside it, the examples, and a new one from questions. */
+import { signal } from "@preact/signals-core";
+import { html, nothing } from "lit-html";
+import { call } from "./api";
+import { open, schemes, save, type Schemes } from "./desk";
+import { told } from "./play";
+import * as s from "./state";
+import { apply, smallest } from "./text";
+
+interface Question {
+    id: string;
+    ask: string;
+    about?: string;
+    choices?: (string | { value: string; words: string })[];
+    default?: string;
+    kind?: string;
+}
+
+const listed = signal<Schemes | null>(null);
+const questions = signal<Question[] | null>(null);
+const answers = signal<Record<string, string>>({});
+const asName = signal("");
+
+export async function openSchemes(): Promise<void> {
+    s.leaf.value = "schemes";
+    try {
+        listed.value = await schemes();
+    } catch (trouble) {
+        told(trouble);
+    }
+}
+
+async function begin(): Promise<void> {
+    try {
+        const got = await call<{ questions?: Question[]; patterns?: Question[] } | Question[]>("patterns");
+        const list = Array.isArray(got) ? got : (got.questions ?? got.patterns ?? []);
+        questions.value = list;
+        answers.value = Object.fromEntries(list.map((one) => [one.id, one.default ?? value(one.choices?.[0]) ?? ""]));
+    } catch (trouble) {
+        told(trouble);
+    }
+}
+
+function value(choice: string | { value: string } | undefined): string | undefined {
+    return typeof choice === "string" ? choice : choice?.value;
+}
+
+async function write(): Promise<void> {
+    try {
+        const got = await call<{ text: string; name?: string }>("begin", { answers: answers.value });
+        apply([smallest(s.text.value, got.text)]);
+        s.text.value = got.text;
+        questions.value = null;
+        s.leaf.value = "hold";
+        s.news.value = { what: "told", words: "A new scheme. Keep it as a file:" };
+    } catch (trouble) {
+        told(trouble);
+    }
+}
+
+export function keepAs(): unknown {
+    return html`<form
+        class="row keep-as"
+        @submit=${(event: Event) => {
+            event.preventDefault();
+            const name = asName.value.trim();
+            if (name) void save(name.endsWith(".kdl") ? name : `${name}.kdl`);
+        }}
+    >
+        <label>Name of the file <input .value=${asName.value} placeholder="my-scheme.kdl" @input=${(event: InputEvent) => (asName.value = (event.target as HTMLInputElement).value)} /></label>
+        <button class="key" type="submit">Keep as another file</button>
+    </form>`;
+}
+
+export function schemesLeaf(): unknown {
+    const list = listed.value;
+    const asking = questions.value;
+    if (asking) {
+        return html`<h3>A new scheme</h3>
+            <p class="soft">Every answer can be changed in the text later.</p>
+            ${asking.map(
+                (one) =>
+                    html`<label class="asked"
+                        ><b>${one.ask}</b>
+                        ${one.about ? html`<span class="soft">${one.about}</span>` : nothing}
+                        ${one.choices
+                            ? html`<select
+                                  @change=${(event: Event) => (answers.value = { ...answers.value, [one.id]: (event.target as HTMLSelectElement).value })}
+                              >
+                                  ${one.choices.map((choice) => {
+                                      const own = value(choice) ?? "";
+                                      return html`<option value=${own} ?selected=${answers.value[one.id] === own}>
+                                          ${typeof choice === "string" ? choice : choice.words}
+                                      </option>`;
+                                  })}
+                              </select>`
+                            : html`<input
+                                  .value=${answers.value[one.id] ?? ""}
+                                  @input=${(event: InputEvent) => (answers.value = { ...answers.value, [one.id]: (event.target as HTMLInputElement).value })}
+                              />`}
+                    </label>`,
+            )}
+            <p class="row">
+                <button class="key strong" @click=${() => void write()}>Draw it</button>
+                <button class="word" @click=${() => (questions.value = null)}>Leave</button>
+            </p>`;
+    }
+    const now = s.desk.value?.name;
+    const row = (name: string, about: string): unknown =>
+        html`<button class="pick ${name === now ? "so" : ""}" aria-current=${name === now ? "true" : nothing} @click=${() => void open(name)}>
+            <b>${name}</b> <span class="soft">${about}</span>
+        </button>`;
+    const opened = new Set((list?.desks ?? []).map((one) => one.name));
+    return html`<h3>Schemes</h3>
+        ${list === null ? html`<p class="soft">Looking.</p>` : nothing}
+        ${(list?.desks ?? []).map((one) => row(one.name, `${one.title}${one.draft ? ", not saved" : ""}`))}
+        ${(list?.found ?? []).filter((one) => !opened.has(one.name)).length > 0 ? html`<h4>In the same folder</h4>` : nothing}
+        ${(list?.found ?? []).filter((one) => !opened.has(one.name)).map((one) => row(one.name, ""))}
+        ${(list?.examples ?? []).filter((one) => !opened.has(one.name)).length > 0 ? html`<h4>Examples</h4>` : nothing}
+        ${(list?.examples ?? []).filter((one) => !opened.has(one.name)).map((one) => row(one.name, one.about))}
+        <p class="row"><button class="key" @click=${() => void begin()}>Write a new one</button></p>
+        <h4>This text</h4>
+        ${keepAs()}
+        <p class="soft">Everything stays on this computer.</p>`;
+}

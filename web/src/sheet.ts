@@ -1,0 +1,308 @@
+/**
+ * The sheet: the drawing, alive.
+ *
+ * In: the sheet as drawn, the picture of the moment, what is chosen, marked and ringed. Out: the
+ * document, and a hand's acts. Never here: what is true of the circuit.
+ */
+import { computed, effect, signal } from "@preact/signals-core";
+import { html, nothing, render } from "lit-html";
+import { figure } from "./breaker";
+import { fit } from "./fit";
+import { boxes, counted, groups, lines, moved, onlyPaper, type Box, type Group } from "./ink";
+import { choose, pressAt, pressable } from "./choose";
+import { goToLine } from "./go";
+import { paint } from "./paint";
+import { draw } from "./play";
+import * as s from "./state";
+
+const NS = "http://www.w3.org/2000/svg";
+const room = signal<{ width: number; height: number }>({ width: 0, height: 0 });
+
+const base = computed<Group[]>(() => groups(s.sheet.value?.svg ?? ""));
+const fitted = computed(() => fit(base.value, room.value.width, room.value.height));
+/** The groups to be seen: those of the moment, or as drawn while nothing true can be said. */
+const seen = computed<Group[]>(() => {
+    const picture = s.picture.value;
+    const all = s.readable.value && picture ? groups(picture.svg) : base.value;
+    const { tight } = fitted.value;
+    return all.filter((group) => !onlyPaper(group) && !(tight && counted(group)));
+});
+/** Where each group stands as drawn, on the glass, in millimetres. */
+const places = computed<Map<string, { strokes: Box | null; texts: Box[]; lines: [number, number][][] }>>(() => {
+    const { at } = fitted.value;
+    return new Map(
+        base.value
+            .filter((group) => !onlyPaper(group))
+            .map((group) => {
+                const ink = moved(group.ink, at);
+                return [group.id, { ...boxes(ink), lines: lines(ink) }];
+            }),
+    );
+});
+
+export function sheetView(host: HTMLElement): void {
+    const head = document.createElement("div");
+    head.className = "sheet-head";
+    const body = document.createElement("div");
+    body.className = "sheet-body";
+    const glass = document.createElement("div");
+    glass.className = "glass";
+    const side = document.createElement("div");
+    side.className = "figure";
+    const care = document.createElement("p");
+    care.className = "care";
+    render(
+        html`<b>Expected, not measured.</b> Prove dead before you touch; stored energy still moves the breaker. A
+            licensed engineer reviews; local codes govern.`,
+        care,
+    );
+    body.append(glass, side);
+    host.append(head, body, care);
+
+    const svg = document.createElementNS(NS, "svg");
+    svg.id = "drawing";
+    svg.setAttribute("role", "group");
+    const under = layer("under");
+    const ink = layer("ink");
+    const over = layer("over");
+    svg.append(under, ink, over);
+    glass.append(svg);
+    glass.tabIndex = -1;
+
+    new ResizeObserver(() => {
+        const next = { width: Math.floor(body.clientWidth - side.offsetWidth), height: Math.floor(body.clientHeight) };
+        if (next.width !== room.value.width || next.height !== room.value.height) room.value = next;
+    }).observe(body);
+
+    paint(headOf, head);
+    paint(figure, side);
+    effect(() => {
+        const { scale, box } = fitted.value;
+        if (!Number.isFinite(box.left)) return;
+        const wide = box.right - box.left;
+        const tall = box.bottom - box.top;
+        svg.setAttribute("viewBox", `${box.left} ${box.top} ${wide} ${tall}`);
+        svg.setAttribute("width", String(Math.round(wide * scale)));
+        svg.setAttribute("height", String(Math.round(tall * scale)));
+        svg.setAttribute("aria-label", `Drawing: ${s.sheet.value?.title ?? "none"}`);
+    });
+    const last = new Map<string, { ink: string; wrap: SVGGElement }>();
+    effect(() => {
+        const { at } = fitted.value;
+        const wanted = seen.value;
+        const ids = new Set(wanted.map((group) => group.id));
+        for (const [id, old] of last) {
+            if (!ids.has(id)) {
+                old.wrap.remove();
+                last.delete(id);
+            }
+        }
+        let before: SVGGElement | null = null;
+        for (const group of wanted) {
+            const drawn = moved(group.ink, at);
+            let own = last.get(group.id);
+            if (!own) {
+                const wrap = document.createElementNS(NS, "g");
+                wrap.dataset["id"] = group.id;
+                wrap.setAttribute("class", group.kind);
+                own = { ink: "", wrap };
+                last.set(group.id, own);
+            }
+            if (own.ink !== drawn) {
+                own.ink = drawn;
+                own.wrap.innerHTML = drawn + hit(group, drawn);
+            }
+            const next: Element | null = before ? before.nextElementSibling : ink.firstElementChild;
+            if (next !== own.wrap) ink.insertBefore(own.wrap, next);
+            before = own.wrap;
+        }
+    });
+    effect(() => {
+        name(last, seen.value);
+    });
+    effect(() => {
+        under.innerHTML = marker(s.marked.value);
+    });
+    effect(() => {
+        over.innerHTML = rings(s.ringed.value) + chosenBox(s.chosen.value) + plusSign(s.plus.value) + underlines();
+    });
+    svg.addEventListener("click", (event) => {
+        const id = idOf(event.target);
+        if (id === null) return;
+        (last.get(id)?.wrap as SVGGElement | undefined)?.focus({ preventScroll: true });
+        choose(id);
+        pressAt(id);
+    });
+    svg.addEventListener("focusin", (event) => {
+        const id = idOf(event.target);
+        if (id !== null && s.chosen.value !== id) s.chosen.value = id;
+    });
+}
+
+export function idOf(target: EventTarget | null): string | null {
+    const group = target instanceof Element ? target.closest<SVGGElement>("[data-id][role]") : null;
+    return group?.dataset["id"] ?? null;
+}
+
+function layer(name: string): SVGGElement {
+    const made = document.createElementNS(NS, "g");
+    made.setAttribute("class", name);
+    return made;
+}
+
+/** A place large enough for a finger. */
+function hit(group: Group, ink: string): string {
+    if (group.kind === "part") {
+        const { strokes } = boxes(ink);
+        if (!strokes) return "";
+        const x = Math.min(strokes.left, (strokes.left + strokes.right) / 2 - 5);
+        const y = Math.min(strokes.top, (strokes.top + strokes.bottom) / 2 - 4);
+        const w = Math.max(strokes.right - strokes.left, 10);
+        const h = Math.max(strokes.bottom - strokes.top, 8);
+        return `<rect class="hit" x="${x}" y="${y}" width="${w}" height="${h}"/>`;
+    }
+    if (group.kind === "wire" && group.id.startsWith("wire-")) {
+        return lines(ink)
+            .map((points) => `<polyline class="hit" points="${points.map((p) => p.join(",")).join(" ")}"/>`)
+            .join("");
+    }
+    return "";
+}
+
+/** Names, states and the one place that Tab reaches. */
+function name(drawn: Map<string, { wrap: SVGGElement }>, all: Group[]): void {
+    const picture = s.picture.value;
+    const chosen = s.chosen.value;
+    const live = s.readable.value;
+    let first: SVGGElement | null = null;
+    let reached = false;
+    for (const group of all) {
+        const wrap = drawn.get(group.id)?.wrap;
+        if (!wrap) continue;
+        const part = group.kind === "part";
+        const wire = group.kind === "wire" && group.id.startsWith("wire-");
+        if (!part && !wire) {
+            wrap.setAttribute("aria-hidden", "true");
+            continue;
+        }
+        const told = live ? (picture?.parts?.[group.id]?.words ?? picture?.wires?.[group.id]?.words) : null;
+        set(wrap, "role", "button");
+        set(wrap, "aria-label", told ?? group.title);
+        const here = group.id === chosen;
+        reached ||= here;
+        set(wrap, "tabindex", here ? "0" : "-1");
+        if (here) set(wrap, "aria-current", "true");
+        else wrap.removeAttribute("aria-current");
+        if (part) first ??= wrap;
+    }
+    if (!reached && first) set(first, "tabindex", "0");
+}
+
+function set(element: Element, name: string, value: string): void {
+    if (element.getAttribute(name) !== value) element.setAttribute(name, value);
+}
+
+function marker(ids: string[]): string {
+    let edge = "";
+    let fill = "";
+    for (const id of ids) {
+        const place = places.value.get(id);
+        if (!place) continue;
+        if (id.startsWith("wire-") || id.startsWith("dot-")) {
+            for (const points of place.lines) {
+                const way = points.map((p) => p.join(",")).join(" ");
+                edge += `<polyline class="marker-edge" points="${way}"/>`;
+                fill += `<polyline class="marker" points="${way}"/>`;
+            }
+        } else if (place.strokes) {
+            const { left, top, right, bottom } = place.strokes;
+            const box = (grow: number): string =>
+                `x="${left - grow}" y="${top - grow}" width="${right - left + 2 * grow}" height="${bottom - top + 2 * grow}" rx="1.5"`;
+            edge += `<rect class="marker-edge" ${box(0.9)}/>`;
+            fill += `<rect class="marker" ${box(0.9)}/>`;
+        }
+    }
+    return edge + fill;
+}
+
+function rings(ids: string[]): string {
+    return ids
+        .map((id) => places.value.get(id)?.strokes)
+        .map((box) =>
+            box
+                ? `<ellipse class="ring" cx="${(box.left + box.right) / 2}" cy="${(box.top + box.bottom) / 2}" rx="${(box.right - box.left) / 2 + 2.6}" ry="${(box.bottom - box.top) / 2 + 2}"/>`
+                : "",
+        )
+        .join("");
+}
+
+function whole(id: string): Box | null {
+    const place = places.value.get(id);
+    if (!place) return null;
+    const all = [...(place.strokes ? [place.strokes] : []), ...place.texts];
+    if (all.length === 0) return null;
+    return {
+        left: Math.min(...all.map((b) => b.left)),
+        top: Math.min(...all.map((b) => b.top)),
+        right: Math.max(...all.map((b) => b.right)),
+        bottom: Math.max(...all.map((b) => b.bottom)),
+    };
+}
+
+function chosenBox(id: string | null): string {
+    const box = id === null ? null : whole(id);
+    if (!box) return "";
+    return `<rect class="chosen" x="${box.left - 1.2}" y="${box.top - 1.2}" width="${box.right - box.left + 2.4}" height="${box.bottom - box.top + 2.4}" rx="1.4"/>`;
+}
+
+function plusSign(id: string | null): string {
+    const box = id === null ? null : places.value.get(id)?.strokes;
+    if (!box) return "";
+    const x = (box.left + box.right) / 2;
+    const y = (box.top + box.bottom) / 2;
+    return `<g class="plus"><rect x="${x - 3}" y="${y - 3}" width="6" height="6" rx="1"/><path d="M${x - 1.8} ${y}h3.6M${x} ${y - 1.8}v3.6"/></g>`;
+}
+
+/** A dotted line under the name of what a person can press. */
+function underlines(): string {
+    if (!s.readable.value) return "";
+    return (s.sheet.value?.parts ?? [])
+        .filter((part) => pressable(part) !== null)
+        .map((part) => places.value.get(part.id)?.texts[0])
+        .map((box) =>
+            box
+                ? `<path class="can-press" d="M${box.left} ${box.bottom}H${box.right}"/>`
+                : "",
+        )
+        .join("");
+}
+
+function headOf(): unknown {
+    const sheets = s.sheets.value;
+    const quiet = !s.readable.value && s.latest.value !== null;
+    const slip = s.slips.value[0];
+    return html`${quiet
+        ? html`<p class="strip">
+              <span><b>Drawn from the last text that could be read.</b> ${slip ? `Line ${slip.line} can’t be read yet.` : ""}</span>
+              ${slip ? html`<button class="key" @click=${() => goToLine(slip.line)}>Go to line ${slip.line}</button>` : nothing}
+          </p>`
+        : nothing}
+    ${sheets.length > 1
+        ? html`<nav class="sheet-names" aria-label="Sheets">
+              ${sheets.map(
+                  (sheet, at) =>
+                      html`<button
+                          class="word"
+                          aria-current=${at === s.sheetNumber.value ? "page" : nothing}
+                          @click=${() => {
+                              s.sheetNumber.value = at;
+                              s.chosen.value = null;
+                              void draw();
+                          }}
+                      >
+                          ${sheet.title}
+                      </button>`,
+              )}
+          </nav>`
+        : nothing}`;
+}

@@ -1,0 +1,179 @@
+/** What the server's answers look like. All words in them are ready to be shown. */
+
+export interface Finding {
+    id: string;
+    severity: string;
+    message: string;
+    why?: string | null;
+    help?: string | null;
+    line: number;
+    column?: number;
+    from?: number | null;
+    to?: number | null;
+    instead?: string[];
+    parts?: string[];
+    devices?: string[];
+}
+
+export interface SheetPart {
+    id: string;
+    part: string;
+    name: string;
+    device: string;
+    what: string;
+    kind: string;
+    line?: number | null;
+    leg?: string | null;
+    order?: number;
+    x: number;
+    y: number;
+    w: number;
+    h: number;
+}
+
+export interface SheetWire {
+    id: string;
+    wire: string;
+    line?: number | null;
+    leg?: string | null;
+    x: number;
+    y: number;
+}
+
+export interface Sheet {
+    number: number;
+    title: string;
+    svg: string;
+    width_mm: number;
+    height_mm: number;
+    parts: SheetPart[];
+    wires: SheetWire[];
+    legs: (string | { name: string; line?: number | null })[];
+}
+
+export interface Position {
+    name: string;
+    returns_to?: string | null;
+}
+
+export interface Handle {
+    id: string;
+    name: string;
+    title: string;
+    positions: Position[];
+    at: string | null;
+    kind: "handle" | "order" | "condition" | "supply" | "lockout" | "source" | "button";
+    refused?: string | null;
+}
+
+export interface Band {
+    title: string;
+    place?: string | null;
+    person?: string | null;
+    handles: Handle[];
+}
+
+export interface Device {
+    name: string;
+    title: string;
+    kind: string;
+    place?: string | null;
+    line?: number | null;
+    coils: { name: string; part?: string | null }[];
+    contacts: { name: string; what: string; used_line?: number | null; part?: string | null }[];
+}
+
+export interface Reading {
+    text: string;
+    ok: boolean;
+    findings: Finding[];
+    title?: string;
+    revision?: string;
+    sheets?: Sheet[];
+    devices?: Device[];
+    bands?: Band[];
+    stories?: { name: string; line: number }[];
+    claims?: { id: string; title: string; line: number }[];
+    typical?: number;
+}
+
+export interface Act {
+    at_us: number;
+    by?: string | null;
+    do: "press" | "release" | "set" | "lose" | "return" | "reset";
+    what: string;
+    to?: string | null;
+}
+
+export interface Happening {
+    n: number;
+    time_us: number;
+    time_ms?: number;
+    device: string;
+    what: string;
+    why?: string | null;
+    by?: string | null;
+    minor?: boolean;
+    line?: number | null;
+    part?: string | null;
+    path?: string[];
+    cause?: number | null;
+    kind?: string;
+}
+
+export interface Run {
+    run: string;
+    now_us: number;
+    quiet: boolean;
+    events: Happening[];
+    rows: { name: string; so: [number, number | null][] }[];
+    pending?: { what: string; earliest_us: number; latest_us: number }[];
+    refused?: string | null;
+    stuck?: string | null;
+    bands?: Band[];
+    acts?: Act[];
+    start?: { given: string[] } | null;
+    notes?: string[];
+    more?: boolean;
+}
+
+export interface Picture {
+    svg: string;
+    moment?: string;
+    parts?: Record<string, { closed?: boolean | null; on?: boolean | null; note?: string | null; words?: string }>;
+    wires?: Record<string, { level?: string; volts?: number | null; words?: string }>;
+    bands?: Band[];
+}
+
+export interface Edge {
+    first: string;
+    must_beat: string;
+    from?: string | null;
+    to?: string | null;
+    fails_from?: string | null;
+    spare_ms?: number | null;
+    bars?: { first: [number, number]; second: [number, number] } | [number, number][] | null;
+}
+
+export interface Verdict {
+    id?: string;
+    claim: string;
+    title?: string;
+    verdict: string;
+    words: string;
+    reason?: string | null;
+    covers?: string | null;
+    leaves_out?: string | null;
+    edges?: Edge[];
+    positions?: number;
+    story?: { acts: Act[]; start?: { given: string[] } | null; decisive?: number | null; story?: string | null } | null;
+    waived?: string | null;
+    line?: number | null;
+    about?: string | null;
+}
+
+export interface Change {
+    from: number;
+    to: number;
+    insert: string;
+}

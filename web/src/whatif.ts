@@ -1,0 +1,148 @@
+/** What if: the declared numbers as sliders; results follow while dragging, the text does not. */
+import { effect, signal } from "@preact/signals-core";
+import { html, nothing } from "lit-html";
+import { ask, newest } from "./api";
+import { sign } from "./hold";
+import { told } from "./play";
+import * as s from "./state";
+import { apply } from "./text";
+import type { Change } from "./types";
+import { trim } from "./units";
+
+interface Lever {
+    id: string;
+    title: string;
+    unit: string;
+    value: number;
+    lo: number;
+    hi: number;
+    declared: string;
+    line?: number | null;
+}
+interface Coil {
+    name: string;
+    part?: string | null;
+    lowest?: number;
+    works?: [number, number];
+    ok: boolean;
+    corner?: string | null;
+    words: string;
+}
+interface Then {
+    text?: string;
+    changes: Change[];
+    coils?: Coil[];
+    edges?: { words?: string; ok?: boolean; first?: string; must_beat?: string; spare_ms?: number | null }[];
+    refused?: string | null;
+}
+
+const levers = signal<Lever[] | null>(null);
+const moved = signal<Record<string, number>>({});
+const then = signal<Then | null>(null);
+const newestThen = newest();
+let leversOf: string | null = null;
+let waiting = false;
+let again = false;
+
+export function attendWhatIf(): void {
+    effect(() => {
+        const good = s.good.value;
+        if (s.leaf.value !== "what-if" || !good || !s.desk.value || leversOf === good.text) return;
+        leversOf = good.text;
+        moved.value = {};
+        then.value = null;
+        void ask<{ levers: Lever[] }>("levers", s.desk.value.id, good.text)
+            .then((got) => {
+                levers.value = got.levers;
+            })
+            .catch(told);
+        void follow();
+    });
+}
+
+/** Only the newest values are sent; while an answer is under way the next ones wait. */
+async function follow(): Promise<void> {
+    if (waiting) {
+        again = true;
+        return;
+    }
+    const good = s.good.value;
+    const desk = s.desk.value;
+    if (!good || !desk) return;
+    waiting = true;
+    try {
+        then.value = await ask<Then>("what-if", desk.id, good.text, { levers: moved.value }, newestThen());
+    } catch (trouble) {
+        told(trouble);
+    } finally {
+        waiting = false;
+    }
+    if (again) {
+        again = false;
+        await follow();
+    }
+}
+
+const FEET = 3.28084;
+
+function shown(lever: Lever, value: number): string {
+    if (lever.unit === "m" && s.lengthUnit.value === "ft") return `${trim(value * FEET, 0)} ft`;
+    return `${trim(value, 1)} ${lever.unit}`;
+}
+
+export function whatIfLeaf(): unknown {
+    const all = levers.value;
+    const now = moved.value;
+    const any = Object.keys(now).length > 0;
+    const got = then.value;
+    return html`<h3 class="unseen">What if</h3>
+        <p class="soft">Drag and watch. The text is not changed until you say so.</p>
+        ${all === null ? html`<p class="soft">Reading the numbers of the text.</p>` : nothing}
+        <div class="levers">
+        ${(all ?? []).map((lever) => {
+            const value = now[lever.id] ?? lever.value;
+            return html`<label class="lever">
+                <span class="lever-name"><b>${lever.title}</b><output>${shown(lever, value)}</output></span>
+                <input
+                    type="range"
+                    min=${lever.lo}
+                    max=${lever.hi}
+                    step=${(lever.hi - lever.lo) / 200 || 1}
+                    .value=${String(value)}
+                    aria-valuetext=${shown(lever, value)}
+                    @input=${(event: InputEvent) => {
+                        moved.value = { ...moved.value, [lever.id]: Number((event.target as HTMLInputElement).value) };
+                        void follow();
+                    }}
+                />
+                <span class="soft">declared ${lever.declared}</span>
+            </label>`;
+        })}
+        </div>
+        <h3>Then</h3>
+        ${got?.refused ? html`<p class="refusal">${got.refused}</p>` : nothing}
+        <ul class="claims">
+            ${(got?.coils ?? []).map(
+                (coil) =>
+                    html`<li class="claim"><div class="claim-head flat">${sign(coil.ok ? "holds-within-tolerances" : "fails")}<span class="claim-words"><b>${coil.name}</b> <span class="soft">${coil.words}</span></span></div></li>`,
+            )}
+            ${(got?.edges ?? []).map(
+                (edge) =>
+                    html`<li class="claim"><div class="claim-head flat">${sign(edge.ok === false ? "fails" : "holds-within-tolerances")}<span class="claim-words"
+                        ><b>${edge.first ? `${edge.first} before ${edge.must_beat ?? ""}` : ""}</b>
+                        <span class="soft">${edge.words ?? (edge.spare_ms === null || edge.spare_ms === undefined ? "" : `${trim(edge.spare_ms, 1)} ms to spare`)}</span></span
+                    ></div></li>`,
+            )}
+        </ul>
+        <p class="soft">Computed for all corners. Expected, not measured.</p>
+        <p class="row">
+            <button class="key" ?disabled=${!any || !got || got.changes.length === 0 || !s.fresh.value} @click=${() => {
+                if (got) apply(got.changes);
+                moved.value = {};
+            }}>Write these into the text</button>
+            <button class="word" ?disabled=${!any} @click=${() => {
+                moved.value = {};
+                void follow();
+            }}>As declared</button>
+        </p>`;
+}
