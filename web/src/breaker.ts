@@ -22,9 +22,11 @@ export function breakerName(): string | null {
     return s.reading.value?.devices?.find((device) => device.kind === "breaker")?.name ?? null;
 }
 
+/** Only what changed has a row: without one the breaker stands as the run began. */
 export function breakerClosed(): boolean | null {
     const name = breakerName();
-    return name === null ? null : stands(`${name} closed`);
+    if (name === null || s.run.value === null) return null;
+    return stands(`${name} closed`) ?? (s.start.value?.given ?? []).includes(`${name} closed`);
 }
 
 export function figure(): unknown {

@@ -32,7 +32,7 @@ function said(): unknown {
             ${told.beside ? html`<p class="soft">${told.beside}</p>` : nothing}`;
     }
     if (s.acts.value.length === 0) {
-        return html`<p><b>Nothing has happened yet.</b> ${moment ?? ""}</p>
+        return html`<p><b>Nothing has happened yet.</b></p>
             <p class="soft">Press a key above, or a contact whose name is underlined with dots.</p>`;
     }
     return html`<p>${moment ?? ""}</p>`;
@@ -60,7 +60,7 @@ function offered(): unknown {
               >
                   Take the rings off
               </button>`
-            : whyNotWord(part?.kind === "coil" ? part.id : null, part?.name ?? "")}
+            : whyNotWord(part?.kind === "coil" ? part.id : null, part?.part ?? "")}
         ${wire ? html`<button class="word" @click=${() => void openPutIn(wire)}>Put one in</button>` : nothing}
         ${part?.kind === "contact"
             ? html`<button class="word" @click=${() => void takeOut(part.id)}>Take out</button>`

@@ -147,15 +147,20 @@ function causes(events: Happening[], scale: Scale, rows: { name: string }[], tal
         chain.push(event);
         at = event.cause ?? null;
     }
-    const spot = (event: Happening): [number, number] => {
-        const index = rows.findIndex((row) => event.what.startsWith(row.name) || row.name.startsWith(event.device));
-        return [scale.x(event.time_us), ((index < 0 ? rows.length - 1 : index) + 0.5) * tall];
+    // What has no row of its own is not joined: a line to another's row would say what is not so.
+    const spot = (event: Happening): [number, number] | null => {
+        const same = rows.findIndex((row) => event.what.startsWith(row.name.replace(/ (closed|driven|picked up)$/, "")));
+        const index = same >= 0 ? same : rows.findIndex((row) => row.name.startsWith(`${event.device} `) || row.name === event.device);
+        return index < 0 ? null : [scale.x(event.time_us), (index + 0.5) * tall];
     };
     return chain.map((event, index) => {
-        const [x, y] = spot(event);
+        const own = spot(event);
+        if (!own) return nothing;
+        const [x, y] = own;
         const next = chain[index + 1];
-        const [cx, cy] = next ? spot(next) : [x, y];
-        return svg`${next ? svg`<path class="cause" d=${`M${cx} ${cy}C${(cx + x) / 2} ${cy} ${(cx + x) / 2} ${y} ${x} ${y}`}/>` : nothing}
+        const from = next ? spot(next) : null;
+        const [cx, cy] = from ?? [x, y];
+        return svg`${from ? svg`<path class="cause" d=${`M${cx} ${cy}C${(cx + x) / 2} ${cy} ${(cx + x) / 2} ${y} ${x} ${y}`}/>` : nothing}
             <circle class=${index === 0 ? "spot chosen" : "spot"} cx=${x} cy=${y} r=${index === 0 ? 5 : 3}/>`;
     });
 }

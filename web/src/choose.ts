@@ -5,6 +5,11 @@ import { readingAt } from "./play";
 import * as s from "./state";
 import type { Handle, SheetPart } from "./types";
 
+function sentence(words: string): string {
+    const whole = words.charAt(0).toUpperCase() + words.slice(1);
+    return whole.endsWith(".") ? whole : `${whole}.`;
+}
+
 export function partOf(id: string | null): SheetPart | null {
     if (id === null) return null;
     for (const sheet of s.sheets.value) {
@@ -22,8 +27,8 @@ export function choose(id: string): void {
         const told = s.picture.value?.parts?.[id]?.words ?? s.picture.value?.wires?.[id]?.words ?? null;
         if (s.readable.value) {
             s.caption.value = {
-                sentence: told ?? part?.name ?? id,
-                beside: part?.what ?? "",
+                sentence: sentence(told ?? part?.part ?? id),
+                beside: part ? `${part.what}${part.line ? `, line ${part.line}` : ""}` : "",
                 kind: "reading",
             };
         }
@@ -33,15 +38,16 @@ export function choose(id: string): void {
 
 /** The handle and position that close this contact, where a person may turn it. */
 export function pressable(part: SheetPart): { handle: Handle; to: string; by: string | null } | null {
-    if (part.kind !== "contact") return null;
+    if (!part.handle) return null;
     for (const band of s.bands.value) {
-        for (const handle of band.handles) {
-            if (handle.kind !== "handle" && handle.kind !== "button") continue;
-            if (handle.name !== part.device || handle.refused) continue;
-            const name = part.name.startsWith(part.device) ? part.name.slice(part.device.length).trim() : part.name;
-            const to = handle.positions.find((position) => position.name === name);
-            if (to) return { handle, to: to.name, by: band.person ?? null };
-        }
+        const handle = band.handles.find((one) => one.id === part.handle);
+        if (!handle) continue;
+        if (handle.refused) return null;
+        const to =
+            handle.positions.find((position) => position.name === part.name) ??
+            handle.positions.find((position) => part.what === `closed when ${position.name}`) ??
+            (handle.positions.length === 2 ? handle.positions.find((position) => position.name !== handle.at) : undefined);
+        return to ? { handle, to: to.name, by: band.person ?? null } : null;
     }
     return null;
 }

@@ -145,6 +145,7 @@ async function read(text: string): Promise<void> {
         });
         performance.mark("diagnostics");
         if (!got.ok) return;
+        if (first && s.acts.value.length === 0) s.start.value = got.start ?? null;
         if (first || !same) await replay(first ? 0 : s.momentUs.value);
         else await draw();
         clearTimeout(proveTimer);
@@ -163,7 +164,7 @@ async function keepDraft(desk: string, text: string, disk: string): Promise<void
     keepInBrowser(desk, text, disk);
     try {
         if (text === disk) await call("forget", { desk });
-        else await call("keep", { desk, text });
+        else await call("keep", { desk, text, disk_hash: s.desk.value?.diskHash });
     } catch (trouble) {
         if (!(trouble instanceof Gone || trouble instanceof Refused)) throw trouble;
     }
@@ -187,7 +188,7 @@ export async function save(as: string | null = null): Promise<void> {
         return;
     }
     try {
-        const got = await call<{ disk_hash: string; name?: string; file?: string }>("save", {
+        const got = await call<{ disk_hash: string; desk?: string; name?: string; file?: string }>("save", {
             desk: desk.id,
             text,
             disk_hash: desk.diskHash,
@@ -206,6 +207,8 @@ export async function save(as: string | null = null): Promise<void> {
     } catch (trouble) {
         if (trouble instanceof Refused && trouble.body["changed"] === true) {
             changed(String(trouble.body["theirs"] ?? ""), String(trouble.body["disk_hash"] ?? ""));
+        } else if (trouble instanceof Refused && trouble.body["example"] === true) {
+            s.news.value = { what: "told", words: "" };
         } else told(trouble);
     }
 }

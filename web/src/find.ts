@@ -18,7 +18,7 @@ function everything(): Found[] {
     for (const sheet of s.sheets.value) {
         for (const part of sheet.parts) {
             found.push({
-                name: part.name,
+                name: part.part,
                 about: `${part.what || part.kind}, sheet ${sheet.title}${part.line ? `, line ${part.line}` : ""}`,
                 go: () => {
                     goToPart(part.id);
@@ -54,7 +54,7 @@ function everything(): Found[] {
         });
     }
     for (const claim of s.reading.value?.claims ?? []) {
-        found.push({ name: claim.title, about: `must hold, line ${claim.line}`, go: () => goToLine(claim.line) });
+        found.push({ name: claim.title ?? claim.name ?? "", about: `must hold, line ${claim.line}`, go: () => goToLine(claim.line) });
     }
     return found;
 }

@@ -1,148 +1,193 @@
 /**
  * How a sheet made for paper stands in the room there is on the glass.
  *
- * Rows draw closer where nothing stands between them; symbols and letters keep their size, order
- * and grouping never change. In: groups of a sheet, width and height in pixels. Out: a scale, and
- * for every height on the paper its height on the glass. Never here: the document.
+ * Rows and columns draw closer where nothing stands between them; symbols and letters keep their
+ * size, order and grouping never change. In: groups of a sheet, width and height in pixels. Out: a
+ * scale, and for every place on the paper its place on the glass. Never here: the document.
  */
-import { boxes, counted, onlyPaper, type Box, type Group } from "./ink";
+import { boxes, circles, counted, oneLine, oneName, onlyPaper, withoutBracket, withoutPlaces, type Box, type Group } from "./ink";
 
-/** Letters of the sheet are 3.57 mm high. Never smaller than this on the glass, in pixels. */
-const LEAST_LETTER = 11.4;
-const GREATEST_LETTER = 17.5;
+/** Letters of the sheet are 3.57 mm high. */
 const LETTER_MM = 3.57;
-/** What stays free between two rows, in millimetres. */
-const LEAST_GAP = 1.3;
-const EDGE = 3;
+/** Letters on the glass in pixels: never smaller; readable from a chair; never larger. */
+const LEAST = 10.9 / LETTER_MM;
+const GOOD = 12.4 / LETTER_MM;
+const MOST = 17.5 / LETTER_MM;
+/** What stays free between two rows or columns, in millimetres. */
+const LEAST_GAP = 1;
+const EDGE = 2.5;
+const VOLTS_MM = 20;
+const driven = /\b(coil|lamp|motor|heater|input)\b/;
+
+type Way = (place: number) => number;
 
 export interface Fit {
     /** Pixels for a millimetre. */
     scale: number;
-    /** The part of the paper that is shown, in millimetres after `at`. */
+    /** The part of the paper that is shown, in millimetres after `across` and `at`. */
     box: Box;
-    at: (y: number) => number;
-    /** Whether numbers that the drawing counted itself are left out for want of room. */
+    across: Way;
+    at: Way;
+    /** Whether names stand in one line and numbers that the drawing counted itself are left out. */
     tight: boolean;
 }
 
-export function fit(all: Group[], width: number, height: number): Fit {
-    const live = all.filter((group) => !onlyPaper(group));
-    const loose = shape(live);
-    const most = GREATEST_LETTER / LETTER_MM;
-    const least = LEAST_LETTER / LETTER_MM;
-    const wide = loose.box.right - loose.box.left;
-    const scale = Math.min(most, Math.max(least, width / wide));
-    if (loose.tall(0) * scale <= height) return made(loose, 0, Math.min(scale, most), false);
-    if (loose.tall(1) * scale <= height) {
-        return made(loose, closeness(loose, height / scale), scale, false);
-    }
-    const dense = shape(live.filter((group) => !counted(group)));
-    const tight = Math.max(least, Math.min(scale, height / dense.tall(1)));
-    return made(dense, closeness(dense, height / tight), tight, true);
+/** The groups of a sheet that are alive, as they are drawn in much room or in little. */
+export function seen(all: Group[], tight: boolean): Group[] {
+    const live = all.filter((group) => !onlyPaper(group)).map(withoutPlaces);
+    return tight ? live.filter((group) => !counted(group)).map(oneLine).map(oneName).map(withoutBracket) : live;
 }
 
-interface Shape {
-    box: Box;
+export function fit(all: Group[], width: number, height: number): Fit {
+    const roomy = shape(seen(all, false));
+    const wide = Math.min(MOST, Math.max(LEAST, width / length(roomy.x, 0)));
+    const readable = Math.min(wide, 1.1 * GOOD);
+    for (const scale of [wide, Math.max(readable, height / length(roomy.y, 1))]) {
+        if (length(roomy.y, 1) * scale <= height + 1) return made(roomy, Math.min(scale, wide), width, height, false);
+    }
+    const dense = shape(seen(all, true));
+    const most = Math.min(MOST, Math.max(LEAST, width / length(dense.x, 1)));
+    const scale = Math.max(LEAST, Math.min(most, height / length(dense.y, 1)));
+    return made(dense, scale, width, height, true);
+}
+
+interface Axis {
+    from: number;
+    to: number;
     solid: [number, number][];
-    /** Height in millimetres at a closeness from 0 (as on paper) to 1. */
-    tall: (closeness: number) => number;
+}
+interface Shape {
+    x: Axis;
+    y: Axis;
 }
 
 function shape(live: Group[]): Shape {
-    const solid: [number, number][] = [];
-    const box: Box = { left: Infinity, top: Infinity, right: -Infinity, bottom: -Infinity };
-    const add = (found: Box): void => {
-        box.left = Math.min(box.left, found.left);
-        box.top = Math.min(box.top, found.top);
-        box.right = Math.max(box.right, found.right);
-        box.bottom = Math.max(box.bottom, found.bottom);
+    const x: Axis = { from: Infinity, to: -Infinity, solid: [] };
+    const y: Axis = { from: Infinity, to: -Infinity, solid: [] };
+    const reach = (box: Box): void => {
+        x.from = Math.min(x.from, box.left);
+        x.to = Math.max(x.to, box.right);
+        y.from = Math.min(y.from, box.top);
+        y.to = Math.max(y.to, box.bottom);
+    };
+    const firm = (box: Box): void => {
+        x.solid.push([box.left, box.right]);
+        y.solid.push([box.top, box.bottom]);
     };
     for (const group of live) {
         const { strokes, texts } = boxes(group.ink);
-        if (strokes) add(strokes);
-        for (const text of texts) add(text);
-        if (group.kind === "part") {
+        const part = group.kind === "part";
+        const core = part && group.title.includes("core of cable");
+        if (strokes) reach(strokes);
+        // Volts and amperes will stand beside it while it is driven.
+        if (strokes && part && driven.test(group.title)) reach({ ...strokes, right: strokes.right + VOLTS_MM });
+        for (const text of texts) {
+            reach(text);
+            if (part && !core) continue;
+            if (upright(text)) x.solid.push([text.left, text.right]);
+            else firm(text);
+        }
+        if (core) {
+            for (const [cx, cy, r] of circles(group.ink)) {
+                firm({ left: cx - r, top: cy - r - 0.3, right: cx + r, bottom: cy + r + 0.3 });
+            }
+        } else if (part) {
             const whole = [...texts, ...(strokes ? [strokes] : [])];
-            solid.push([Math.min(...whole.map((b) => b.top)), Math.max(...whole.map((b) => b.bottom))]);
-        } else {
-            for (const text of texts) {
-                if (text.bottom - text.top < 8) solid.push([text.top, text.bottom]);
+            if (whole.length > 0) {
+                firm({
+                    left: Math.min(...whole.map((b) => b.left)),
+                    top: Math.min(...whole.map((b) => b.top)),
+                    right: Math.max(...whole.map((b) => b.right)),
+                    bottom: Math.max(...whole.map((b) => b.bottom)),
+                });
             }
-            if (strokes) {
-                const tall = strokes.bottom - strokes.top;
-                if (group.kind === "leg" || tall < 2.5) solid.push([strokes.top - 0.4, strokes.bottom + 0.4]);
-                else solid.push([strokes.top - 0.4, strokes.top + 0.4], [strokes.bottom - 0.4, strokes.bottom + 0.4]);
-            }
+        } else if (strokes) {
+            ends(x, strokes.left, strokes.right);
+            ends(y, strokes.top, strokes.bottom);
         }
     }
-    const merged = merge(solid);
-    return {
-        box,
-        solid: merged,
-        tall: (closeness) => heights(merged, closeness, box)(box.bottom) - box.top + 2 * EDGE,
-    };
+    x.solid = merge(x.solid);
+    y.solid = merge(y.solid);
+    return { x, y };
+}
+
+function upright(text: Box): boolean {
+    return text.bottom - text.top > 8;
+}
+
+/** A line keeps the room about its ends; what lies between may shrink. */
+function ends(axis: Axis, from: number, to: number): void {
+    if (to - from < 2.5) axis.solid.push([from - 0.4, to + 0.4]);
+    else axis.solid.push([from - 0.4, from + 0.4], [to - 0.4, to + 0.4]);
 }
 
 function merge(spans: [number, number][]): [number, number][] {
-    const sorted = spans.toSorted((a, b) => a[0] - b[0]);
     const merged: [number, number][] = [];
-    for (const [top, bottom] of sorted) {
+    for (const [from, to] of spans.toSorted((a, b) => a[0] - b[0])) {
         const last = merged.at(-1);
-        if (last && top <= last[1]) last[1] = Math.max(last[1], bottom);
-        else merged.push([top, bottom]);
+        if (last && from <= last[1]) last[1] = Math.max(last[1], to);
+        else merged.push([from, to]);
     }
     return merged;
 }
 
-function heights(solid: [number, number][], closeness: number, box: Box): (y: number) => number {
-    const from: number[] = [box.top];
-    const to: number[] = [box.top];
-    let paper = box.top;
-    let glass = box.top;
-    for (const [top, bottom] of solid) {
-        const gap = Math.max(0, top - paper);
-        glass += gap - closeness * Math.max(0, gap - LEAST_GAP);
-        from.push(top);
-        to.push(glass);
-        glass += bottom - top;
-        from.push(bottom);
-        to.push(glass);
-        paper = bottom;
+/** Where each place goes at a closeness from 0 (as on paper) to 1. */
+function way(axis: Axis, closeness: number): Way {
+    const paper: number[] = [axis.from];
+    const glass: number[] = [axis.from];
+    let last = axis.from;
+    let here = axis.from;
+    for (const [from, to] of axis.solid) {
+        const gap = Math.max(0, from - last);
+        here += gap - closeness * Math.max(0, gap - LEAST_GAP);
+        paper.push(from);
+        glass.push(here);
+        here += to - from;
+        paper.push(to);
+        glass.push(here);
+        last = to;
     }
-    return (y) => {
-        if (y <= (from[0] ?? 0)) return y;
+    return (place) => {
+        const end = paper.length - 1;
+        if (place <= (paper[0] ?? 0)) return place;
+        if (place >= (paper[end] ?? 0)) return (glass[end] ?? 0) + place - (paper[end] ?? 0);
         let low = 0;
-        let high = from.length - 1;
-        if (y >= (from[high] ?? 0)) return (to[high] ?? 0) + (y - (from[high] ?? 0));
+        let high = end;
         while (high - low > 1) {
             const middle = (low + high) >> 1;
-            if ((from[middle] ?? 0) <= y) low = middle;
+            if ((paper[middle] ?? 0) <= place) low = middle;
             else high = middle;
         }
-        const span = (from[high] ?? 0) - (from[low] ?? 0);
-        const share = span > 0 ? (y - (from[low] ?? 0)) / span : 0;
-        return (to[low] ?? 0) + share * ((to[high] ?? 0) - (to[low] ?? 0));
+        const span = (paper[high] ?? 0) - (paper[low] ?? 0);
+        const share = span > 0 ? (place - (paper[low] ?? 0)) / span : 0;
+        return (glass[low] ?? 0) + share * ((glass[high] ?? 0) - (glass[low] ?? 0));
     };
 }
 
-function closeness(shape: Shape, tall: number): number {
-    const loose = shape.tall(0);
-    const close = shape.tall(1);
-    if (loose <= close) return 1;
-    return Math.min(1, Math.max(0, (loose - tall) / (loose - close)));
+function length(axis: Axis, closeness: number): number {
+    return way(axis, closeness)(axis.to) - axis.from + 2 * EDGE;
 }
 
-function made(shape: Shape, closeness: number, scale: number, tight: boolean): Fit {
-    const at = heights(shape.solid, closeness, shape.box);
+/** How close to draw so that the axis has this length, as far as that can be. */
+function closeness(axis: Axis, wanted: number): number {
+    const loose = length(axis, 0);
+    const close = length(axis, 1);
+    return loose <= close ? 0 : Math.min(1, Math.max(0, (loose - wanted) / (loose - close)));
+}
+
+function made(shape: Shape, scale: number, width: number, height: number, tight: boolean): Fit {
+    const across = way(shape.x, closeness(shape.x, width / scale));
+    const at = way(shape.y, closeness(shape.y, height / scale));
     return {
         scale,
+        across,
         at,
         tight,
         box: {
-            left: shape.box.left - EDGE,
-            top: shape.box.top - EDGE,
-            right: shape.box.right + EDGE,
-            bottom: at(shape.box.bottom) + EDGE,
+            left: shape.x.from - EDGE,
+            top: shape.y.from - EDGE,
+            right: across(shape.x.to) + EDGE,
+            bottom: at(shape.y.to) + EDGE,
         },
     };
 }

@@ -20,7 +20,7 @@ const steps: Step[] = [
     {
         scheme: "quillmere",
         title: "Close the breaker",
-        words: "Turn 43LR to local, then press close at 52CS. A press turns a switch and holds it; a second press lets it go.",
+        words: "With 43LR at local, press close at 52CS. A press turns a switch and holds it; a second press lets it go.",
         ring: "#band",
         done: () => breakerClosed() === true,
         after: "The heavy line is joined to plus, the double line to minus. Filled contacts are closed now.",
@@ -36,7 +36,7 @@ const steps: Step[] = [
     {
         scheme: "dunmarrow",
         title: "Hold the order",
-        words: "This scheme looks right on paper. Set line fault, then press close at 52CS and keep it held. Count how often 52 closes.",
+        words: "This scheme looks right on paper. A fault stands on the line. Press close at 52CS, keep it held, and count how often 52 closes.",
         ring: "#band",
         done: () => (s.run.value?.events ?? []).length > 0 && s.acts.value.length >= 1 && closings() >= 2,
         after: "One order, more than one closing: it pumps.",

@@ -108,10 +108,11 @@ function nothingYet(): unknown {
     return html`<p class="soft">
             Press a key above, or a contact on the drawing.${stories.length > 0 ? " Or play a story from the text:" : ""}
         </p>
+        ${s.reading.value?.start?.words ? html`<p class="soft">It begins ${s.reading.value.start.words}.</p>` : nothing}
         ${stories.map(
             (story) =>
                 html`<p class="story">
-                    <button class="word soft" @click=${() => goToLine(story.line)}>line ${story.line}</button>
+                    ${story.line ? html`<button class="word soft" @click=${() => goToLine(story.line)}>line ${story.line}</button>` : nothing}
                     <button class="word" @click=${() => void playStory({ story: story.name }, story.name, null)}>${story.name}</button>
                 </p>`,
         )}`;

@@ -73,7 +73,7 @@ export function holdLeaf(): unknown {
                       >
                   </li>`
                 : nothing}
-            ${list.length === 0 && !waiting && (reading?.claims ?? []).length === 0
+            ${list.length === 0 && s.proofState.value === "done"
                 ? html`<li class="soft">The text claims nothing yet. Write a <b>matrix</b> and it is tried.</li>`
                 : nothing}
         </ul>

@@ -75,6 +75,50 @@ export function counted(group: Group): boolean {
     return group.id.startsWith("number-") && group.title.includes("counted by the drawing");
 }
 
+const sign = /<g class="(\w*)" transform="translate\(([-\d.]+) ([-\d.]+)\)"><text x="0" font-size="([\d.]+)"( font-weight="600")? textLength="([\d.]+)"[^>]*>([^<]*)<\/text><\/g>/g;
+const elsewhere = /^\d+(?:\/[A-Z]\d+|\.\d+)$/;
+
+/** Without the marks that say where on paper something else stands. */
+export function withoutPlaces(group: Group): Group {
+    if (group.kind !== "part") return group;
+    const ink = group.ink.replace(sign, (all: string, kind: string, _x, _y, _size, _weight, _wide, words: string) =>
+        kind === "ts" && elsewhere.test(words) ? "" : all,
+    );
+    return { ...group, ink };
+}
+
+/** Of a place's two names only the one in words, where a frame is low. */
+export function oneName(group: Group): Group {
+    if (group.kind !== "place") return group;
+    const names = [...group.ink.matchAll(/<g class="\w+" transform="(translate\([^)]*\) rotate\([^)]*\))">.*?<\/g>/g)];
+    const [first, second] = names;
+    if (names.length !== 2 || !first || !second) return group;
+    return { ...group, ink: group.ink.replace(first[0], "").replace(second[1] ?? "", first[1] ?? "") };
+}
+
+/** A leg's title without the bracket under it. */
+export function withoutBracket(group: Group): Group {
+    return group.kind === "leg" ? { ...group, ink: group.ink.replace(/<polyline[^>]*\/>/g, "") } : group;
+}
+
+/** A contact's two names in one line beside it, where rows stand close. */
+export function oneLine(group: Group): Group {
+    if (group.kind !== "part" || !group.title.includes("contact")) return group;
+    const own = boxes(group.ink).strokes;
+    const names = [...group.ink.matchAll(sign)].filter(([, kind]) => kind === "tm");
+    const [first, second] = names;
+    if (!own || names.length !== 2 || !first || !second || first[2] !== second[2]) return group;
+    const y = (own.top + own.bottom) / 2 + 1.25;
+    const put = (old: string, x: number): string =>
+        old.replace(/translate\([^)]*\)/, `translate(${Math.round(x * 100) / 100} ${Math.round(y * 100) / 100})`);
+    return {
+        ...group,
+        ink: group.ink
+            .replace(first[0], put(first[0], Number(first[2])))
+            .replace(second[0], put(second[0], Number(first[2]) + Number(first[6]) + 1.1)),
+    };
+}
+
 export interface Box {
     left: number;
     top: number;
@@ -83,7 +127,7 @@ export interface Box {
 }
 
 const pairs = /(-?\d+(?:\.\d+)?),(-?\d+(?:\.\d+)?)/g;
-const circles = /<circle[^>]*?cx="([-\d.]+)" cy="([-\d.]+)" r="([-\d.]+)"/g;
+const rounds = /<circle[^>]*?cx="([-\d.]+)" cy="([-\d.]+)" r="([-\d.]+)"/g;
 const letters =
     /transform="translate\(([-\d.]+) ([-\d.]+)\)( rotate\([^)]*\))?"[^>]*><text x="([-\d.]+)" font-size="([\d.]+)"(?: font-weight="\d+")? textLength="([\d.]+)"/g;
 
@@ -101,7 +145,7 @@ export function boxes(ink: string): { strokes: Box | null; texts: Box[] } {
             : { left, top, right, bottom };
     };
     for (const [, x, y] of ink.matchAll(pairs)) meet(+x!, +y!, +x!, +y!);
-    for (const [, x, y, r] of ink.matchAll(circles)) meet(+x! - +r!, +y! - +r!, +x! + +r!, +y! + +r!);
+    for (const [, x, y, r] of ink.matchAll(rounds)) meet(+x! - +r!, +y! - +r!, +x! + +r!, +y! + +r!);
     const texts: Box[] = [];
     for (const [, x, y, turned, dx, size, wide] of ink.matchAll(letters)) {
         const left = +x! + +dx!;
@@ -114,16 +158,27 @@ export function boxes(ink: string): { strokes: Box | null; texts: Box[] } {
     return { strokes, texts };
 }
 
-/** The same ink with every height sent through `at`. */
-export function moved(ink: string, at: (y: number) => number): string {
-    const put = (y: string): string => String(Math.round(at(+y) * 100) / 100);
+/** The same ink with every place sent through `across` and `at`. */
+export function moved(ink: string, across: (x: number) => number, at: (y: number) => number): string {
+    const round = (value: number): string => String(Math.round(value * 100) / 100);
+    const putX = (x: string): string => round(across(+x));
+    const put = (y: string): string => round(at(+y));
+    // Letters that stand upright along one line keep their distance from the first.
+    let turned: [number, number] | null = null;
+    const stand = (y: string): string => {
+        turned ??= [+y, at(+y)];
+        return round(turned[1] + (+y - turned[0]));
+    };
     return ink
-        .replace(pairs, (_, x: string, y: string) => `${x},${put(y)}`)
-        .replace(/ cy="([-\d.]+)"/g, (_, y: string) => ` cy="${put(y)}"`)
-        .replace(/translate\(([-\d.]+) ([-\d.]+)\)/g, (_, x: string, y: string) => `translate(${x} ${put(y)})`)
-        .replace(/<rect x="([-\d.]+)" y="([-\d.]+)" width="([-\d.]+)" height="([-\d.]+)"/g,
+        .replace(/translate\(([-\d.]+) ([-\d.]+)\) rotate/g, (_, x: string, y: string) => `translate(${putX(x)}  ${stand(y)}) rotate`)
+        .replace(pairs, (_, x: string, y: string) => `${putX(x)},${put(y)}`)
+        .replace(/ cx="([-\d.]+)" cy="([-\d.]+)"/g, (_, x: string, y: string) => ` cx="${putX(x)}" cy="${put(y)}"`)
+        .replace(/translate\(([-\d.]+) ([-\d.]+)\)/g, (_, x: string, y: string) => `translate(${putX(x)} ${put(y)})`)
+        .replace(
+            /<rect x="([-\d.]+)" y="([-\d.]+)" width="([-\d.]+)" height="([-\d.]+)"/g,
             (_, x: string, y: string, w: string, h: string) =>
-                `<rect x="${x}" y="${put(y)}" width="${w}" height="${put(String(+y + +h)) && at(+y + +h) - at(+y)}"`);
+                `<rect x="${putX(x)}" y="${put(y)}" width="${round(across(+x + +w) - across(+x))}" height="${round(at(+y + +h) - at(+y))}"`,
+        );
 }
 
 /** The corners of every line in some ink. */
@@ -131,4 +186,9 @@ export function lines(ink: string): [number, number][][] {
     return [...ink.matchAll(/<polyline[^>]*points="([^"]*)"/g)].map(([, points]) =>
         [...points!.matchAll(pairs)].map(([, x, y]) => [+x!, +y!] as [number, number]),
     );
+}
+
+/** Middle and radius of every circle in some ink. */
+export function circles(ink: string): [number, number, number][] {
+    return [...ink.matchAll(rounds)].map(([, x, y, r]) => [+x!, +y!, +r!]);
 }

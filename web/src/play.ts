@@ -7,7 +7,7 @@
 import { batch } from "@preact/signals-core";
 import { ask, Gone, newest, Refused, stopped } from "./api";
 import * as s from "./state";
-import type { Act, Picture, Run } from "./types";
+import type { Act, Mark, Picture, Run } from "./types";
 
 const newestRun = newest();
 const newestPicture = newest();
@@ -19,7 +19,8 @@ const AFTER_REST_US = 100_000;
 
 /** The question about the run as it stands. */
 export function asked(): object {
-    return { start: s.start.value, story: null, acts: s.acts.value, until_us: null };
+    const start = s.start.value;
+    return { start: start ? { given: start.given } : null, story: null, acts: s.acts.value, until_us: null };
 }
 
 /** A hand turns, presses, sets, loses or resets at the moment shown; what came after is dropped. */
@@ -36,7 +37,7 @@ export function act(what: string, does: Act["do"], to: string | null, by: string
 export function beginAgain(): void {
     batch(() => {
         s.acts.value = [];
-        s.start.value = null;
+        s.start.value = s.reading.value?.start ?? null;
         s.storyOf.value = null;
         s.run.value = null;
         s.cursor.value = 0;
@@ -143,7 +144,7 @@ function step(): void {
         s.cursor.value = next;
         s.look.value = null;
         s.caption.value = null;
-        s.marked.value = events[next - 1]?.path ?? [];
+        s.marked.value = events[next - 1]?.marks ?? [];
         s.ringed.value = [];
     });
     void draw();
@@ -224,16 +225,16 @@ export async function why(n: number): Promise<void> {
     batch(() => {
         s.look.value = n;
         s.ringed.value = [];
-        s.marked.value = event.path ?? [];
+        s.marked.value = event.marks ?? [];
         s.caption.value = { sentence: sentence(event.what), beside: event.why ?? "", kind: "why" };
-        const there = s.sheets.value.findIndex((one) => one.parts.some((part) => event.path?.includes(part.id)));
-        if (there >= 0 && !s.sheet.value?.parts.some((part) => event.path?.includes(part.id))) {
-            s.sheetNumber.value = there;
-        }
+        const own = event.marks?.map((mark) => mark.sheet) ?? [];
+        const wanted = event.sheet ?? own[0] ?? null;
+        const there = s.sheets.value.findIndex((one) => one.number === wanted);
+        if (there >= 0 && !own.includes(s.sheet.value?.number ?? 0)) s.sheetNumber.value = there;
     });
     const shown = draw();
     try {
-        const got = await ask<{ sentence: string; beside?: string; path?: string[]; causes?: number[] }>(
+        const got = await ask<{ sentence: string; beside?: string; marks?: Mark[]; causes?: number[] }>(
             "why",
             desk.id,
             good.text,
@@ -243,7 +244,7 @@ export async function why(n: number): Promise<void> {
         if (s.look.value === n) {
             batch(() => {
                 s.caption.value = { sentence: got.sentence, beside: got.beside ?? "", kind: "why" };
-                if (got.path) s.marked.value = got.path;
+                if (got.marks) s.marked.value = got.marks;
             });
         }
     } catch (trouble) {
@@ -323,6 +324,7 @@ function onSheet(id: string): boolean {
 export function told(trouble: unknown): void {
     if (stopped(trouble) || trouble instanceof Gone) return;
     if (trouble instanceof Refused) {
+        if (trouble.body["unreadable"] === true) return;
         const help = trouble.body["help"];
         s.caption.value = {
             sentence: trouble.message,

@@ -135,7 +135,7 @@ export function putInLeaf(): unknown {
     const may = offers.value?.may ?? ["put-in"];
     const part = isPart(id);
     const named = s.sheets.value.flatMap((one) => [...one.parts, ...one.wires]).find((one) => one.id === id);
-    const name = named === undefined ? id : "name" in named ? named.name : named.wire;
+    const name = named === undefined ? id : "part" in named ? named.part : named.wire;
     return html`<h3>${TITLES[now.do] ?? now.do}: ${name}</h3>
         <div class="row dos" role="group" aria-label="What to do here">
             ${DOS.filter(([word]) => may.includes(word)).map(

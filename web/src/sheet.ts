@@ -7,13 +7,14 @@
 import { computed, effect, signal } from "@preact/signals-core";
 import { html, nothing, render } from "lit-html";
 import { figure } from "./breaker";
-import { fit } from "./fit";
-import { boxes, counted, groups, lines, moved, onlyPaper, type Box, type Group } from "./ink";
+import { fit, seen as alive } from "./fit";
+import { boxes, groups, lines, moved, type Box, type Group } from "./ink";
 import { choose, pressAt, pressable } from "./choose";
 import { goToLine } from "./go";
 import { paint } from "./paint";
 import { draw } from "./play";
 import * as s from "./state";
+import type { Mark } from "./types";
 
 const NS = "http://www.w3.org/2000/svg";
 const room = signal<{ width: number; height: number }>({ width: 0, height: 0 });
@@ -25,18 +26,19 @@ const seen = computed<Group[]>(() => {
     const picture = s.picture.value;
     const all = s.readable.value && picture ? groups(picture.svg) : base.value;
     const { tight } = fitted.value;
-    return all.filter((group) => !onlyPaper(group) && !(tight && counted(group)));
+    if (!tight) return alive(all, false);
+    // Where rows stand close there is no room for volts behind a wire's number: press the wire for them.
+    const bare = new Map(base.value.filter((group) => group.id.startsWith("number-")).map((group) => [group.id, group]));
+    return alive(all.map((group) => bare.get(group.id) ?? group), true);
 });
 /** Where each group stands as drawn, on the glass, in millimetres. */
 const places = computed<Map<string, { strokes: Box | null; texts: Box[]; lines: [number, number][][] }>>(() => {
-    const { at } = fitted.value;
+    const { across, at, tight } = fitted.value;
     return new Map(
-        base.value
-            .filter((group) => !onlyPaper(group))
-            .map((group) => {
-                const ink = moved(group.ink, at);
-                return [group.id, { ...boxes(ink), lines: lines(ink) }];
-            }),
+        alive(base.value, tight).map((group) => {
+            const ink = moved(group.ink, across, at);
+            return [group.id, { ...boxes(ink), lines: lines(ink) }];
+        }),
     );
 });
 
@@ -88,7 +90,7 @@ export function sheetView(host: HTMLElement): void {
     });
     const last = new Map<string, { ink: string; wrap: SVGGElement }>();
     effect(() => {
-        const { at } = fitted.value;
+        const { across, at } = fitted.value;
         const wanted = seen.value;
         const ids = new Set(wanted.map((group) => group.id));
         for (const [id, old] of last) {
@@ -99,7 +101,7 @@ export function sheetView(host: HTMLElement): void {
         }
         let before: SVGGElement | null = null;
         for (const group of wanted) {
-            const drawn = moved(group.ink, at);
+            const drawn = moved(group.ink, across, at);
             let own = last.get(group.id);
             if (!own) {
                 const wrap = document.createElementNS(NS, "g");
@@ -122,6 +124,10 @@ export function sheetView(host: HTMLElement): void {
     });
     effect(() => {
         under.innerHTML = marker(s.marked.value);
+        svg.classList.toggle("has-marker", s.marked.value.length > 0);
+        const event = s.come.value.find((one) => one.n === s.look.value);
+        const spot = s.ringed.value[0] ?? event?.part ?? null;
+        if (spot !== null) reveal(glass, last.get(spot)?.wrap);
     });
     effect(() => {
         over.innerHTML = rings(s.ringed.value) + chosenBox(s.chosen.value) + plusSign(s.plus.value) + underlines();
@@ -142,6 +148,17 @@ export function sheetView(host: HTMLElement): void {
 export function idOf(target: EventTarget | null): string | null {
     const group = target instanceof Element ? target.closest<SVGGElement>("[data-id][role]") : null;
     return group?.dataset["id"] ?? null;
+}
+
+/** Scrolls the sheet, never the page, until a group can be seen. */
+function reveal(glass: HTMLElement, group: SVGGElement | undefined): void {
+    if (!group) return;
+    const own = group.getBoundingClientRect();
+    const room = glass.getBoundingClientRect();
+    if (own.bottom > room.bottom) glass.scrollTop += own.bottom - room.bottom + 12;
+    else if (own.top < room.top) glass.scrollTop -= room.top - own.top + 12;
+    if (own.right > room.right) glass.scrollLeft += own.right - room.right + 12;
+    else if (own.left < room.left) glass.scrollLeft -= room.left - own.left + 12;
 }
 
 function layer(name: string): SVGGElement {
@@ -202,27 +219,14 @@ function set(element: Element, name: string, value: string): void {
     if (element.getAttribute(name) !== value) element.setAttribute(name, value);
 }
 
-function marker(ids: string[]): string {
-    let edge = "";
-    let fill = "";
-    for (const id of ids) {
-        const place = places.value.get(id);
-        if (!place) continue;
-        if (id.startsWith("wire-") || id.startsWith("dot-")) {
-            for (const points of place.lines) {
-                const way = points.map((p) => p.join(",")).join(" ");
-                edge += `<polyline class="marker-edge" points="${way}"/>`;
-                fill += `<polyline class="marker" points="${way}"/>`;
-            }
-        } else if (place.strokes) {
-            const { left, top, right, bottom } = place.strokes;
-            const box = (grow: number): string =>
-                `x="${left - grow}" y="${top - grow}" width="${right - left + 2 * grow}" height="${bottom - top + 2 * grow}" rx="1.5"`;
-            edge += `<rect class="marker-edge" ${box(0.9)}/>`;
-            fill += `<rect class="marker" ${box(0.9)}/>`;
-        }
-    }
-    return edge + fill;
+function marker(marks: Mark[]): string {
+    const { across, at } = fitted.value;
+    const number = s.sheet.value?.number;
+    const way = marks
+        .filter((mark) => mark.sheet === number)
+        .map(({ line: [x1, y1, x2, y2] }) => `M${across(x1)} ${at(y1)}L${across(x2)} ${at(y2)}`)
+        .join("");
+    return way ? `<path class="marker-edge" d="${way}"/><path class="marker" d="${way}"/>` : "";
 }
 
 function rings(ids: string[]): string {

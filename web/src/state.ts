@@ -3,7 +3,7 @@
  */
 import { computed, signal } from "@preact/signals-core";
 import { running } from "./api";
-import type { Act, Band, Finding, Happening, Picture, Reading, Run, Sheet, Verdict } from "./types";
+import type { Act, Band, Finding, Happening, Mark, Picture, Reading, Run, Sheet, Verdict } from "./types";
 
 export type Leaf =
     | "hold" | "what-if" | "text" | "put-in" | "find" | "schemes" | "papers" | "units" | "keys";
@@ -38,7 +38,7 @@ export const bandsNow = signal<Band[] | null>(null);
 export const sheetNumber = signal(0);
 /** The part or piece of wire that was chosen on the sheet. */
 export const chosen = signal<string | null>(null);
-export const marked = signal<string[]>([]);
+export const marked = signal<Mark[]>([]);
 export const ringed = signal<string[]>([]);
 export const plus = signal<string | null>(null);
 

@@ -35,8 +35,12 @@ class Sentence extends WidgetType {
         return JSON.stringify(other.slip) === JSON.stringify(this.slip);
     }
     toDOM(): HTMLElement {
+        // The editor counts a widget's height without margins: the room about it is padding.
+        const outer = document.createElement("div");
+        outer.className = "slip-room";
         const box = document.createElement("div");
         box.className = "slip-words";
+        outer.append(box);
         const { slip } = this;
         render(
             html`<p>Line ${slip.line}: ${slip.message}</p>
@@ -51,7 +55,7 @@ class Sentence extends WidgetType {
                     : nothing}`,
             box,
         );
-        return box;
+        return outer;
     }
     override ignoreEvent(): boolean {
         return true;
@@ -117,11 +121,13 @@ function names(): Completion[] {
                 boost: contact.used_line ? -1 : 1,
             });
         }
-        for (const coil of device.coils) if (coil.name) found.push({ label: coil.name, detail: `coil of ${device.name}` });
+        for (const coil of device.coils) found.push({ label: coil, detail: `coil of ${device.name}` });
     }
-    const wires = new Set(s.sheets.value.flatMap((sheet) => sheet.wires.map((wire) => wire.wire)));
-    for (const wire of wires) found.push({ label: wire, detail: "wire" });
-    for (const cable of s.text.value.matchAll(/^\s*(cable|place|supply|condition)\s+"([^"]+)"(?:\s+"([^"]+)")?/gm)) {
+    for (const wire of s.reading.value?.wires ?? []) found.push({ label: wire, detail: "wire" });
+    for (const cable of s.reading.value?.cables ?? []) {
+        found.push({ label: cable.name, detail: `${cable.about}, free cores: ${cable.free.join(", ") || "none"}` });
+    }
+    for (const cable of s.text.value.matchAll(/^\s*(place|supply|condition)\s+"([^"]+)"(?:\s+"([^"]+)")?/gm)) {
         found.push({ label: cable[2] ?? "", detail: `${cable[1]}${cable[3] ? `, ${cable[3]}` : ""}` });
     }
     const once = new Map(found.map((one) => [`${one.label}|${one.detail}`, one]));

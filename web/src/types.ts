@@ -19,9 +19,10 @@ export interface SheetPart {
     id: string;
     part: string;
     name: string;
-    device: string;
+    device: string | null;
     what: string;
     kind: string;
+    handle?: string | null;
     line?: number | null;
     leg?: string | null;
     order?: number;
@@ -62,7 +63,7 @@ export interface Handle {
     title: string;
     positions: Position[];
     at: string | null;
-    kind: "handle" | "order" | "condition" | "supply" | "lockout" | "source" | "button";
+    kind: "handle" | "order" | "condition" | "supply" | "lockout" | "source" | "button" | "overload" | "energy" | "part";
     refused?: string | null;
 }
 
@@ -79,7 +80,7 @@ export interface Device {
     kind: string;
     place?: string | null;
     line?: number | null;
-    coils: { name: string; part?: string | null }[];
+    coils: string[];
     contacts: { name: string; what: string; used_line?: number | null; part?: string | null }[];
 }
 
@@ -93,8 +94,11 @@ export interface Reading {
     devices?: Device[];
     bands?: Band[];
     stories?: { name: string; line: number }[];
-    claims?: { id: string; title: string; line: number }[];
+    claims?: { id?: string; name?: string; title?: string; line: number }[];
     typical?: number;
+    start?: { given: string[]; words?: string | null } | null;
+    wires?: string[];
+    cables?: { name: string; about: string; from: string; to: string; cores: number; free: number[]; line: number }[];
 }
 
 export interface Act {
@@ -103,6 +107,12 @@ export interface Act {
     do: "press" | "release" | "set" | "lose" | "return" | "reset";
     what: string;
     to?: string | null;
+}
+
+/** A stretch of a path on a sheet as drawn on paper, in millimetres. */
+export interface Mark {
+    sheet: number;
+    line: [number, number, number, number];
 }
 
 export interface Happening {
@@ -117,6 +127,8 @@ export interface Happening {
     line?: number | null;
     part?: string | null;
     path?: string[];
+    marks?: Mark[];
+    sheet?: number | null;
     cause?: number | null;
     kind?: string;
 }

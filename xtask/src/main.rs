@@ -6,6 +6,7 @@
 mod modelcheck;
 mod papers;
 mod simulator;
+mod web;
 
 use std::io::Write;
 use std::process::{Command, ExitCode};
@@ -18,6 +19,8 @@ chores:
                  ARGS go to `cargo test`
   modelcheck     exported models against the model checker spin, with counts
   papers         sheets in PDF and DXF read by poppler and ezdxf, two rasters compared
+  browser [NAME] the page in a real browser; NAME is a file of web/tests without .test.mjs
+  web            the page's bundle web/dist from web/src; `web --same` fails if it changes
   simulator      random networks against the circuit simulator ngspice, with figures
 ";
 
@@ -27,6 +30,11 @@ fn main() -> ExitCode {
         Some("test") => test(args.collect()),
         Some("modelcheck") => run(modelcheck::alone(cargo())),
         Some("papers") => run(papers::alone(cargo())),
+        Some("browser") => code(web::browser_tests(cargo(), &args.collect::<Vec<_>>())),
+        Some("web") => match args.next().as_deref() {
+            Some("--same") => code(web::same_bundle()),
+            _ => code(web::bundle()),
+        },
         Some("simulator") => run(simulator::alone(cargo())),
         _ => {
             let _ = std::io::stderr().write_all(USAGE.as_bytes());
@@ -42,13 +50,23 @@ fn test(extra: Vec<String>) -> ExitCode {
         return ExitCode::FAILURE;
     }
     let mut command = cargo();
-    command.args(["test", "--workspace"]).args(extra);
-    let code = run(command);
+    command.args(["test", "--workspace"]);
+    let own = extra.is_empty();
+    command.args(extra);
+    let mut ended = run(command);
+    // With arguments somebody asks for certain tests of cargo.
+    if own && ended == ExitCode::SUCCESS {
+        ended = code(web::with_the_others(cargo()));
+    }
     // Again at the end, where it is seen.
     simulator::announce();
     modelcheck::announce();
     papers::announce();
-    code
+    ended
+}
+
+fn code(good: bool) -> ExitCode {
+    if good { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }
 
 fn cargo() -> Command {

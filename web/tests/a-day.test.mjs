@@ -1,0 +1,101 @@
+// A person's first hour: closing, tripping, a standing close, the story of the scheme that pumps.
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { breakerIs, browse, caption, closings, house, key, leaf, live, serve, verdict, visitor } from "./house.mjs";
+
+let browser;
+let home;
+let served;
+before(async () => {
+    browser = await browse();
+    home = await house("quillmere", "dunmarrow", "dunmarrow-repaired");
+    served = await serve(home, [home.file("dunmarrow-repaired"), home.file("dunmarrow"), home.file("quillmere")]);
+});
+after(async () => {
+    await browser?.close();
+    await served?.kill();
+    await home?.leave();
+});
+
+/** Opens one of the schemes by its folder. */
+async function turnTo(page, folder) {
+    await page.getByRole("button", { name: "Schemes" }).click();
+    await page.locator("#leaf .pick").filter({ hasText: new RegExp(`\\b${folder}[/\\\\]scheme`) }).first().click();
+    await page.getByRole("tab", { name: /Must hold/, selected: true }).waitFor();
+    await live(page);
+}
+
+test("the breaker closes and trips by its handle", async () => {
+    const person = await visitor(browser);
+    const page = await person.open(served.address);
+    await turnTo(page, "dunmarrow-repaired");
+    await breakerIs(page, "open");
+    await key(page, "line fault").click();
+    await key(page, "52CS close").click();
+    await breakerIs(page, "closed");
+    await key(page, "52CS close · held").click();
+    await key(page, "52CS trip").click();
+    await breakerIs(page, "open");
+    await person.leave();
+});
+
+test("a trip on a standing close does not pump in the repaired scheme", async () => {
+    const person = await visitor(browser);
+    const page = await person.open(served.address);
+    await turnTo(page, "dunmarrow-repaired");
+    // It begins with a fault on the line, as its story does.
+    await key(page, "52CS close").click();
+    await page.locator(".event", { hasText: "52 open" }).first().waitFor();
+    await breakerIs(page, "open");
+    assert.equal(await closings(page), 1, "one order, one closing");
+    await person.leave();
+});
+
+test("dunmarrow pumps: seen by holding the order, and told by its story", async () => {
+    const person = await visitor(browser);
+    const page = await person.open(served.address);
+    await turnTo(page, "dunmarrow");
+    await key(page, "52CS close").click();
+    await page.locator(".event", { hasText: "52 closed" }).nth(1).waitFor();
+    assert.ok((await closings(page)) >= 2, "it closes again under one order");
+
+    await leaf(page, /Must hold/).click();
+    const claim = await verdict(page, /pumping/i, /fails/i);
+    await claim.click();
+    await page.getByRole("button", { name: "Play the story" }).first().click();
+    await page.locator('.event[aria-selected="true"]').waitFor();
+    assert.match(await caption(page).innerText(), /\d ms/, "the caption tells the moment");
+    assert.ok((await page.locator("#drawing .marker").count()) > 0, "the way is marked on the drawing");
+    await page.getByRole("button", { name: "First cause" }).click();
+    await page.locator('.event[aria-selected="true"]').waitFor();
+    await page.getByRole("button", { name: "Now" }).click();
+    await page.locator('.event[aria-selected="true"]').waitFor({ state: "detached" });
+    await person.leave();
+});
+
+test("why not: what stands in the way of closing is ringed and named", async () => {
+    const person = await visitor(browser);
+    const page = await person.open(served.address);
+    await turnTo(page, "dunmarrow");
+    await page.getByRole("button", { name: /Why doesn’t 52 close/ }).click();
+    await page.locator("#drawing .ring").first().waitFor();
+    assert.match(await caption(page).innerText(), /52CS close/, "the contact in the way is named");
+    await page.getByRole("button", { name: "Take the rings off" }).click();
+    assert.equal(await page.locator("#drawing .ring").count(), 0);
+    await person.leave();
+});
+
+test("a supply lost stops the close, and comes back", async () => {
+    const person = await visitor(browser);
+    const page = await person.open(served.address);
+    await turnTo(page, "dunmarrow");
+    await key(page, "line fault").click();
+    await key(page, "DC1 lost").click();
+    await key(page, "52CS close").click();
+    await page.locator(".event", { hasText: "52CS" }).first().waitFor();
+    await breakerIs(page, "open");
+    assert.equal(await closings(page), 0);
+    await key(page, "DC1 live").click();
+    await breakerIs(page, "closed");
+    await person.leave();
+});

@@ -1,0 +1,86 @@
+// A general-purpose audit for accessibility finds nothing serious, by day and by night, in each state.
+import assert from "node:assert/strict";
+import { readFile } from "node:fs/promises";
+import { createRequire } from "node:module";
+import { after, before, test } from "node:test";
+import { breakerIs, browse, house, key, leaf, serve, verdict, visitor } from "./house.mjs";
+
+const axe = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+
+let browser;
+let home;
+let served;
+before(async () => {
+    browser = await browse();
+    home = await house("dunmarrow", "quillmere");
+    served = await serve(home, [home.file("dunmarrow"), home.file("quillmere")]);
+});
+after(async () => {
+    await browser?.close();
+    await served?.kill();
+    await home?.leave();
+});
+
+async function audit(page, state) {
+    // Through the debugger: the page's own policy lets no script in.
+    const found = await page.evaluate(
+        `(() => { ${axe}; return axe.run(document, { resultTypes: ["violations"] }); })()`,
+    );
+    const serious = found.violations
+        .filter((one) => ["serious", "critical"].includes(one.impact))
+        .map((one) => `${state}: ${one.id}: ${one.help}: ${one.nodes.slice(0, 3).map((node) => node.html.slice(0, 160)).join(" | ")}`);
+    assert.deepEqual(serious, []);
+}
+
+for (const light of ["day", "night"]) {
+    test(`the audit finds nothing serious by ${light}`, async () => {
+        const person = await visitor(browser);
+        const page = await person.open(served.address);
+        if (light === "night") await page.getByRole("button", { name: "Night" }).click();
+        await audit(page, "before the first event");
+        await key(page, "line fault").click();
+        await key(page, "52CS close").click();
+        await breakerIs(page, "closed");
+        await page.locator(".event").nth(1).click();
+        await audit(page, "why");
+        await leaf(page, /Must hold/).click();
+        await (await verdict(page, /pumping/i, /fails/i)).click();
+        await audit(page, "a claim");
+        await leaf(page, "What if").click();
+        await page.locator(".lever input").first().waitFor();
+        await audit(page, "what if");
+        for (const word of ["Schemes", "Papers", "Units", "Keys"]) {
+            await page.getByRole("button", { name: word, exact: true }).click();
+            await audit(page, word);
+        }
+        await leaf(page, "Text").click();
+        await page.locator(".cm-content").click();
+        await page.keyboard.press("Control+Home");
+        await page.keyboard.type("nonsense here\n");
+        await page.locator(".slip-words").first().waitFor();
+        await audit(page, "a line that cannot be read");
+        await page.keyboard.press("Control+z");
+        await person.leave();
+    });
+}
+
+test("states can be told without colour", async () => {
+    const person = await visitor(browser, { forcedColors: "none" });
+    const page = await person.open(served.address);
+    await key(page, "line fault").click();
+    await key(page, "52CS close").click();
+    await breakerIs(page, "closed");
+    const names = await page.locator("#drawing .part[role]").evaluateAll((parts) => parts.map((part) => part.getAttribute("aria-label")));
+    assert.ok(names.some((name) => /closed now/.test(name)) && names.some((name) => /open now/.test(name)), names.join("; "));
+    await person.leave();
+});
+
+test("nothing moves by itself for those who asked for rest", async () => {
+    const person = await visitor(browser, { reducedMotion: "reduce", pace: "slowly" });
+    const page = await person.open(served.address);
+    await key(page, "line fault").click();
+    await key(page, "52CS close").click();
+    // Slowly would take seconds: the end is there at once.
+    await breakerIs(page, "closed");
+    await person.leave();
+});

@@ -1,0 +1,74 @@
+// A newcomer with the guide: finds that dunmarrow pumps and why, and repairs it on the drawing.
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { browse, house, key, leaf, serve, verdict, visitor } from "./house.mjs";
+
+let browser;
+let home;
+let served;
+before(async () => {
+    browser = await browse();
+    home = await house();
+    served = await serve(home, []);
+});
+after(async () => {
+    await browser?.close();
+    await served?.kill();
+    await home?.leave();
+});
+
+test("the guide's six steps, each by the person's own act, end with a repaired dunmarrow", async () => {
+    const person = await visitor(browser, { seen: false });
+    const page = await person.open(served.address);
+    const card = page.locator(".guide");
+    const step = (n) => card.getByText(`Step ${n} of 6`).waitFor();
+    const goOn = async () => {
+        await card.getByText("Done.").waitFor();
+        await card.getByRole("button", { name: "Go on" }).click();
+    };
+    await step(1);
+    await page.getByRole("heading", { level: 1, name: /Quillmere/ }).waitFor();
+    await key(page, "43LR local").click();
+    await key(page, "52CS close").click();
+    await goOn();
+    await step(2);
+    await page.locator(".event", { hasText: "52 closed" }).first().click();
+    await goOn();
+    await step(3);
+    await page.getByRole("heading", { level: 1, name: /Dunmarrow/ }).waitFor();
+    await page.locator("#drawing .ink > .part").first().waitFor();
+    await key(page, "52CS close").click();
+    await goOn();
+    await step(4);
+    await leaf(page, /Must hold/).click();
+    await (await verdict(page, /pumping/i, /fails/i)).click();
+    await page.getByRole("button", { name: "Play the story" }).first().click();
+    await goOn();
+    await step(5);
+    await leaf(page, "What if").click();
+    await goOn();
+    await step(6);
+    // On the drawing: the leg's feed goes from behind 25 to before it.
+    await page.locator('#drawing [data-id="part-52Y"]').focus();
+    await page.keyboard.press("Insert");
+    await page.getByRole("button", { name: "Move the leg’s feed" }).click();
+    await page.getByLabel("From which wire").fill("C1");
+    await page.locator("#leaf .lines", { hasText: 'from="C1"' }).waitFor();
+    await page.locator("#leaf .key.strong").click();
+    await card.getByText("Done.").waitFor();
+    assert.match(await card.innerText(), /licensed engineer/, "the caution stands where somebody may act");
+    await card.getByRole("button", { name: "Finish" }).click();
+    await leaf(page, /Must hold/).click();
+    await verdict(page, /pumping/i, /holds/i);
+    await person.leave();
+});
+
+test("the guide can be left at once and does not come back", async () => {
+    const person = await visitor(browser, { seen: false });
+    const page = await person.open(served.address);
+    await page.locator(".guide").getByRole("button", { name: "Leave" }).click();
+    await page.reload();
+    await page.locator("#drawing .ink > .part").first().waitFor();
+    assert.equal(await page.locator(".guide").count(), 0);
+    await person.leave();
+});
