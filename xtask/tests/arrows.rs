@@ -13,6 +13,22 @@ const ALLOWED: &[(&str, &[&str])] = &[
     ("fiftytwo-calculations", &["fiftytwo-scheme", "fiftytwo-circuit", "fiftytwo-motion"]),
     ("fiftytwo-sheet", &["fiftytwo-scheme"]),
     (
+        "fiftytwo-scene",
+        &["fiftytwo-scheme", "fiftytwo-circuit", "fiftytwo-motion", "fiftytwo-sheet"],
+    ),
+    (
+        "fiftytwo-page",
+        &[
+            "fiftytwo-scheme",
+            "fiftytwo-circuit",
+            "fiftytwo-motion",
+            "fiftytwo-proof",
+            "fiftytwo-calculations",
+            "fiftytwo-sheet",
+            "fiftytwo-scene",
+        ],
+    ),
+    (
         "fiftytwo",
         &[
             "fiftytwo-scheme",
@@ -21,6 +37,8 @@ const ALLOWED: &[(&str, &[&str])] = &[
             "fiftytwo-proof",
             "fiftytwo-calculations",
             "fiftytwo-sheet",
+            "fiftytwo-scene",
+            "fiftytwo-page",
         ],
     ),
 ];

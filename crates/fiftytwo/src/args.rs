@@ -19,6 +19,7 @@ Examples:
   fiftytwo prove *.kdl                        its claims, every run, every order
   fiftytwo prove *.kdl --json --part 3/8      the third of eight parts of a fleet
   fiftytwo format scheme.kdl                  write the text the usual way
+  fiftytwo open scheme.kdl                    the drawing alive, in the browser, on this machine
 
 Exit codes:
   0  all claims hold, nothing found           1  something was found
@@ -76,6 +77,9 @@ pub enum Verb {
     Prove(Prove),
     /// Write schemes the usual way; comments stay
     Format(Format),
+    /// Open schemes in the browser: the drawing alive, the claims, the text; nothing leaves the
+    /// machine. Without a file the bundled examples
+    Open(Open),
 }
 
 /// Files to work on.
@@ -224,6 +228,20 @@ pub struct Format {
     /// Change nothing; exit with 1 if a file is not written the usual way
     #[arg(long)]
     pub check: bool,
+}
+
+/// What to open, and where.
+#[derive(Debug, Args)]
+pub struct Open {
+    /// Scheme files; the bundled examples if none
+    #[arg(value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    /// The port; 5252 if it is free, else any, if nobody says
+    #[arg(long, value_name = "N")]
+    pub port: Option<u16>,
+    /// Only print the address
+    #[arg(long)]
+    pub no_browser: bool,
 }
 
 /// One part of a list of files shared between several runs.

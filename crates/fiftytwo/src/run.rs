@@ -14,7 +14,7 @@ use crate::page::Page;
 use crate::refuse::{misunderstood, refuse, refuse_command, unwritten};
 use crate::report::{CAUTIONS, Report, Told};
 use crate::tell;
-use crate::verbs::{check, draw, example, export, format, play, prove};
+use crate::verbs::{check, draw, example, export, format, open, play, prove};
 use clap::Parser;
 use clap::error::{ContextKind, ContextValue};
 use fiftytwo_calculations::meter::ReadingTaken;
@@ -66,6 +66,22 @@ fn work(cli: &Cli, console: &mut Console) -> Exit {
             report
         }),
         Some(Verb::Format(it)) => format_files(cli, it, console),
+        Some(Verb::Open(it)) => open_page(cli, it, console),
+    }
+}
+
+/// Nothing is read before the page asks, but a file that is not there is refused at once.
+fn open_page(cli: &Cli, asked: &args::Open, console: &mut Console) -> Exit {
+    let useless =
+        [("--json", cli.json), ("--out", cli.out.is_some()), ("--part", cli.part.is_some())];
+    if let Some((flag, _)) = useless.iter().find(|(_, typed)| *typed) {
+        let finding = Finding::error("usage", format!("{flag} has no meaning with open"))
+            .help("leave it out; the page exports sheets and reports itself");
+        return refuse_command(console, Some("open"), finding);
+    }
+    match open::open(asked, console) {
+        Ok(()) => Exit::Holds,
+        Err(finding) => refuse_command(console, Some("open"), *finding),
     }
 }
 

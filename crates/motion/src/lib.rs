@@ -7,6 +7,7 @@
 //! The [`machine`] says what may move in a state and how long it takes. It is shared with
 //! `proof`, so that a story found there can be replayed here with the same meaning.
 
+pub mod acting;
 pub mod chart;
 pub mod machine;
 mod operating;
@@ -16,6 +17,7 @@ pub mod replay;
 mod run;
 pub mod timeline;
 
+pub use acting::{Acted, Acting, Pending, Refused, Until, act_out};
 pub use machine::{Action, Agent, ClockId, Deed, Machine, State, Tri, UnitId};
 pub use operating::Operating;
 pub use play::{PlayOptions, play, play_seen};

@@ -5,7 +5,7 @@ use crate::machine::{
 };
 use crate::operating::{Operating, coil_volts, happens};
 use crate::run::Run;
-use crate::timeline::{Event, Outcome, Row, StepKind, Timeline};
+use crate::timeline::{Came, Event, Outcome, Row, StepKind, Timeline};
 use fiftytwo_scheme::{
     Act, Atom, DeviceKind, ExpectBody, Expr, PartId, PartKind, Scheme, Span, Story,
 };
@@ -45,13 +45,7 @@ pub fn play_seen<'m, 's>(
     options: PlayOptions,
     see: &mut dyn FnMut(i64, &Look<'_, 'm, 's>),
 ) -> Timeline {
-    let machine = evaluator.machine;
-    let mut given = machine.drawn();
-    for act in &story.given {
-        put(machine, &mut given, act);
-    }
-    let start = still(evaluator, given, options);
-    Player::new(machine, evaluator, story, options, start).play(see)
+    Player::at_start(evaluator, story, options).play(see)
 }
 
 /// The state in which logic, contacts, inputs and relays have followed what is given, before
@@ -95,7 +89,11 @@ fn put(machine: &Machine<'_>, state: &mut State, act: &Act) -> bool {
     changed
 }
 
-fn target(machine: &Machine<'_>, state: &State, act: &Act) -> Option<(crate::machine::UnitId, u8)> {
+pub(crate) fn target(
+    machine: &Machine<'_>,
+    state: &State,
+    act: &Act,
+) -> Option<(crate::machine::UnitId, u8)> {
     let so = u8::from(act.so);
     Some(match act.atom {
         Atom::Position(device, position) => {
@@ -145,22 +143,43 @@ struct Watched {
 }
 
 /// What a story does at one moment.
-struct Due {
-    at: i64,
-    act: Act,
-    ends: bool,
+#[derive(Debug, Clone)]
+pub(crate) struct Due {
+    pub(crate) at: i64,
+    pub(crate) act: Act,
+    pub(crate) ends: bool,
+    /// Who does it, where it is not the story.
+    pub(crate) by: Option<Option<String>>,
 }
 
-struct Player<'p, 'm, 's> {
-    machine: &'m Machine<'s>,
-    scheme: &'s Scheme,
+/// What comes next in a run.
+pub(crate) enum Next {
+    /// An act is due.
+    Act(i64),
+    /// Something moves by itself.
+    Move(i64, Action),
+}
+
+impl Next {
+    pub(crate) fn at(&self) -> i64 {
+        match self {
+            Self::Act(at) | Self::Move(at, _) => *at,
+        }
+    }
+}
+
+pub(crate) struct Player<'p, 'm, 's> {
+    pub(crate) machine: &'m Machine<'s>,
+    pub(crate) scheme: &'s Scheme,
     story: &'p Story,
-    options: PlayOptions,
-    run: Run<'p, 'm, 's>,
-    teller: Teller<'m, 's>,
-    dues: Vec<Due>,
+    pub(crate) options: PlayOptions,
+    pub(crate) run: Run<'p, 'm, 's>,
+    pub(crate) teller: Teller<'m, 's>,
+    /// What is still to be done, the last first.
+    pub(crate) dues: Vec<Due>,
     held_orders: Vec<crate::machine::UnitId>,
-    events: Vec<Event>,
+    pub(crate) events: Vec<Event>,
+    at_once: usize,
     notes: Vec<String>,
     rows: Vec<Watched>,
     counts: Vec<(bool, u32)>,
@@ -169,6 +188,20 @@ struct Player<'p, 'm, 's> {
 }
 
 impl<'p, 'm, 's> Player<'p, 'm, 's> {
+    /// A player at time 0 of a story.
+    pub(crate) fn at_start(
+        evaluator: &'p Evaluator<'m, 's>,
+        story: &'p Story,
+        options: PlayOptions,
+    ) -> Self {
+        let machine = evaluator.machine;
+        let mut given = machine.drawn();
+        for act in &story.given {
+            put(machine, &mut given, act);
+        }
+        let start = still(evaluator, given, options);
+        Self::new(machine, evaluator, story, options, start)
+    }
     fn new(
         machine: &'m Machine<'s>,
         evaluator: &'p Evaluator<'m, 's>,
@@ -179,10 +212,14 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
         let mut dues = Vec::new();
         for step in &story.steps {
             for act in &step.acts {
-                dues.push(Due { at: step.at, act: act.clone(), ends: false });
-                if let Some(held) = step.held {
-                    dues.push(Due { at: step.at + held, act: act.clone(), ends: true });
-                }
+                let due = Due { at: step.at, act: act.clone(), ends: false, by: None };
+                let ends = step.held.map(|held| Due {
+                    at: step.at.saturating_add(held),
+                    ends: true,
+                    ..due.clone()
+                });
+                dues.push(due);
+                dues.extend(ends);
             }
         }
         dues.sort_by_key(|due| due.at);
@@ -207,6 +244,7 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
             dues,
             held_orders,
             events: Vec::new(),
+            at_once: 0,
             notes: Vec::new(),
             rows: Vec::new(),
             counts: vec![(false, 0); story.expects.len()],
@@ -217,7 +255,7 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
         player.watch(true);
         player
     }
-    fn end(&self) -> i64 {
+    pub(crate) fn end(&self) -> i64 {
         let acts = self.dues.iter().map(|due| due.at);
         let limits = self.story.expects.iter().filter_map(|expect| match expect.body {
             ExpectBody::By { by, .. } => by,
@@ -227,39 +265,51 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
     }
     fn play(mut self, see: &mut dyn FnMut(i64, &Look<'_, 'm, 's>)) -> Timeline {
         let end = self.end();
-        let mut at_once = 0;
         let mut stuck = None;
         self.feel_weak_coils();
         see(self.run.now, &self.run.evaluator.look(&self.run.state));
-        loop {
-            let act_at = self.dues.last().map(|due| due.at);
-            let next = self.next_move();
-            let move_at = next.as_ref().map(|(at, _)| *at);
-            let Some(at) = [act_at, move_at].into_iter().flatten().min() else { break };
-            if at > end {
+        while let Some(next) = self.next().filter(|next| next.at() <= end) {
+            stuck = self.go(&next);
+            if stuck.is_some() {
                 break;
             }
-            at_once = if at == self.run.now { at_once + 1 } else { 0 };
-            if at_once > MOST_AT_ONCE || self.events.len() > MOST_EVENTS {
-                stuck = Some(self.restless());
-                self.events.truncate(self.events.len().saturating_sub(at_once) + SHOWN_STUCK);
-                break;
-            }
-            self.judge_until(at);
-            self.run.now = self.run.now.max(at);
-            if act_at == Some(at) {
-                if let Some(due) = self.dues.pop() {
-                    self.act(&due);
-                }
-            } else if let Some((_, action)) = next {
-                self.make(&action);
-            }
-            self.watch(false);
-            self.feel_weak_coils();
             see(self.run.now, &self.run.evaluator.look(&self.run.state));
         }
         self.judge_until(i64::MAX);
         self.finish(end, stuck)
+    }
+    /// What comes next; an act comes before what moves at the same time.
+    pub(crate) fn next(&mut self) -> Option<Next> {
+        let act_at = self.dues.last().map(|due| due.at);
+        match (act_at, self.next_move()) {
+            (Some(act), Some((at, action))) if at < act => Some(Next::Move(at, action)),
+            (Some(act), _) => Some(Next::Act(act)),
+            (None, Some((at, action))) => Some(Next::Move(at, action)),
+            (None, None) => None,
+        }
+    }
+    /// Lets it happen. Says what moves without end where time does not go on.
+    pub(crate) fn go(&mut self, next: &Next) -> Option<String> {
+        let at = next.at();
+        self.at_once = if at == self.run.now { self.at_once + 1 } else { 0 };
+        if self.at_once > MOST_AT_ONCE || self.events.len() > MOST_EVENTS {
+            let restless = self.restless();
+            self.events.truncate(self.events.len().saturating_sub(self.at_once) + SHOWN_STUCK);
+            return Some(restless);
+        }
+        self.judge_until(at);
+        self.run.now = self.run.now.max(at);
+        match next {
+            Next::Act(_) => {
+                if let Some(due) = self.dues.pop() {
+                    self.act(&due);
+                }
+            }
+            Next::Move(_, action) => self.make(action),
+        }
+        self.watch(false);
+        self.feel_weak_coils();
+        None
     }
     /// The devices that move without end.
     fn restless(&self) -> String {
@@ -302,14 +352,24 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
         best
     }
     fn make(&mut self, action: &Action) {
-        let event = {
+        let mut event = {
             let look = self.run.evaluator.look(&self.run.state);
             tell(&self.teller, self.scheme, &look, action, self.run.now)
         };
+        event.cause = self.cause(action);
+        self.run.event = Some(self.events.len());
         self.run.take(action);
         if action.deed != Deed::Subside {
             self.events.push(event);
         }
+    }
+    /// The event an action comes of. A stroke under way comes of the latch that let it go.
+    fn cause(&self, action: &Action) -> Option<usize> {
+        if matches!(action.deed, Deed::Auxiliary(_) | Deed::Touch | Deed::Part) {
+            let of_stroke = |event: &Event| event.unit == Some(action.unit) && !event.minor;
+            return self.events.iter().rposition(of_stroke);
+        }
+        self.run.cause(action)
     }
     fn act(&mut self, due: &Due) {
         let mut state = self.run.state.clone();
@@ -336,9 +396,16 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
             let look = self.run.evaluator.look(&self.run.state);
             tell(&self.teller, self.scheme, &look, &action, self.run.now)
         };
-        event.why = if due.ends { "the story lets it go" } else { "the story" }.to_owned();
+        event.why = match &due.by {
+            None if due.ends => "the story lets it go".to_owned(),
+            None => "the story".to_owned(),
+            Some(Some(by)) => format!("done by the {by}"),
+            Some(None) if event.by == "person" => "done by hand".to_owned(),
+            Some(None) => "from outside".to_owned(),
+        };
         event.at = Some(self.scheme.sources.place(due.act.span));
         state.set(unit, phase);
+        self.run.event = Some(self.events.len());
         self.run.put(state);
         self.events.push(event);
     }
@@ -369,7 +436,7 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
         }
     }
     /// Tells of coils that have a path but not enough volts.
-    fn feel_weak_coils(&mut self) {
+    pub(crate) fn feel_weak_coils(&mut self) {
         let mut weak = Vec::new();
         let mut fresh = Vec::new();
         {
@@ -414,6 +481,10 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
                 kind: StepKind::Alone,
                 movement: name.clone(),
                 at: Some(self.scheme.sources.place(item.span)),
+                parts: why.parts,
+                unit: None,
+                cause: self.run.event,
+                came: Came::Held,
             });
         }
         self.weak = weak;
@@ -490,7 +561,7 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
             self.verdicts[index] = Some(outcome);
         }
     }
-    fn finish(mut self, end: i64, stuck: Option<String>) -> Timeline {
+    pub(crate) fn finish(mut self, end: i64, stuck: Option<String>) -> Timeline {
         let rows = self
             .rows
             .drain(..)
@@ -658,5 +729,9 @@ pub(crate) fn tell(
         movement: format!("{device}{direction}"),
         device,
         at: teller.span(action).map(place),
+        parts: why.parts,
+        unit: Some(action.unit),
+        cause: None,
+        came: Came::Moved,
     }
 }

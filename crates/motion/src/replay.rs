@@ -4,7 +4,7 @@
 use crate::machine::{Action, Deed, Evaluator, Machine, Scope, State, Teller, Tri, UnitId};
 use crate::play::{ms, tell};
 use crate::run::Run;
-use crate::timeline::{Event, StepKind};
+use crate::timeline::{Came, Event, StepKind};
 
 /// One step of a script.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -117,6 +117,10 @@ fn over(now: i64) -> Event {
         kind: StepKind::Alone,
         movement: String::new(),
         at: None,
+        parts: Vec::new(),
+        unit: None,
+        cause: None,
+        came: Came::Moved,
     }
 }
 

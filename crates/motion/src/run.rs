@@ -3,6 +3,7 @@
 use crate::machine::{Action, Agent, ClockId, Evaluator, State};
 use crate::operating::{Operating, happens, picks_up};
 use rustc_hash::FxHashMap;
+use std::collections::hash_map::Entry;
 
 /// A run under way.
 pub(crate) struct Run<'e, 'm, 's> {
@@ -15,6 +16,10 @@ pub(crate) struct Run<'e, 'm, 's> {
     /// Since when the drive of the move that a stopwatch belongs to has been sure.
     sure_since: FxHashMap<ClockId, i64>,
     pub(crate) actions: Vec<Action>,
+    /// The event (its place in the list) that started each running stopwatch; none: the beginning.
+    begun_by: FxHashMap<ClockId, usize>,
+    /// The event that is being told, for [`Run::cause`].
+    pub(crate) event: Option<usize>,
     /// The volts everything has, where a run has one value for each; none: what is only perhaps
     /// driven may move.
     volts: Option<Operating>,
@@ -37,6 +42,8 @@ impl<'e, 'm, 's> Run<'e, 'm, 's> {
             since: FxHashMap::default(),
             sure_since: FxHashMap::default(),
             actions: Vec::new(),
+            begun_by: FxHashMap::default(),
+            event: None,
             volts,
         };
         run.refresh();
@@ -78,8 +85,12 @@ impl<'e, 'm, 's> Run<'e, 'm, 's> {
         }
         self.since.retain(|clock, _| running.contains(clock));
         self.sure_since.retain(|clock, _| sure.contains(clock));
+        self.begun_by.retain(|clock, _| running.contains(clock));
         for clock in running {
-            self.since.entry(clock).or_insert(self.now);
+            if let Entry::Vacant(since) = self.since.entry(clock) {
+                since.insert(self.now);
+                self.begun_by.extend(self.event.map(|event| (clock, event)));
+            }
         }
         for clock in sure {
             self.sure_since.entry(clock).or_insert(self.now);
@@ -104,10 +115,24 @@ impl<'e, 'm, 's> Run<'e, 'm, 's> {
             for timing in &action.timing {
                 self.since.remove(&timing.clock);
                 self.sure_since.remove(&timing.clock);
+                self.begun_by.remove(&timing.clock);
             }
         }
         self.state = next;
         self.refresh();
+    }
+    /// The event that started the stopwatch on which an action waits longest: its cause. An action
+    /// without stopwatches comes of the event just told.
+    pub(crate) fn cause(&self, action: &Action) -> Option<usize> {
+        let since = |clock| self.since.get(clock).copied().unwrap_or(self.now);
+        match action.timing.iter().max_by_key(|timing| since(&timing.clock) + timing.lo) {
+            Some(timing) => self.begun_by.get(&timing.clock).copied(),
+            None => self.event,
+        }
+    }
+    /// Since when its stopwatch has run; none: it has none.
+    pub(crate) fn driven_since(&self, action: &Action) -> Option<i64> {
+        action.timing.iter().filter_map(|timing| self.since.get(&timing.clock)).max().copied()
     }
     /// Earliest moment an action may happen.
     pub(crate) fn earliest(&self, action: &Action) -> i64 {

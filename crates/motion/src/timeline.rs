@@ -1,6 +1,20 @@
 //! What came of a run, as plain data. Chart, words and JSON are views of it.
 
+use crate::machine::UnitId;
+use fiftytwo_scheme::PartId;
 use serde::Serialize;
+
+/// Whether an event is a move, or something that did not come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Came {
+    /// Something moved.
+    #[default]
+    Moved,
+    /// A coil has a path but too little voltage: what it drives stays.
+    Held,
+    /// A drive went away before what it drives had moved.
+    GaveUp,
+}
 
 /// What kind of step an event is, for telling several as one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -48,6 +62,18 @@ pub struct Event {
     pub movement: String,
     /// Where the thing that moved is written, "scheme.kdl:24:9".
     pub at: Option<String>,
+    /// The parts along the path, terminals included.
+    #[serde(skip)]
+    pub parts: Vec<PartId>,
+    /// The unit that moved.
+    #[serde(skip)]
+    pub unit: Option<UnitId>,
+    /// The event (its place in the list) that started the clock which ran out.
+    #[serde(skip)]
+    pub cause: Option<usize>,
+    /// Whether it moved.
+    #[serde(skip)]
+    pub came: Came,
 }
 
 /// How an expectation came out.

@@ -48,7 +48,7 @@ pub use part::{
 pub use quantity::{
     Ampere, Celsius, Farad, Joule, Metre, Ohm, Quantity, TimeRange, Volt, Watt, WireSize,
 };
-pub use reading::{Reading, read_path, read_text, read_texts};
+pub use reading::{Reading, read_path, read_text, read_text_beside, read_texts};
 pub use source::{FileId, Position, SourceFile, Sources, Span};
 pub use statement::{Atom, Expr, Statement};
 pub use world::{

@@ -7,7 +7,8 @@ use crate::json::{JsonDrawing, JsonSheet, Results};
 use crate::output::Outputs;
 use crate::page::{Page, count_of};
 use crate::report::Report;
-use crate::verbs::{along, file, notes, play, slug, state};
+use crate::verbs::{along, file, notes, play, slug};
+use fiftytwo_scene::state;
 use fiftytwo_scheme::{Finding, Scheme};
 use fiftytwo_sheet::{Drawing, Legs, Look, Options, Panel, Paper, Symbols};
 use std::path::Path;
@@ -113,7 +114,7 @@ pub fn draw<'a>(schemes: &[Checked<'a>], asked: &Asked<'_>, out: Option<&Path>) 
             Some((name, times)) => {
                 let Some(story) = checked.scheme.story_named(name) else { continue };
                 found = true;
-                match state::moments(checked, story, times) {
+                match state::moments(checked.scheme, story, times) {
                     Err(faults) => findings.extend(faults.into_iter().map(|it| checked.told(it))),
                     Ok((moments, timeline)) => {
                         let picture = fiftytwo_sheet::pictures::timeline(&state::picture(

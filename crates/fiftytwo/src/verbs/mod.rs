@@ -10,9 +10,9 @@ pub mod events;
 pub mod example;
 pub mod export;
 pub mod format;
+pub mod open;
 pub mod play;
 pub mod prove;
-pub mod state;
 pub mod topics;
 
 use crate::input::Checked;

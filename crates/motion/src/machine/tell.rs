@@ -19,6 +19,8 @@ pub struct Why {
     pub words: String,
     /// The conducting path from plus to minus, part by part; empty if no coil was driven.
     pub path: Vec<String>,
+    /// The same as parts.
+    pub parts: Vec<PartId>,
     /// Volts at the coil, least and greatest over the corners.
     pub volts: Option<(f64, f64)>,
 }
@@ -266,7 +268,7 @@ impl<'m, 's> Teller<'m, 's> {
             }
             _ => format!("{} is driven", self.part(coil)),
         };
-        Why { words, path: names, volts }
+        Why { words, path: names, parts: path, volts }
     }
     fn not_driven(&self, look: &Look<'_, '_, '_>, coil: PartId) -> Why {
         let machine = self.machine;

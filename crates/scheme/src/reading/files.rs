@@ -24,6 +24,8 @@ pub(super) struct Pile {
     pub broken: bool,
     /// A file that is used could not be read.
     pub library_missing: bool,
+    /// The folder that every file beside the scheme's own must lie in; none: anywhere.
+    within: Option<PathBuf>,
 }
 
 /// What a file may carry.
@@ -37,32 +39,25 @@ enum Role {
 /// A scheme from a file.
 pub(super) fn from_path(path: &Path) -> Pile {
     let mut pile = Pile::default();
-    let name = path.display().to_string();
     match load(path) {
         Err(finding) => {
+            let name = path.display().to_string();
             let file = pile.sources.files.push(SourceFile { name, text: String::new() });
             pile.findings.push(finding.at(Span { file, start: 0, end: 0 }, "this file"));
             pile.broken = true;
         }
-        Ok(text) => {
-            pile.add(&name, &text, Role::Scheme);
-            let mut open = vec![same_file(path)];
-            pile.take_used(Some(path.parent().unwrap_or(Path::new(""))), &mut open);
-            let stories = path.with_file_name("stories.kdl");
-            if stories != path && stories.is_file() {
-                let name = stories.display().to_string();
-                match load(&stories) {
-                    Ok(text) => pile.add(&name, &text, Role::Stories),
-                    Err(finding) => {
-                        let text = String::new();
-                        let file = pile.sources.files.push(SourceFile { name, text });
-                        let at = Span { file, start: 0, end: 0 };
-                        pile.findings.push(finding.at(at, "this file"));
-                    }
-                }
-            }
-        }
+        Ok(text) => pile.add_with_neighbours(path, &text),
     }
+    pile
+}
+
+/// A scheme whose text is in memory and whose neighbours lie beside `path`, none of them outside
+/// the folder it is in.
+pub(super) fn from_text_beside(path: &Path, text: &str) -> Pile {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let within = Some(same_file(folder.unwrap_or(Path::new("."))));
+    let mut pile = Pile { within, ..Pile::default() };
+    pile.add_with_neighbours(path, text);
     pile
 }
 
@@ -116,6 +111,28 @@ fn plain(error: &std::io::Error) -> String {
 }
 
 impl Pile {
+    /// The text of a scheme, the files it uses, and the stories beside it.
+    fn add_with_neighbours(&mut self, path: &Path, text: &str) {
+        self.add(&path.display().to_string(), text, Role::Scheme);
+        let mut open = vec![same_file(path)];
+        self.take_used(Some(path.parent().unwrap_or(Path::new(""))), &mut open);
+        let stories = path.with_file_name("stories.kdl");
+        if stories != path && stories.is_file() && self.may_read(&stories) {
+            let name = stories.display().to_string();
+            match load(&stories) {
+                Ok(text) => self.add(&name, &text, Role::Stories),
+                Err(finding) => {
+                    let text = String::new();
+                    let file = self.sources.files.push(SourceFile { name, text });
+                    let at = Span { file, start: 0, end: 0 };
+                    self.findings.push(finding.at(at, "this file"));
+                }
+            }
+        }
+    }
+    fn may_read(&self, path: &Path) -> bool {
+        self.within.as_ref().is_none_or(|folder| same_file(path).starts_with(folder))
+    }
     fn add(&mut self, name: &str, text: &str, role: Role) {
         let file =
             self.sources.files.push(SourceFile { name: name.to_owned(), text: text.to_owned() });
@@ -208,6 +225,19 @@ impl Pile {
                 continue;
             }
             if open.contains(&same) {
+                continue;
+            }
+            if !self.may_read(&path) {
+                desk.report(
+                    Finding::error(
+                        "use-outside",
+                        format!("{:?} lies outside the scheme's folder.", name.text),
+                    )
+                    .at(name.span, "not read here")
+                    .why("a page in a browser reads nothing but the scheme's own folder")
+                    .help("put a copy beside the scheme, or work on it from the command line"),
+                );
+                self.library_missing = true;
                 continue;
             }
             match load(&path) {

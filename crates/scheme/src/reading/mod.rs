@@ -64,6 +64,12 @@ pub fn read_path(path: &Path) -> Reading {
     understand(files::from_path(path))
 }
 
+/// Reads a scheme whose text is in memory as if it stood at `path`: the files it uses and
+/// `stories.kdl` are read from beside there, and from nowhere outside that folder.
+pub fn read_text_beside(path: &Path, text: &str) -> Reading {
+    understand(files::from_text_beside(path, text))
+}
+
 /// Reads a scheme from memory; `use` finds no files.
 pub fn read_text(name: &str, text: &str) -> Reading {
     understand(files::from_text(name, text))
@@ -77,7 +83,7 @@ pub fn read_texts(scheme: (&str, &str), stories: (&str, &str)) -> Reading {
 
 /// From the lines of all files to a scheme.
 fn understand(pile: Pile) -> Reading {
-    let Pile { sources, mut findings, slips, lines, broken, library_missing } = pile;
+    let Pile { sources, mut findings, slips, lines, broken, library_missing, .. } = pile;
     let mut desk = Desk { library_missing, ..Desk::default() };
     desk.scheme.frequency = 60.0;
     desk.findings.append(&mut findings);

@@ -2,8 +2,7 @@
 //! each time where every wire lies and what every part does, from the engines. **Never here:**
 //! strokes, files, any state that no engine gave.
 
-use crate::input::Checked;
-use fiftytwo_circuit::{Bench, Ends};
+use fiftytwo_circuit::{Bench, Ends, Setup};
 use fiftytwo_motion::machine::{Evaluator, Look, Scope};
 use fiftytwo_motion::{Machine, PlayOptions, Timeline, play_seen};
 use fiftytwo_scheme::{Atom, Finding, NodeId, PartId, PartKind, Scheme, Story, SupplyId};
@@ -29,13 +28,17 @@ pub struct Moment {
 
 /// What a look at the machine tells, kept.
 #[derive(Debug, Clone, Default)]
-struct Seen {
-    closed: BTreeMap<PartId, bool>,
-    on: BTreeMap<PartId, bool>,
-    dead: Vec<SupplyId>,
+pub struct Seen {
+    /// For what switches: whether it is closed.
+    pub closed: BTreeMap<PartId, bool>,
+    /// For what acts: whether it does.
+    pub on: BTreeMap<PartId, bool>,
+    /// Supplies that are lost.
+    pub dead: Vec<SupplyId>,
 }
 
-fn seen(scheme: &Scheme, look: &Look<'_, '_, '_>) -> Seen {
+/// What a look at the machine tells of every part.
+pub fn seen(scheme: &Scheme, look: &Look<'_, '_, '_>) -> Seen {
     let mut seen = Seen::default();
     for (id, part) in scheme.parts.iter() {
         match part.kind {
@@ -74,11 +77,10 @@ fn seen(scheme: &Scheme, look: &Look<'_, '_, '_>) -> Seen {
 /// Findings where the scheme cannot be set in motion or the voltages of a moment are not known:
 /// nothing is drawn then.
 pub fn moments(
-    checked: &Checked<'_>,
+    scheme: &Scheme,
     story: &Story,
     times: &[i64],
 ) -> Result<(Vec<Moment>, Timeline), Vec<Finding>> {
-    let scheme = checked.scheme;
     let machine = Machine::new(scheme)?;
     let scope = Scope::whole(&machine);
     let mut kept: Vec<Seen> = vec![Seen::default(); times.len()];
@@ -97,7 +99,7 @@ pub fn moments(
     let mut moments = Vec::new();
     for (index, (at, now)) in times.iter().zip(&kept).enumerate() {
         let before = index.checked_sub(1).and_then(|before| kept.get(before));
-        let live = live(scheme, now, before).map_err(|fault| vec![fault])?;
+        let live = now.live(&Bench::new(scheme), before).map_err(|fault| vec![fault])?;
         let last = timeline
             .events
             .iter()
@@ -133,18 +135,48 @@ pub fn milliseconds(us: i64) -> String {
     if us % 1000 == 0 { format!("{ms:.0} ms") } else { format!("{ms:.1} ms") }
 }
 
-/// A state with its volts and amperes. `before`: the state against which parts are pointed at;
-/// none: the one drawn.
-fn live(scheme: &Scheme, now: &Seen, before: Option<&Seen>) -> Result<Live, Finding> {
-    let bench = Bench::new(scheme);
-    let mut setup = bench.setup().at(Ends::NOMINAL);
-    for (part, closed) in &now.closed {
-        setup = setup.with_closed(*part, *closed);
+impl Seen {
+    /// How the scheme stands on the bench in this state, supplies nominal, all at 20 °C.
+    pub fn setup(&self, bench: &Bench<'_>) -> Setup {
+        let mut setup = bench.setup().at(Ends::NOMINAL);
+        for (part, closed) in &self.closed {
+            setup = setup.with_closed(*part, *closed);
+        }
+        for supply in &self.dead {
+            setup = setup.without(*supply);
+        }
+        setup
     }
-    for supply in &now.dead {
-        setup = setup.without(*supply);
+    /// The state with its volts and amperes. `before`: the state against which parts are pointed at;
+    /// none: the one drawn.
+    ///
+    /// # Errors
+    /// What keeps the bench from telling volts; nothing is drawn then.
+    pub fn live(&self, bench: &Bench<'_>, before: Option<&Seen>) -> Result<Live, Finding> {
+        self.live_on(bench, &self.setup(bench), before)
     }
-    let readings = bench.solve(&setup).map_err(|fault| fault.finding(scheme))?;
+    /// The same with a bench that stands otherwise, such as with a fault put in.
+    ///
+    /// # Errors
+    /// As [`Seen::live`].
+    pub fn live_on(
+        &self,
+        bench: &Bench<'_>,
+        setup: &Setup,
+        before: Option<&Seen>,
+    ) -> Result<Live, Finding> {
+        live(bench, self, setup, before)
+    }
+}
+
+fn live(
+    bench: &Bench<'_>,
+    now: &Seen,
+    setup: &Setup,
+    before: Option<&Seen>,
+) -> Result<Live, Finding> {
+    let scheme = bench.scheme();
+    let readings = bench.solve(setup).map_err(|fault| fault.finding(scheme))?;
     let wires: BTreeMap<NodeId, WireNow> = scheme
         .nodes
         .ids()
@@ -201,7 +233,7 @@ fn live(scheme: &Scheme, now: &Seen, before: Option<&Seen>) -> Result<Live, Find
 }
 
 /// Amperes as they stand on a sheet.
-fn amperes(amps: f64) -> String {
+pub fn amperes(amps: f64) -> String {
     let amps = amps.abs();
     if amps < 0.1 {
         format!("{:.0} mA", amps * 1000.0)

@@ -1,0 +1,204 @@
+//! One text, read and ready to answer: a thread of its own holds the scheme, its machine and what was
+//! found so far, and takes one question after the other.
+//!
+//! **Never here:** what a question asks (that is [`crate::calls`]). A question nobody waits for any
+//! more is not worked on.
+
+use crate::answer::Refusal;
+use crate::library::{Example, Source};
+use crate::text::Places;
+use fiftytwo_circuit::Bench;
+use fiftytwo_motion::Machine;
+use fiftytwo_motion::machine::{Evaluator, Scope};
+use fiftytwo_scheme::{Finding, Reading, Scheme, read_text_beside, read_texts};
+use fiftytwo_sheet::{Drawing, Options, Symbols};
+use std::cell::{OnceCell, RefCell};
+use std::collections::VecDeque;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::rc::Rc;
+use std::sync::{Arc, mpsc};
+use std::time::SystemTime;
+use tokio::sync::oneshot;
+
+/// Runs remembered of one text.
+const RUNS: usize = 12;
+/// Room for the thread: the searches for ways are deep.
+const STACK: usize = 64 << 20;
+
+/// What the thread holds.
+pub struct Model<'s> {
+    /// The checked scheme.
+    pub scheme: &'s Scheme,
+    /// What was found while it was read.
+    pub reading: &'s Reading,
+    /// Places of the main text.
+    pub places: &'s Places,
+    /// The scheme in motion.
+    pub motion: Motion<'s>,
+    /// The scheme on the bench.
+    pub bench: Bench<'s>,
+    drawings: [OnceCell<Drawing>; 2],
+    runs: RefCell<VecDeque<(String, Rc<crate::run::Played>)>>,
+}
+
+/// The machine of a scheme, or why it has none.
+pub enum Motion<'s> {
+    /// It has one.
+    Moves(Evaluator<'s, 's>),
+    /// It can't be set in motion.
+    Stands(Vec<Finding>),
+}
+
+impl<'s> Model<'s> {
+    /// The evaluator.
+    ///
+    /// # Errors
+    /// Why the scheme can't be set in motion.
+    pub fn evaluator(&self) -> Result<&Evaluator<'s, 's>, Refusal> {
+        match &self.motion {
+            Motion::Moves(evaluator) => Ok(evaluator),
+            Motion::Stands(findings) => {
+                let first = findings.first();
+                let error = first.map_or("This scheme can't be set in motion.", |it| &it.message);
+                let help = first.and_then(|it| it.help.clone());
+                Err(Refusal::conflict(error, help.unwrap_or_else(|| "See the findings.".into())))
+            }
+        }
+    }
+    /// The drawing at rest.
+    pub fn drawing(&self, symbols: Symbols) -> &Drawing {
+        let [us, iec] = &self.drawings;
+        let kept = if symbols == Symbols::Iec60617 { iec } else { us };
+        kept.get_or_init(|| fiftytwo_sheet::draw(self.scheme, &options(symbols)))
+    }
+    /// A run that was played before, or is played now.
+    ///
+    /// # Errors
+    /// Why it can't be played.
+    pub fn run(
+        &self,
+        key: String,
+        play: impl FnOnce(&Self) -> Result<crate::run::Played, Refusal>,
+    ) -> Result<Rc<crate::run::Played>, Refusal> {
+        let known =
+            self.runs.borrow().iter().find(|(it, _)| *it == key).map(|(_, run)| run.clone());
+        if let Some(run) = known {
+            return Ok(run);
+        }
+        let run = Rc::new(play(self)?);
+        let mut runs = self.runs.borrow_mut();
+        runs.push_front((key, run.clone()));
+        runs.truncate(RUNS);
+        Ok(run)
+    }
+}
+
+/// How the page's sheets are drawn.
+pub fn options(symbols: Symbols) -> Options {
+    Options { symbols, ..Options::default() }
+}
+
+type Question = Box<dyn for<'a> FnOnce(&Model<'a>) + Send>;
+
+/// A text that is remembered.
+#[derive(Debug)]
+pub struct Known {
+    /// Its fingerprint.
+    pub hash: String,
+    /// What came of reading it.
+    pub reading: Arc<Reading>,
+    /// Places of the main text.
+    pub places: Arc<Places>,
+    /// The files beside it, as they were then.
+    beside: Vec<(String, Option<SystemTime>)>,
+    ask: Option<mpsc::Sender<Question>>,
+}
+
+impl Known {
+    /// Reads a text.
+    pub fn read(hash: String, source: &Source, text: &str) -> Self {
+        let reading = match source {
+            Source::File(path) => read_text_beside(path, text),
+            Source::Example(Example { scheme: _, stories, .. }) => {
+                read_texts(("scheme.kdl", text), ("stories.kdl", stories))
+            }
+        };
+        let beside = reading.sources.files.values().skip(1);
+        let beside = beside.map(|file| (file.name.clone(), changed(&file.name))).collect();
+        let (reading, places) = (Arc::new(reading), Arc::new(Places::new(text)));
+        let ask = reading.is_usable().then(|| thread(reading.clone(), places.clone())).flatten();
+        Self { hash, reading, places, beside, ask }
+    }
+    /// Whether the files beside it are still the same.
+    pub fn is_fresh(&self) -> bool {
+        self.beside.iter().all(|(name, then)| changed(name) == *then)
+    }
+    /// Asks the thread.
+    ///
+    /// # Errors
+    /// The text can't be used, or the question met a defect.
+    pub async fn ask<T: Send + 'static>(
+        &self,
+        question: impl for<'a> FnOnce(&Model<'a>) -> Result<T, Refusal> + Send + 'static,
+    ) -> Result<T, Refusal> {
+        let Some(ask) = &self.ask else { return Err(unusable()) };
+        let (told, hear) = oneshot::channel();
+        let boxed: Question = Box::new(move |model| {
+            if !told.is_closed() {
+                // Whoever asked may have gone away meanwhile.
+                let _ = told.send(question(model));
+            }
+        });
+        ask.send(boxed).map_err(|_| Refusal::defect())?;
+        hear.await.unwrap_or_else(|_| Err(Refusal::defect()))
+    }
+}
+
+/// The text can't be used.
+pub fn unusable() -> Refusal {
+    Refusal::conflict(
+        "A line of the text can't be read.",
+        "The findings say which; the drawing waits until it can be read.",
+    )
+    .with("unreadable", true)
+}
+
+fn changed(name: &str) -> Option<SystemTime> {
+    std::fs::metadata(name).and_then(|it| it.modified()).ok()
+}
+
+fn thread(reading: Arc<Reading>, places: Arc<Places>) -> Option<mpsc::Sender<Question>> {
+    let (ask, questions) = mpsc::channel::<Question>();
+    std::thread::Builder::new()
+        .name("desk".to_owned())
+        .stack_size(STACK)
+        .spawn(move || work(&reading, &places, &questions))
+        .ok()
+        .map(|_| ask)
+}
+
+fn work(reading: &Reading, places: &Places, questions: &mpsc::Receiver<Question>) {
+    let Some(scheme) = &reading.scheme else { return };
+    // Nothing is made before somebody asks.
+    let Ok(first) = questions.recv() else { return };
+    let machine = Machine::new(scheme);
+    let scope = machine.as_ref().ok().map(Scope::whole);
+    let motion = match (&machine, &scope) {
+        (Ok(machine), Some(scope)) => Motion::Moves(Evaluator::new(machine, scope)),
+        (Err(findings), _) => Motion::Stands(findings.clone()),
+        (Ok(_), None) => Motion::Stands(Vec::new()),
+    };
+    let model = Model {
+        scheme,
+        reading,
+        places,
+        motion,
+        bench: Bench::new(scheme),
+        drawings: Default::default(),
+        runs: RefCell::default(),
+    };
+    for question in std::iter::once(first).chain(questions.iter()) {
+        // What is remembered stays whole: every entry is put in at once, at the end of its making.
+        let _ = catch_unwind(AssertUnwindSafe(|| question(&model)));
+    }
+}
