@@ -19,7 +19,7 @@ Examples:
   fiftytwo prove *.kdl                        its claims, every run, every order
   fiftytwo prove *.kdl --json --part 3/8      the third of eight parts of a fleet
   fiftytwo format scheme.kdl                  write the text the usual way
-  fiftytwo open scheme.kdl                    the drawing alive, in the browser, on this machine
+  fiftytwo open scheme.kdl                    the drawing alive, in the browser
 
 Exit codes:
   0  all claims hold, nothing found           1  something was found

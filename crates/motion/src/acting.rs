@@ -5,12 +5,12 @@
 //! state after each event, what is under way, and what gave up. The run is played anew each time:
 //! the same acts give the same run. **Never here:** any other rule of motion than `play` has.
 
-use crate::machine::{Action, Agent, Deed, Evaluator, Look, Machine, State, UnitId, UnitKind, Why};
-use crate::play::{Due, Next, PlayOptions, Player, ms, target};
-use crate::timeline::{Came, Event, StepKind, Timeline};
+use crate::giving_up::{drives, given_up};
+use crate::machine::{Agent, Deed, Evaluator, Look, State, UnitId};
+use crate::play::{Due, Next, PlayOptions, Player, target};
+use crate::timeline::Timeline;
 use fiftytwo_scheme::{
-    Act, Atom, DeviceId, DeviceKind, GoesAfter, MayDo, Moves, PartId, PartKind, ResetBy, Scheme,
-    Story, TurnedBy,
+    Act, Atom, DeviceId, DeviceKind, MayDo, Moves, PartKind, ResetBy, Scheme, Story, TurnedBy,
 };
 
 /// Something done from outside.
@@ -206,94 +206,18 @@ impl Stage<'_, '_, '_, '_> {
         let _ = self.step(&Next::Act(at));
     }
     fn step(&mut self, next: &Next) -> Option<String> {
-        let drives = self.drives();
+        let drives = drives(&self.player.run, &self.player.teller);
         let taken = match next {
             Next::Move(_, action) => Some(action.unit),
             Next::Act(_) => None,
         };
         let stuck = self.player.go(next);
         if stuck.is_none() {
-            self.give_up(&drives, taken);
+            let gone = given_up(&self.player.run, &self.player.teller, &drives, taken);
+            self.player.events.extend(gone);
         }
         self.keep();
         stuck
-    }
-    /// Moves that a driven coil is about to make.
-    fn drives(&self) -> Vec<Drive> {
-        let player = &self.player;
-        let actions = player.run.actions.iter();
-        let driven = actions.filter_map(|action| match action.deed {
-            Deed::Begin(Some(coil)) | Deed::Arrive(Some(coil)) | Deed::Release(coil) => {
-                Some((action, coil))
-            }
-            _ => None,
-        });
-        let look = player.run.evaluator.look(&player.run.state);
-        driven
-            .filter(|(action, _)| !action.timing.is_empty())
-            .map(|(action, coil)| Drive {
-                coil,
-                since: player.run.driven_since(action).unwrap_or(player.run.now),
-                why: player.teller.driven(&look, coil),
-                action: action.clone(),
-            })
-            .collect()
-    }
-    /// Tells of moves whose drive has gone before they came.
-    fn give_up(&mut self, before: &[Drive], taken: Option<UnitId>) {
-        let player = &mut self.player;
-        for drive in before {
-            let Drive { action, coil, since, why, .. } = drive;
-            let goes_on = player.run.actions.iter().any(|now| {
-                now.unit == action.unit
-                    && matches!(
-                        now.deed,
-                        Deed::Begin(Some(it)) | Deed::Arrive(Some(it)) | Deed::Release(it)
-                            if it == *coil
-                    )
-            });
-            if goes_on || taken == Some(action.unit) || player.run.now <= *since {
-                continue;
-            }
-            let scheme = player.scheme;
-            let (opened, closed_now) = {
-                let look = player.run.evaluator.look(&player.run.state);
-                let open = |part: &&PartId| !look.closed(**part).possible();
-                (why.parts.iter().find(open).copied(), look.pickup(*coil).possible())
-            };
-            if closed_now {
-                continue;
-            }
-            let lasted = ms(player.run.now - since);
-            let needs = needs(scheme, action, *coil);
-            let name = player.teller.device_name(action).to_owned();
-            let what = never(player.machine, action, &name);
-            let lost = opened.map_or_else(
-                || "its feed went away".to_owned(),
-                |part| format!("its feed left at {}", scheme.parts[part].name),
-            );
-            let needed = needs.map_or_else(String::new, |needs| format!("; it needs {needs}"));
-            let last = player.run.event;
-            player.events.push(Event {
-                time_us: player.run.now,
-                time_ms: ms(player.run.now),
-                movement: name.clone(),
-                device: name,
-                what,
-                why: format!("{lost} after {lasted} ms{needed}"),
-                path: why.path.clone(),
-                parts: why.parts.clone(),
-                volts: why.volts,
-                by: "device",
-                minor: false,
-                silent: false,
-                kind: StepKind::Alone,
-                at: player.teller.span(action).map(|span| scheme.sources.place(span)),
-                unit: None,
-                cause: last,
-                came: Came::GaveUp,
-            });
-        }
     }
     fn keep(&mut self) {
         let events = self.player.events.len();
@@ -330,54 +254,6 @@ impl Stage<'_, '_, '_, '_> {
         let (states, refused) = (self.states, self.refused);
         let timeline = self.player.finish(now, stuck);
         Acted { timeline, states, last, now, pending, acts_to_come, refused }
-    }
-}
-
-/// A move that a coil drives.
-struct Drive {
-    action: Action,
-    coil: PartId,
-    since: i64,
-    why: Why,
-}
-
-/// How long a coil has to be driven, as written.
-fn needs(scheme: &Scheme, action: &Action, coil: PartId) -> Option<String> {
-    let PartKind::Coil(data) = &scheme.parts[coil].kind else { return None };
-    let set = scheme.parts[coil].device.and_then(|device| match &scheme.devices[device].kind {
-        DeviceKind::Timer { set } => Some(set),
-        _ => None,
-    });
-    let written = match (action.deed, &data.goes_after) {
-        (Deed::Release(_), Some(GoesAfter::After(time))) => Some(time),
-        (Deed::Release(_), _) => None,
-        _ => set.or(data.pickup_time.as_ref()),
-    };
-    written.map(|time| time.written.clone())
-}
-
-fn never(machine: &Machine<'_>, action: &Action, name: &str) -> String {
-    match (&machine.units[action.unit].kind, action.deed) {
-        (UnitKind::Stroke(device), Deed::Release(coil)) => {
-            let opens =
-                machine.stroke(*device).is_some_and(|table| table.trip_coils.contains(&coil));
-            if opens { format!("{name} never tripped") } else { format!("{name} never closed") }
-        }
-        (UnitKind::Bistable(device), _) => {
-            let positions = &machine.scheme.devices[*device].positions;
-            let to = usize::from(action.to) % positions.len().max(1);
-            let position = positions.get(to).map_or("?", String::as_str);
-            format!("{name} never was {position}")
-        }
-        (UnitKind::Relay(device), _) => {
-            let word = machine.scheme.devices[*device].positions.get(1).map_or("", String::as_str);
-            if word == "picked up" {
-                format!("{name} never picked up")
-            } else {
-                format!("{name} never was {word}")
-            }
-        }
-        _ => format!("{name} never moved"),
     }
 }
 

@@ -9,13 +9,16 @@
 
 pub mod acting;
 pub mod chart;
+mod giving_up;
 pub mod machine;
 mod operating;
 pub mod patient;
 pub mod play;
 pub mod replay;
+pub mod rows;
 mod run;
 pub mod timeline;
+pub mod why_not;
 
 pub use acting::{Acted, Acting, Pending, Refused, Until, act_out};
 pub use machine::{Action, Agent, ClockId, Deed, Machine, State, Tri, UnitId};
@@ -23,3 +26,4 @@ pub use operating::Operating;
 pub use play::{PlayOptions, play, play_seen};
 pub use replay::{Replay, ReplayFault, Scripted, replay};
 pub use timeline::{Event, Outcome, Timeline};
+pub use why_not::{Goal, WhyNot, why_not};

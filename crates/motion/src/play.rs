@@ -4,11 +4,10 @@ use crate::machine::{
     Action, Agent, Deed, Evaluator, Look, Machine, Scope, State, Teller, Timings, Tri, UnitKind,
 };
 use crate::operating::{Operating, coil_volts, happens};
+use crate::rows::{Watched, all_rows};
 use crate::run::Run;
 use crate::timeline::{Came, Event, Outcome, Row, StepKind, Timeline};
-use fiftytwo_scheme::{
-    Act, Atom, DeviceKind, ExpectBody, Expr, PartId, PartKind, Scheme, Span, Story,
-};
+use fiftytwo_scheme::{Act, Atom, DeviceKind, ExpectBody, Expr, PartId, Scheme, Span, Story};
 use serde::Serialize;
 
 /// How a story is played.
@@ -134,14 +133,6 @@ pub(crate) fn target(
     })
 }
 
-/// A row of the chart under way.
-struct Watched {
-    name: String,
-    what: Expr,
-    so: Vec<(i64, i64)>,
-    since: Option<i64>,
-}
-
 /// What a story does at one moment.
 #[derive(Debug, Clone)]
 pub(crate) struct Due {
@@ -251,7 +242,7 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
             verdicts: vec![None; story.expects.len()],
             weak: Vec::new(),
         };
-        player.rows = player.all_rows();
+        player.rows = all_rows(machine);
         player.watch(true);
         player
     }
@@ -356,20 +347,12 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
             let look = self.run.evaluator.look(&self.run.state);
             tell(&self.teller, self.scheme, &look, action, self.run.now)
         };
-        event.cause = self.cause(action);
+        event.cause = cause(&self.run, &self.events, action);
         self.run.event = Some(self.events.len());
         self.run.take(action);
         if action.deed != Deed::Subside {
             self.events.push(event);
         }
-    }
-    /// The event an action comes of. A stroke under way comes of the latch that let it go.
-    fn cause(&self, action: &Action) -> Option<usize> {
-        if matches!(action.deed, Deed::Auxiliary(_) | Deed::Touch | Deed::Part) {
-            let of_stroke = |event: &Event| event.unit == Some(action.unit) && !event.minor;
-            return self.events.iter().rposition(of_stroke);
-        }
-        self.run.cause(action)
     }
     fn act(&mut self, due: &Due) {
         let mut state = self.run.state.clone();
@@ -595,80 +578,15 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
             stuck,
         }
     }
-    /// Rows of the chart: handles away from rest, orders, conditions, breaker, relays, coils.
-    fn all_rows(&self) -> Vec<Watched> {
-        let scheme = self.scheme;
-        let mut rows = Vec::new();
-        let mut row = |name: String, atom: Atom| {
-            rows.push(Watched { name, what: Expr::Atom(atom), so: Vec::new(), since: None });
-        };
-        for (id, order) in scheme.orders.iter() {
-            row(order.name.clone(), Atom::Order(id));
-        }
-        for (id, device) in scheme.devices.iter() {
-            match &device.kind {
-                DeviceKind::Handle { returns_to } => {
-                    for (index, position) in device.positions.iter().enumerate() {
-                        if returns_to.get(index).is_some_and(Option::is_some) {
-                            let name = format!("{} {position}", device.name);
-                            row(name, Atom::Position(id, index_u8(index)));
-                        }
-                    }
-                }
-                DeviceKind::Button => {
-                    row(format!("{} pressed", device.name), Atom::Position(id, 1))
-                }
-                _ => {}
-            }
-        }
-        for (id, condition) in scheme.conditions.iter() {
-            let states = condition.states.iter().enumerate().skip(1);
-            for (index, state) in states {
-                let name = if condition.yes_no {
-                    condition.name.clone()
-                } else {
-                    format!("{} {state}", condition.name)
-                };
-                row(name, Atom::Condition(id, index_u8(index)));
-            }
-        }
-        for (part, item, _) in scheme.coils() {
-            let is_breaker = item.device.is_some_and(|device| {
-                matches!(scheme.devices[device].kind, DeviceKind::Breaker { .. })
-            });
-            if is_breaker && item.at.is_some() {
-                row(format!("{} driven", item.name), Atom::Driven(part));
-            }
-        }
-        for (id, device) in scheme.devices.iter() {
-            match &device.kind {
-                DeviceKind::Breaker { energy, .. } => {
-                    row(format!("{} closed", device.name), Atom::Position(id, 1));
-                    if let Some(energy) = energy {
-                        row(format!("{} {} charged", device.name, energy.name), Atom::Charged(id));
-                    }
-                }
-                DeviceKind::Relay
-                | DeviceKind::Timer { .. }
-                | DeviceKind::Lockout { .. }
-                | DeviceKind::Latch { .. } => {
-                    let name = device.positions.get(1).map_or("", String::as_str);
-                    row(format!("{} {name}", device.name), Atom::Position(id, 1));
-                }
-                _ => {}
-            }
-        }
-        for (part, item) in scheme.placed() {
-            if self.machine.part_unit(part).is_some() && matches!(item.kind, PartKind::Contact(_)) {
-                row(format!("{} closed", item.name), Atom::Closed(part));
-            }
-        }
-        rows
-    }
 }
 
-fn index_u8(index: usize) -> u8 {
-    u8::try_from(index).unwrap_or(u8::MAX)
+/// The event an action comes of. A stroke under way comes of the latch that let it go.
+pub(crate) fn cause(run: &Run<'_, '_, '_>, events: &[Event], action: &Action) -> Option<usize> {
+    if matches!(action.deed, Deed::Auxiliary(_) | Deed::Touch | Deed::Part) {
+        let of_stroke = |event: &Event| event.unit == Some(action.unit) && !event.minor;
+        return events.iter().rposition(of_stroke);
+    }
+    run.cause(action)
 }
 
 /// Milliseconds of microseconds.

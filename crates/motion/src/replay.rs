@@ -1,8 +1,9 @@
 //! Replays a story that `proof` found, at the times given, and checks every step of it: was it
 //! possible then, had its least delay passed, and was nothing overdue?
 
+use crate::giving_up::{drives, given_up};
 use crate::machine::{Action, Deed, Evaluator, Machine, Scope, State, Teller, Tri, UnitId};
-use crate::play::{ms, tell};
+use crate::play::{cause, ms, tell};
 use crate::run::Run;
 use crate::timeline::{Came, Event, StepKind};
 
@@ -37,6 +38,8 @@ pub struct Replay {
     pub states: Vec<State>,
     /// The time of each step.
     pub times: Vec<i64>,
+    /// What did not come, each with the step that took its drive away.
+    pub given_up: Vec<(usize, Event)>,
 }
 
 /// Replays a script from a state. Units outside `scope` stand still: it must hold everything the
@@ -55,6 +58,7 @@ pub fn replay(
     let mut states = vec![start.clone()];
     let mut events = Vec::new();
     let mut times = Vec::new();
+    let mut gone = Vec::new();
     let mut run = Run::new(&evaluator, start);
     for (step, scripted) in script.iter().enumerate() {
         let fault = |what: String| ReplayFault { step, what };
@@ -90,15 +94,21 @@ pub fn replay(
             let name = &machine.units[scripted.unit].name;
             return Err(fault(format!("{name} moves too early at {} ms", ms(scripted.at))));
         }
-        {
+        let mut event = {
             let look = evaluator.look(&run.state);
-            events.push(tell(&teller, machine.scheme, &look, &action, run.now));
-        }
+            tell(&teller, machine.scheme, &look, &action, run.now)
+        };
+        event.cause = cause(&run, &events, &action);
+        run.event = Some(events.len());
+        events.push(event);
+        let before = drives(&run, &teller);
         run.take(&action);
+        let lost = given_up(&run, &teller, &before, Some(action.unit));
+        gone.extend(lost.into_iter().map(|event| (step, event)));
         states.push(run.state.clone());
         times.push(scripted.at);
     }
-    Ok(Replay { events, states, times })
+    Ok(Replay { events, states, times, given_up: gone })
 }
 
 /// A time that a claim allows has run out; nothing moves.

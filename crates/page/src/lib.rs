@@ -11,6 +11,7 @@
 
 mod answer;
 mod calls;
+mod claim_story;
 mod desks;
 mod drawn;
 mod guard;

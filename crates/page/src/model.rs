@@ -8,15 +8,15 @@ use crate::answer::Refusal;
 use crate::library::{Example, Source};
 use crate::text::Places;
 use fiftytwo_circuit::Bench;
-use fiftytwo_motion::Machine;
 use fiftytwo_motion::machine::{Evaluator, Scope};
+use fiftytwo_motion::{Machine, Replay};
 use fiftytwo_scheme::{Finding, Reading, Scheme, read_text_beside, read_texts};
 use fiftytwo_sheet::{Drawing, Options, Symbols};
 use std::cell::{OnceCell, RefCell};
-use std::collections::VecDeque;
+use std::collections::{BTreeMap, VecDeque};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::rc::Rc;
-use std::sync::{Arc, mpsc};
+use std::sync::{Arc, Mutex, PoisonError, mpsc};
 use std::time::SystemTime;
 use tokio::sync::oneshot;
 
@@ -37,6 +37,8 @@ pub struct Model<'s> {
     pub motion: Motion<'s>,
     /// The scheme on the bench.
     pub bench: Bench<'s>,
+    /// Stories of claims that fail.
+    pub stories: Arc<Stories>,
     drawings: [OnceCell<Drawing>; 2],
     runs: RefCell<VecDeque<(String, Rc<crate::run::Played>)>>,
 }
@@ -98,6 +100,21 @@ pub fn options(symbols: Symbols) -> Options {
     Options { symbols, ..Options::default() }
 }
 
+/// The stories of claims that fail, as they were replayed.
+#[derive(Debug, Default)]
+pub struct Stories(Mutex<BTreeMap<String, Arc<Replay>>>);
+
+impl Stories {
+    /// By its id.
+    pub fn get(&self, id: &str) -> Option<Arc<Replay>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).get(id).cloned()
+    }
+    /// Keeps one.
+    pub fn keep(&self, id: String, replay: Arc<Replay>) {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).insert(id, replay);
+    }
+}
+
 type Question = Box<dyn for<'a> FnOnce(&Model<'a>) + Send>;
 
 /// A text that is remembered.
@@ -109,6 +126,8 @@ pub struct Known {
     pub reading: Arc<Reading>,
     /// Places of the main text.
     pub places: Arc<Places>,
+    /// Stories of its claims that fail.
+    pub stories: Arc<Stories>,
     /// The files beside it, as they were then.
     beside: Vec<(String, Option<SystemTime>)>,
     ask: Option<mpsc::Sender<Question>>,
@@ -126,8 +145,10 @@ impl Known {
         let beside = reading.sources.files.values().skip(1);
         let beside = beside.map(|file| (file.name.clone(), changed(&file.name))).collect();
         let (reading, places) = (Arc::new(reading), Arc::new(Places::new(text)));
-        let ask = reading.is_usable().then(|| thread(reading.clone(), places.clone())).flatten();
-        Self { hash, reading, places, beside, ask }
+        let stories = Arc::<Stories>::default();
+        let held = (reading.clone(), places.clone(), stories.clone());
+        let ask = reading.is_usable().then(|| thread(held)).flatten();
+        Self { hash, reading, places, stories, beside, ask }
     }
     /// Whether the files beside it are still the same.
     pub fn is_fresh(&self) -> bool {
@@ -167,17 +188,24 @@ fn changed(name: &str) -> Option<SystemTime> {
     std::fs::metadata(name).and_then(|it| it.modified()).ok()
 }
 
-fn thread(reading: Arc<Reading>, places: Arc<Places>) -> Option<mpsc::Sender<Question>> {
+type Held = (Arc<Reading>, Arc<Places>, Arc<Stories>);
+
+fn thread((reading, places, stories): Held) -> Option<mpsc::Sender<Question>> {
     let (ask, questions) = mpsc::channel::<Question>();
     std::thread::Builder::new()
         .name("desk".to_owned())
         .stack_size(STACK)
-        .spawn(move || work(&reading, &places, &questions))
+        .spawn(move || work(&reading, &places, stories, &questions))
         .ok()
         .map(|_| ask)
 }
 
-fn work(reading: &Reading, places: &Places, questions: &mpsc::Receiver<Question>) {
+fn work(
+    reading: &Reading,
+    places: &Places,
+    stories: Arc<Stories>,
+    questions: &mpsc::Receiver<Question>,
+) {
     let Some(scheme) = &reading.scheme else { return };
     // Nothing is made before somebody asks.
     let Ok(first) = questions.recv() else { return };
@@ -194,6 +222,7 @@ fn work(reading: &Reading, places: &Places, questions: &mpsc::Receiver<Question>
         places,
         motion,
         bench: Bench::new(scheme),
+        stories,
         drawings: Default::default(),
         runs: RefCell::default(),
     };

@@ -27,6 +27,9 @@ pub struct Led {
     /// A story of the text that is played.
     #[serde(default)]
     pub story: Option<String>,
+    /// The story of a claim that fails, by the id that `prove` gave; it is shown as it was replayed.
+    #[serde(default)]
+    pub claim_story: Option<String>,
     /// What was done by hand.
     #[serde(default)]
     pub acts: Vec<Said>,
@@ -69,6 +72,17 @@ impl Led {
     fn play(&self, model: &Model<'_>) -> Result<Played, Refusal> {
         let evaluator = model.evaluator()?;
         let scheme = model.scheme;
+        if let Some(id) = &self.claim_story {
+            let replay = model.stories.get(id).ok_or_else(|| {
+                Refusal::conflict(
+                    "The story of this claim is not remembered here.",
+                    "Ask the claim once more.",
+                )
+                .with("unknown_story", true)
+            })?;
+            let acted = crate::claim_story::acted(evaluator, &replay, self.until_us);
+            return Ok(Played { key: self.key(), given: Vec::new(), story: Vec::new(), acted });
+        }
         if self.acts.len() > MOST_ACTS {
             return Err(Refusal::conflict(
                 format!("A run holds at most {MOST_ACTS} acts."),

@@ -20,6 +20,7 @@ pub mod space;
 pub mod story;
 pub mod ticks;
 pub mod timed;
+mod words;
 pub mod zone;
 
 pub use prove::{Options, prove, starts, starts_for};

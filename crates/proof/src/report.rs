@@ -1,5 +1,6 @@
 //! What a proof says, as plain data.
 
+use fiftytwo_motion::Replay;
 use fiftytwo_motion::timeline::Event;
 use fiftytwo_scheme::Span;
 use serde::Serialize;
@@ -68,6 +69,9 @@ pub struct Story {
     pub replayed: bool,
     /// How many pairs of steps fall in one instant although their order matters.
     pub ties: usize,
+    /// The replayed run itself, state by state.
+    #[serde(skip)]
+    pub replay: Box<Replay>,
 }
 
 /// One search that was made for a question.

@@ -29,7 +29,8 @@ pub fn replayed(
         match replay(machine, scope, start.clone(), &script) {
             Ok(run) => {
                 if breaks(machine, scope, monitor, &run, &script) {
-                    return Ok(Story { events: told(&run.events), replayed: true, ties });
+                    let events = told(&run.events);
+                    return Ok(Story { events, replayed: true, ties, replay: Box::new(run) });
                 }
                 last = (usize::MAX, "the replayed run does not break the claim".to_owned());
             }

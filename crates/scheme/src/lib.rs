@@ -9,6 +9,7 @@
 pub mod arena;
 pub mod circuits;
 pub mod device;
+pub mod edit;
 pub mod finding;
 pub mod format;
 pub mod intent;

@@ -6,11 +6,11 @@ use crate::json::{Assumed, JsonClaim, JsonProof, Results, to_text};
 use crate::output::Outputs;
 use crate::page::{ASIDE, BAD, GOOD, OPEN, Page, painted, shown_width, wrapped};
 use crate::report::Report;
-use crate::verbs::events::{self, shown_ms};
+use crate::verbs::events;
 use crate::verbs::{file, notes};
 use clap::builder::styling::Style;
 use fiftytwo_proof::prove::{Progress, Stage};
-use fiftytwo_proof::{Margin, Options, Proof, Report as Asked, Verdict, prove as search};
+use fiftytwo_proof::{Options, Proof, Report as Asked, Verdict, prove as search};
 use fiftytwo_scheme::{Finding, Severity};
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -175,45 +175,22 @@ pub fn verdict(report: &Asked) -> String {
         }
     }
     for margin in &report.margins {
-        for line in wrapped(&race(margin), INDENT, 2) {
+        for line in wrapped(&margin.words(), INDENT, 2) {
             page.line(&painted(ASIDE, &line));
         }
     }
     page.into_text()
 }
 
-/// A race in a sentence.
-fn race(margin: &Margin) -> String {
-    let Margin { device, the_move, declared_ms, holds_to_ms, fails_from_ms } = margin;
-    let declared = shown_ms(*declared_ms);
-    let proven = shown_ms(*holds_to_ms);
-    let bound = match fails_from_ms {
-        // Whole milliseconds lie apart by one; more is a gap in which nothing is known.
-        Some(fails) if (fails - holds_to_ms).abs() > 1.5 => format!(
-            "declared {declared} ms, proven to {proven} ms, broken by a story from {} ms; between \
-             the two not proven",
-            shown_ms(*fails)
-        ),
-        Some(fails) => {
-            let spare = shown_ms((fails - declared_ms).abs());
-            format!("fails from {} ms, declared {declared}: margin {spare} ms", shown_ms(*fails))
-        }
-        None => format!("declared {declared} ms, proven to {proven} ms, beyond that not proven"),
-    };
-    format!("race: {device} {the_move}: {bound}")
-}
-
 /// A verdict in words, as the documentation has them.
 pub fn words(verdict: Verdict) -> (Style, &'static str) {
-    match verdict {
-        Verdict::HoldsInAnyOrder => (GOOD, "holds in any order"),
-        Verdict::HoldsWithinTolerances => (GOOD, "holds within tolerances"),
-        Verdict::Fails => (BAD, "fails"),
-        Verdict::NotProven => (OPEN, "not proven"),
-        Verdict::Vacuous => (OPEN, "vacuous"),
-        Verdict::Waived => (ASIDE, "waived"),
-        Verdict::NotAsked => (ASIDE, "not asked"),
-    }
+    let style = match verdict {
+        Verdict::HoldsInAnyOrder | Verdict::HoldsWithinTolerances => GOOD,
+        Verdict::Fails => BAD,
+        Verdict::NotProven | Verdict::Vacuous => OPEN,
+        Verdict::Waived | Verdict::NotAsked => ASIDE,
+    };
+    (style, verdict.words())
 }
 
 /// What the verdicts find.

@@ -26,7 +26,7 @@ pub use clocks::{ClockId, ClockUse, Timing, Timings};
 pub use eval::{Evaluator, Look, Scope};
 pub use relay::RelayPhase;
 pub use stroke::{Direction, Group, StrokePhase, StrokeTable};
-pub use tell::{Teller, Why};
+pub use tell::{Teller, Why, volts_text};
 
 use fiftytwo_circuit::Wiring;
 use fiftytwo_scheme::{

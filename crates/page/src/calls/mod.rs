@@ -1,12 +1,17 @@
 //! The calls: one file each.
 
 mod disk;
+mod edit;
+mod offers;
 mod open;
 mod picture;
+mod prove;
 mod read;
 mod run;
 mod save;
 mod schemes;
+mod why;
+mod words;
 
 use crate::answer::{Refusal, answer as reply};
 use crate::server::Shared;
@@ -29,6 +34,13 @@ pub async fn answer(name: &str, shared: Shared, body: &[u8]) -> Result<Response,
         "read" => told(read::read(&shared, asked(body)?).await),
         "run" => told(run::run(&shared, asked(body)?).await),
         "picture" => told(picture::picture(&shared, asked(body)?).await),
+        "edit" => told(edit::edit(&shared, asked(body)?).await),
+        "offers" => told(offers::offers(&shared, asked(body)?).await),
+        "format" => told(words::format(&shared, asked(body)?).await),
+        "words" => told(words::words(asked(body)?).await),
+        "prove" => prove::prove(&shared, asked(body)?).await,
+        "why" => told(why::why(&shared, asked(body)?).await),
+        "why-not" => told(why::why_not(&shared, asked(body)?).await),
         _ => Err(Refusal::missing(
             "There is no such question.",
             "The page and fiftytwo are of different versions: load the page again.",

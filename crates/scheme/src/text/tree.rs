@@ -67,6 +67,8 @@ pub(crate) struct Block {
     pub open: Range<usize>,
     /// Whether its closing brace was found.
     pub closed: bool,
+    /// Its end, closing brace included.
+    pub end: usize,
     /// Comments behind the opening brace, in its line.
     pub comments: Vec<Range<usize>>,
     /// What stands in it.
@@ -386,6 +388,7 @@ impl<'text> Builder<'text> {
             dashed,
             open,
             closed: false,
+            end: 0,
             comments: Vec::new(),
             items: Vec::new(),
             one_line: false,
@@ -409,6 +412,7 @@ impl<'text> Builder<'text> {
             matches!(token.piece, Piece::Newline | Piece::LineComment | Piece::Continue)
         });
         block.closed = self.peek().is_some();
+        block.end = self.peek().map_or(self.text.len(), |close| close.range.end);
         self.next += usize::from(block.closed);
         block
     }
