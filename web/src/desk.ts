@@ -134,7 +134,7 @@ async function read(text: string): Promise<void> {
     const desk = s.desk.value;
     if (!desk) return;
     try {
-        const got = await ask<Reading>("read", desk.id, text, { sheets: true }, newestReading());
+        const got = await ask<Reading>("read", desk.id, text, { sheets: true, plain: true }, newestReading());
         if (s.text.value !== text) return;
         const first = s.good.value === null;
         const same = s.good.value?.text === text;
@@ -144,6 +144,7 @@ async function read(text: string): Promise<void> {
             if (s.sheetNumber.value >= (got.sheets?.length ?? 1)) s.sheetNumber.value = 0;
         });
         performance.mark("diagnostics");
+        if (!got.ok && first) await drawFile(desk.id, desk.diskText);
         if (!got.ok) return;
         if (first && s.acts.value.length === 0) s.start.value = got.start ?? null;
         if (first || !same) await replay(first ? 0 : s.momentUs.value);
@@ -155,6 +156,12 @@ async function read(text: string): Promise<void> {
     } catch (trouble) {
         told(trouble);
     }
+}
+
+/** A draft that cannot be read yet is shown beside the drawing of its file. */
+async function drawFile(id: string, disk: string): Promise<void> {
+    const got = await ask<Reading>("read", id, disk, { sheets: true, plain: true });
+    if (got.ok && s.good.value === null && s.desk.value?.id === id) s.good.value = { text: disk, reading: got };
 }
 let proveTimer: ReturnType<typeof setTimeout> | undefined;
 

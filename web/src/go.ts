@@ -21,6 +21,6 @@ export function goToLine(line: number): void {
 export function goToPart(id: string): void {
     showSheetOf(id);
     s.chosen.value = id;
-    const group = document.querySelector<SVGGElement>(`#drawing [data-id="${CSS.escape(id)}"]`);
+    const group = document.querySelector<SVGGElement>(`#drawing [data-id="${CSS.escape(id)}"] .press`);
     group?.scrollIntoView({ block: "nearest", inline: "nearest" });
 }

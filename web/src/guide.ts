@@ -85,7 +85,7 @@ function go(to: number | null): void {
     }
     step.value = to;
     const scheme = steps[to]?.scheme;
-    if (scheme && !s.desk.value?.name.startsWith(scheme)) void open(scheme);
+    if (scheme && !new RegExp(`(^|[/\\\\])${scheme}([/\\\\]|$)`).test(s.desk.value?.name ?? "")) void open(scheme);
     else if (scheme) beginAgain();
 }
 

@@ -25,7 +25,7 @@ export function happenedView(host: HTMLElement): void {
         const events = s.shown.value;
         list.setAttribute("role", events.length > 0 ? "listbox" : "group");
         render(events.length > 0 ? rows(events) : nothingYet(), list);
-        const here = list.querySelector('[aria-selected="true"]') ?? list.lastElementChild;
+        const here = list.querySelector('[aria-selected="true"]') ?? (events.length > 0 ? list.lastElementChild : null);
         here?.scrollIntoView({ block: "nearest" });
     });
     const draw = (): void => {
@@ -113,7 +113,7 @@ function nothingYet(): unknown {
             (story) =>
                 html`<p class="story">
                     ${story.line ? html`<button class="word soft" @click=${() => goToLine(story.line)}>line ${story.line}</button>` : nothing}
-                    <button class="word" @click=${() => void playStory({ story: story.name }, story.name, null)}>${story.name}</button>
+                    <button class="word" @click=${() => void playStory({ named: story.name }, story.name, null)}>${story.name}</button>
                 </p>`,
         )}`;
 }

@@ -18,7 +18,7 @@ function spare(one: Verdict): number {
 }
 
 export function idOf(one: Verdict): string {
-    return [one.id ?? one.claim, one.about ?? "", one.words].join("|");
+    return [one.id, one.about ?? "", one.across ?? "", one.asks ?? ""].join("|");
 }
 
 /** A piece of conductor, always with words beside it. */
@@ -69,7 +69,7 @@ export function holdLeaf(): unknown {
                       ${sign("trying")}
                       <span class="claim-words"
                           ><b>${trying?.claim ?? "Being tried"}</b>
-                          <span class="soft">${trying ? `Being tried: ${trying.positions.toLocaleString("en")} positions so far` : ""}</span></span
+                          <span class="soft">${trying ? `${trying.asks ?? ""} Being tried: ${trying.decided} of ${trying.of} decided.` : ""}</span></span
                       >
                   </li>`
                 : nothing}
@@ -90,7 +90,7 @@ function claim(one: Verdict): unknown {
     return html`<li class="claim ${open ? "open" : ""}">
         <button class="claim-head" aria-expanded=${open ? "true" : "false"} @click=${() => (s.openClaim.value = open ? null : id)}>
             ${sign(one.verdict)}
-            <span class="claim-words"><b>${titled(one)}</b> <span class="soft">${one.words}</span></span>
+            <span class="claim-words"><b>${titled(one)}</b> <span class="soft">${one.words}</span>${one.asks && !one.words.includes(one.asks) ? html` <span class="soft">${one.asks}</span>` : nothing}</span>
         </button>
         ${open ? more(one) : nothing}
     </li>`;
@@ -103,71 +103,68 @@ function titled(one: Verdict): string {
 
 function more(one: Verdict): unknown {
     return html`<div class="claim-more">
-        ${one.reason ? html`<p>${one.reason}</p>` : nothing} ${one.waived ? html`<p>Waived: ${one.waived}</p>` : nothing}
+        ${one.because ? html`<p>${sentence(one.because)}</p>` : nothing} ${one.waived ? html`<p>Waived: ${one.waived}</p>` : nothing}
         ${race(one.edges ?? [])}
-        ${one.covers ? html`<p class="soft">Covers: ${one.covers}.</p>` : nothing}
-        ${one.leaves_out ? html`<p class="soft">Leaves out: ${one.leaves_out}.</p>` : nothing}
-        ${one.positions ? html`<p class="soft">${one.positions.toLocaleString("en")} positions tried.</p>` : nothing}
         <p class="row">
             ${one.story
-                ? html`<button class="key" @click=${() => void playStory(one.story ?? {}, titled(one), one.story?.decisive ?? null)}>
+                ? html`<button class="key" @click=${() => void playStory({ ofClaim: one.story?.id ?? "" }, titled(one), one.story?.decisive ?? null)}>
                       Play the story
                   </button>`
                 : nothing}
             ${one.line ? html`<button class="key" @click=${() => goToLine(one.line ?? 1)}>Line ${one.line}</button>` : nothing}
         </p>
+        ${one.covers ? html`<p class="soft">Covers: ${sentence(one.covers)}</p>` : nothing}
+        ${one.leaves_out ? html`<p class="soft">Leaves out: ${sentence(one.leaves_out)}</p>` : nothing}
+        ${one.positions ? html`<p class="soft">${one.positions.toLocaleString("en")} positions tried.</p>` : nothing}
+        ${s.assumes.value.length > 0
+            ? html`<details>
+                  <summary>What every verdict assumes</summary>
+                  <ul class="assumes">
+                      ${s.assumes.value.map((words) => html`<li>${words}</li>`)}
+                  </ul>
+              </details>`
+            : nothing}
     </div>`;
 }
 
-function bars(edge: Edge): { first: [number, number]; second: [number, number] } | null {
-    const own = edge.bars;
-    if (!own) return null;
-    if (Array.isArray(own)) {
-        const [first, second] = own;
-        return first && second ? { first, second } : null;
-    }
-    return own;
+function sentence(words: string): string {
+    return words.endsWith(".") ? words : `${words}.`;
 }
 
 /** The race with the least to spare as two bars on one scale; the others as lines. */
 function race(edges: Edge[]): unknown {
-    if (edges.length === 0) return nothing;
     const [nearest, ...others] = edges.toSorted((a, b) => (a.spare_ms ?? Infinity) - (b.spare_ms ?? Infinity));
     if (!nearest) return nothing;
-    const two = bars(nearest);
     return html`<div class="race">
-            <p>${nearest.first} <span class="soft">must come before</span> ${nearest.must_beat}</p>
-            ${two ? raceBars(two, nearest) : nothing}
-            ${nearest.spare_ms !== null && nearest.spare_ms !== undefined ? html`<p><b>${trim(nearest.spare_ms, 1)} ms to spare</b></p>` : nothing}
-            ${nearest.from ? html`<p class="soft">Counted from ${nearest.from}.</p>` : nothing}
-            ${nearest.fails_from ? html`<p class="soft">Would fail from ${nearest.fails_from}.</p>` : nothing}
+            <p>${sentence(nearest.words)}</p>
+            ${bars(nearest)}
         </div>
-        ${others.slice(0, 5).map(
-            (edge) =>
-                html`<p class="soft">
-                    ${edge.first} before ${edge.must_beat}${edge.spare_ms !== null && edge.spare_ms !== undefined
-                        ? `: ${trim(edge.spare_ms, 1)} ms to spare`
-                        : ""}
-                </p>`,
-        )}
+        ${others.slice(0, 5).map((edge) => html`<p class="soft">${sentence(edge.words)}</p>`)}
         ${others.length > 5 ? html`<p class="soft">and ${others.length - 5} more</p>` : nothing}`;
 }
 
-function raceBars(two: { first: [number, number]; second: [number, number] }, edge: Edge): unknown {
-    const most = Math.max(two.first[1], two.second[1], 1);
-    const x = (ms: number): number => 4 + (Math.min(ms, most) / most) * 252;
-    const w = (span: [number, number]): number => Math.max(3, x(span[1]) - x(span[0]));
+/** Filled: the declared time. Hollow: where it would fail. Between them the time to spare. */
+function bars(edge: Edge): unknown {
+    const declared = edge.declared_ms;
+    const fails = edge.fails_from_ms;
+    if (declared === null || declared === undefined || fails === null || fails === undefined) return nothing;
+    const [from, to] = Array.isArray(declared) ? declared : [0, declared];
+    const most = Math.max(fails, to) * 1.3;
+    const x = (ms: number): number => 4 + (ms / most) * 252;
+    const spare = edge.spare_ms ?? fails - to;
     return html`<svg
         class="race-bars"
-        viewBox="0 0 260 58"
+        viewBox="0 0 260 66"
         role="img"
-        aria-label=${`${edge.first}: ${two.first[0]} to ${two.first[1]} ms; ${edge.must_beat}: ${two.second[0]} to ${two.second[1]} ms`}
+        aria-label=${`declared ${from} to ${to} ms; would fail from ${fails} ms; ${trim(spare, 1)} ms to spare`}
     >
-        ${svg`<rect class="must" x=${x(two.first[0])} y="4" width=${w(two.first)} height="13"/>
-        <rect class="beaten" x=${x(two.second[0])} y="30" width=${w(two.second)} height="13"/>
-        <path class="thin" d=${`M${x(two.first[1])} 17V50M${x(two.second[0])} 30V17`}/>
-        <text x=${x(two.first[1])} y="56" text-anchor="middle">${trim(two.first[1], 1)} </text>
-        <text x=${x(two.second[0])} y="28" text-anchor="start">${trim(two.second[0], 1)} ms</text>`}
+        ${svg`<rect class="must" x=${x(from)} y="18" width=${Math.max(3, x(to) - x(from))} height="12"/>
+        <rect class="beaten" x=${x(fails)} y="38" width=${Math.max(4, 256 - x(fails))} height="12"/>
+        <path class="thin" d=${`M${x(to)} 30V46M${x(fails)} 38V22`}/>
+        <path class="gap" d=${`M${x(to)} 44H${x(fails)}`}/>
+        <text x=${x(to)} y="14" text-anchor="end">declared to ${trim(to, 1)} ms </text>
+        <text x=${x(fails)} y="62" text-anchor=${x(fails) > 160 ? "end" : "start"}>fails from ${trim(fails, 1)} ms </text>
+        <text class="bold" x=${Math.min(x(fails) + 4, 168)} y="28">${trim(spare, 1)} ms to spare</text>`}
     </svg>`;
 }
 

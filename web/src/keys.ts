@@ -49,7 +49,7 @@ export function attendKeys(): void {
             s.leaf.value = "keys";
             return;
         }
-        if (target.closest("#drawing")) onSheet(event);
+        if (target.closest("#drawing") || (target === document.body && event.key === " ")) onSheet(event);
     });
 }
 
@@ -86,7 +86,7 @@ function onSheet(event: KeyboardEvent): void {
         if (next !== null) {
             goToPart(next);
             choose(next);
-            document.querySelector<SVGGElement>(`#drawing [data-id="${CSS.escape(next)}"]`)?.focus();
+            document.querySelector<SVGGElement>(`#drawing [data-id="${CSS.escape(next)}"] .press`)?.focus();
         }
         return;
     }
@@ -133,7 +133,7 @@ function neighbour(id: string | null, [dx, dy]: [number, number]): string | null
         const box = group.getBoundingClientRect();
         return { x: box.left + box.width / 2, y: box.top + box.height / 2 };
     };
-    const hits = [...document.querySelectorAll<SVGGElement>("#drawing .ink > [role]")];
+    const hits = [...document.querySelectorAll<SVGGElement>("#drawing .ink > [data-id]:has(> .press)")];
     const here = hits.find((group) => group.dataset["id"] === id);
     if (!here) return hits.find((group) => group.classList.contains("part"))?.dataset["id"] ?? null;
     const from = middle(here.querySelector(".hit") ?? here);

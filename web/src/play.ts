@@ -20,15 +20,24 @@ const AFTER_REST_US = 100_000;
 /** The question about the run as it stands. */
 export function asked(): object {
     const start = s.start.value;
+    if (s.claimStory.value !== null) return { claim_story: s.claimStory.value, until_us: null };
     return { start: start ? { given: start.given } : null, story: null, acts: s.acts.value, until_us: null };
 }
 
 /** A hand turns, presses, sets, loses or resets at the moment shown; what came after is dropped. */
 export function act(what: string, does: Act["do"], to: string | null, by: string | null): void {
     if (!s.fresh.value) return;
+    stopWalking();
     const rest = s.look.value === null && s.run.value?.quiet === true && s.cursor.value >= s.run.value.events.length;
     const now = s.momentUs.value;
     const at_us = rest && s.acts.value.length > 0 ? now + AFTER_REST_US : now;
+    if (s.claimStory.value !== null) {
+        // A claim's story runs at its own times; whoever acts in it goes on at middle delays.
+        s.start.value = s.run.value?.start ?? s.start.value;
+        s.acts.value = s.run.value?.acts ?? [];
+        s.storyOf.value = "from the story on, at middle delays";
+        s.claimStory.value = null;
+    }
     s.acts.value = [...s.acts.value.filter((old) => old.at_us <= now), { at_us, do: does, what, to, by }];
     clearWords();
     void replay(at_us);
@@ -39,6 +48,7 @@ export function beginAgain(): void {
         s.acts.value = [];
         s.start.value = s.reading.value?.start ?? null;
         s.storyOf.value = null;
+        s.claimStory.value = null;
         s.run.value = null;
         s.cursor.value = 0;
         s.look.value = null;
@@ -51,21 +61,22 @@ export function beginAgain(): void {
 
 /** Puts a story on the sheet, standing at event `at` or at its beginning. */
 export async function playStory(
-    story: { acts?: Act[]; start?: { given: string[] } | null; story?: string | null },
+    story: { named: string } | { ofClaim: string },
     name: string,
     at: number | null,
 ): Promise<void> {
     stopWalking();
     batch(() => {
-        s.acts.value = story.acts ?? [];
-        s.start.value = story.start ?? null;
+        s.acts.value = [];
+        s.start.value = null;
+        s.claimStory.value = "ofClaim" in story ? story.ofClaim : null;
         s.storyOf.value = name;
         s.look.value = null;
         s.cursor.value = 0;
         s.bandsNow.value = null;
     });
     clearWords();
-    await replay(0, story.story ?? null, at);
+    await replay(0, "named" in story ? story.named : null, at);
 }
 
 function clearWords(): void {
@@ -83,8 +94,11 @@ export async function replay(until: number, story: string | null = null, at: num
     const desk = s.desk.value;
     if (!good || !desk) return;
     stopWalking();
+    const once = s.pace.value === "once" || calm();
+    // The picture needs no answer about the run: both are asked for at the same time.
+    const shown = at === null && story === null && s.claimStory.value === null ? drawAt(null, once ? null : until) : null;
     try {
-        const body = { ...asked(), story };
+        const body = { ...asked(), ...(story === null ? {} : { story }) };
         const got = await ask<Run>("run", desk.id, good.text, body, newestRun());
         batch(() => {
             s.run.value = got;
@@ -93,21 +107,13 @@ export async function replay(until: number, story: string | null = null, at: num
                 s.start.value = got.start ?? null;
             }
             if (got.refused) s.caption.value = { sentence: got.refused, kind: "refused" };
-            s.cursor.value = got.events.filter((event) => event.time_us <= until).length;
-            if (at !== null) {
-                const here = got.events.findIndex((event) => event.n === at);
-                if (here >= 0) {
-                    s.cursor.value = got.events.length;
-                    s.look.value = at;
-                }
-            }
+            const come = got.events.filter((event) => event.time_us <= until).length;
+            s.cursor.value = once || at !== null ? got.events.length : come;
+            if (at !== null && got.events.some((event) => event.n === at)) s.look.value = at;
         });
-        if (at !== null && s.look.value !== null) await why(at);
-        else {
-            await draw();
-            if (s.pace.value === "once" || calm()) finish();
-            else if (s.pace.value === "slowly") walk();
-        }
+        if (at !== null && s.look.value !== null) return await why(at);
+        await (shown ?? draw());
+        if (!once && s.pace.value === "slowly") walk();
     } catch (trouble) {
         told(trouble);
     }
@@ -183,28 +189,25 @@ export function now(): void {
 
 /** Asks for the picture of the moment shown. */
 export async function draw(): Promise<void> {
+    const event = s.look.value ?? s.come.value.at(-1)?.n ?? null;
+    await drawAt(event, event === null ? s.momentUs.value : null);
+}
+
+async function drawAt(event: number | null, until_us: number | null): Promise<void> {
     const good = s.good.value;
     const desk = s.desk.value;
     if (!good || !desk) return;
-    const last = s.come.value.at(-1)?.n ?? null;
-    const event = s.look.value ?? last;
-    const until = s.look.value === null ? s.momentUs.value : null;
+    const about = {
+        ...asked(),
+        ...(s.claimStory.value === null || until_us !== null ? { until_us } : {}),
+        event,
+        sheet: s.sheet.value?.number ?? 1,
+        dark: s.night.value,
+        symbols: s.symbols.value,
+        plain: true,
+    };
     try {
-        const got = await ask<Picture>(
-            "picture",
-            desk.id,
-            good.text,
-            {
-                ...asked(),
-                ...(event === null ? { until_us: until } : {}),
-                event,
-                sheet: s.sheet.value?.number ?? 1,
-                dark: s.night.value,
-                symbols: s.symbols.value,
-                plain: true,
-            },
-            newestPicture(),
-        );
+        const got = await ask<Picture>("picture", desk.id, good.text, about, newestPicture());
         batch(() => {
             s.picture.value = got;
             s.bandsNow.value = got.bands ?? null;

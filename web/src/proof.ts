@@ -1,6 +1,6 @@
 /** Asking for the verdicts, one by one as they are found. */
 import { batch } from "@preact/signals-core";
-import { call, lines, newest, Refused } from "./api";
+import { lines, newest, Refused } from "./api";
 import { told } from "./play";
 import * as s from "./state";
 import type { Verdict } from "./types";
@@ -23,11 +23,12 @@ export async function prove(): Promise<void> {
         for await (const line of lines("prove", { scheme: { desk: desk.id, text: good.text } }, stop)) {
             if (s.good.value?.text !== good.text) return;
             if (line["progress"] !== undefined) {
-                s.trying.value = line["progress"] as { claim: string; positions: number };
+                s.trying.value = line["progress"] as { claim: string; asks?: string; decided: number; of: number };
             } else if (line["done"] === true) {
                 batch(() => {
                     s.proofState.value = line["partial"] === true ? "partial" : "done";
                     s.trying.value = null;
+                    s.assumes.value = Array.isArray(line["assumes"]) ? (line["assumes"] as string[]) : [];
                     s.verdicts.value = [...found];
                     s.provenText.value = good.text;
                 });
@@ -48,5 +49,3 @@ export async function prove(): Promise<void> {
         told(trouble);
     }
 }
-
-export { call };

@@ -15,12 +15,13 @@ interface Unused {
     needs?: string | null;
 }
 interface Offers {
+    leg?: string | null;
     unused: Unused[];
     may: string[];
 }
 interface Edited {
     changes: Change[];
-    lines: string[];
+    lines: { line: number; text: string }[];
     sentence: string;
     refused?: string | null;
     findings?: Finding[];
@@ -30,6 +31,9 @@ interface Edit {
     part?: string;
     wire?: string;
     leg?: string;
+    ends?: { from?: string; to?: string };
+    of?: string;
+    property?: string;
     how?: string;
     contact?: { device: string; contact: string } | null;
     to?: string | null;
@@ -82,13 +86,29 @@ async function change(next: Edit): Promise<void> {
     edit.value = next;
     preview.value = null;
     const needsContact = next.do === "put-in" || next.do === "replace";
-    const needsWords = next.do === "name" || next.do === "move-leg" || next.do === "set";
+    const needsWords = next.do === "name" || next.do === "move-leg";
     if ((needsContact && !next.contact) || (needsWords && !next.to)) return;
     try {
-        preview.value = await ask<Edited>("edit", desk.id, s.text.value, { edit: next }, newestEdit());
+        preview.value = await ask<Edited>("edit", desk.id, s.text.value, { edit: sent(next) }, newestEdit());
     } catch (trouble) {
         told(trouble);
     }
+}
+
+/** The words typed go where this edit wants them. */
+function sent(edit: Edit): Edit {
+    const id = place.value;
+    if (edit.do === "swap") {
+        const parts = s.sheets.value.flatMap((one) => one.parts);
+        const own = parts.find((one) => one.id === id);
+        const next = parts
+            .filter((one) => own && one.leg === own.leg && (one.order ?? 0) > (own.order ?? 0) && one.kind === own.kind)
+            .toSorted((a, b) => (a.order ?? 0) - (b.order ?? 0))[0];
+        return { ...edit, to: next?.id ?? "" };
+    }
+    if (edit.do !== "move-leg") return edit;
+    const leg = s.sheets.value.flatMap((one) => [...one.parts, ...one.wires]).find((one) => one.id === id)?.leg;
+    return { do: "move-leg", leg: offers.value?.leg ?? leg ?? "", ends: { from: edit.to ?? "" } };
 }
 
 export function leaveEdit(): void {
@@ -116,7 +136,6 @@ const DOS: [string, string][] = [
     ["swap", "Swap with the next"],
     ["name", "Name"],
     ["move-leg", "Move the leg’s feed"],
-    ["set", "Set a value"],
 ];
 const TITLES: Record<string, string> = {
     "put-in": "Put a contact in",
@@ -125,7 +144,6 @@ const TITLES: Record<string, string> = {
     swap: "Swap",
     name: "Name this wire",
     "move-leg": "Move the leg’s feed",
-    set: "Set a value",
 };
 
 export function putInLeaf(): unknown {
@@ -164,7 +182,7 @@ export function putInLeaf(): unknown {
               </div>`
             : nothing}
         ${now.do === "put-in" || now.do === "replace" ? picker(now) : nothing}
-        ${now.do === "name" || now.do === "move-leg" || now.do === "set" ? asked(now) : nothing} ${after()}
+        ${now.do === "name" || now.do === "move-leg" ? asked(now) : nothing} ${after()}
         <p class="row">
             <button
                 class="key strong"
@@ -202,7 +220,7 @@ function picker(now: Edit): unknown {
 }
 
 function asked(now: Edit): unknown {
-    const words = now.do === "name" ? "Its name" : now.do === "move-leg" ? "From which wire" : "The value";
+    const words = now.do === "name" ? "Its name" : "From which wire";
     return html`<label class="asked"
         >${words}
         <input
@@ -218,7 +236,7 @@ function after(): unknown {
     if (got.refused) return html`<p class="refusal"><b>${got.refused}</b></p>`;
     const errors = (got.findings ?? []).filter((one) => one.severity === "error");
     return html`<h4>The text will say</h4>
-        <pre class="lines">${got.lines.join("\n")}</pre>
+        <pre class="lines">${got.lines.map((one) => one.text).join("\n")}</pre>
         <p>${got.sentence}</p>
         ${errors.map((one) => html`<p class="refusal">Line ${one.line}: ${one.message}</p>`)}`;
 }

@@ -88,7 +88,7 @@ export function sheetView(host: HTMLElement): void {
         svg.setAttribute("height", String(Math.round(tall * scale)));
         svg.setAttribute("aria-label", `Drawing: ${s.sheet.value?.title ?? "none"}`);
     });
-    const last = new Map<string, { ink: string; wrap: SVGGElement }>();
+    const last = new Map<string, Drawn>();
     effect(() => {
         const { across, at } = fitted.value;
         const wanted = seen.value;
@@ -104,15 +104,13 @@ export function sheetView(host: HTMLElement): void {
             const drawn = moved(group.ink, across, at);
             let own = last.get(group.id);
             if (!own) {
-                const wrap = document.createElementNS(NS, "g");
-                wrap.dataset["id"] = group.id;
-                wrap.setAttribute("class", group.kind);
-                own = { ink: "", wrap };
+                own = begun(group);
                 last.set(group.id, own);
             }
             if (own.ink !== drawn) {
                 own.ink = drawn;
-                own.wrap.innerHTML = drawn + hit(group, drawn);
+                own.marks.innerHTML = drawn;
+                if (own.press) own.press.innerHTML = hit(group, drawn);
             }
             const next: Element | null = before ? before.nextElementSibling : ink.firstElementChild;
             if (next !== own.wrap) ink.insertBefore(own.wrap, next);
@@ -135,7 +133,7 @@ export function sheetView(host: HTMLElement): void {
     svg.addEventListener("click", (event) => {
         const id = idOf(event.target);
         if (id === null) return;
-        (last.get(id)?.wrap as SVGGElement | undefined)?.focus({ preventScroll: true });
+        last.get(id)?.press?.focus({ preventScroll: true });
         choose(id);
         pressAt(id);
     });
@@ -146,7 +144,7 @@ export function sheetView(host: HTMLElement): void {
 }
 
 export function idOf(target: EventTarget | null): string | null {
-    const group = target instanceof Element ? target.closest<SVGGElement>("[data-id][role]") : null;
+    const group = target instanceof Element ? target.closest<SVGGElement>("#drawing .ink > [data-id]") : null;
     return group?.dataset["id"] ?? null;
 }
 
@@ -159,6 +157,33 @@ function reveal(glass: HTMLElement, group: SVGGElement | undefined): void {
     else if (own.top < room.top) glass.scrollTop -= room.top - own.top + 12;
     if (own.right > room.right) glass.scrollLeft += own.right - room.right + 12;
     else if (own.left < room.left) glass.scrollLeft -= room.left - own.left + 12;
+}
+
+/**
+ * A group on the glass: its marks, and over them what is pressed and named. They are apart because
+ * the name says a state in words and the marks carry other letters.
+ */
+interface Drawn {
+    ink: string;
+    wrap: SVGGElement;
+    marks: SVGGElement;
+    press: SVGGElement | null;
+}
+
+function begun(group: Group): Drawn {
+    const wrap = layer(group.kind);
+    wrap.dataset["id"] = group.id;
+    const marks = layer("marks");
+    marks.setAttribute("aria-hidden", "true");
+    wrap.append(marks);
+    const can = group.kind === "part" || (group.kind === "wire" && group.id.startsWith("wire-"));
+    const press = can ? layer("press") : null;
+    if (press) {
+        press.setAttribute("role", "button");
+        press.setAttribute("tabindex", "-1");
+        wrap.append(press);
+    }
+    return { ink: "", wrap, marks, press };
 }
 
 function layer(name: string): SVGGElement {
@@ -187,30 +212,23 @@ function hit(group: Group, ink: string): string {
 }
 
 /** Names, states and the one place that Tab reaches. */
-function name(drawn: Map<string, { wrap: SVGGElement }>, all: Group[]): void {
+function name(drawn: Map<string, Drawn>, all: Group[]): void {
     const picture = s.picture.value;
     const chosen = s.chosen.value;
     const live = s.readable.value;
     let first: SVGGElement | null = null;
     let reached = false;
     for (const group of all) {
-        const wrap = drawn.get(group.id)?.wrap;
-        if (!wrap) continue;
-        const part = group.kind === "part";
-        const wire = group.kind === "wire" && group.id.startsWith("wire-");
-        if (!part && !wire) {
-            wrap.setAttribute("aria-hidden", "true");
-            continue;
-        }
+        const press = drawn.get(group.id)?.press;
+        if (!press) continue;
         const told = live ? (picture?.parts?.[group.id]?.words ?? picture?.wires?.[group.id]?.words) : null;
-        set(wrap, "role", "button");
-        set(wrap, "aria-label", told ?? group.title);
+        set(press, "aria-label", told ?? group.title);
         const here = group.id === chosen;
         reached ||= here;
-        set(wrap, "tabindex", here ? "0" : "-1");
-        if (here) set(wrap, "aria-current", "true");
-        else wrap.removeAttribute("aria-current");
-        if (part) first ??= wrap;
+        set(press, "tabindex", here ? "0" : "-1");
+        if (here) set(press, "aria-current", "true");
+        else press.removeAttribute("aria-current");
+        if (group.kind === "part") first ??= press;
     }
     if (!reached && first) set(first, "tabindex", "0");
 }
@@ -281,6 +299,15 @@ function underlines(): string {
         .join("");
 }
 
+/** More sheets than words that fit in one line. */
+const MANY = 8;
+
+function turnTo(at: number): void {
+    s.sheetNumber.value = at;
+    s.chosen.value = null;
+    void draw();
+}
+
 function headOf(): unknown {
     const sheets = s.sheets.value;
     const quiet = !s.readable.value && s.latest.value !== null;
@@ -291,18 +318,27 @@ function headOf(): unknown {
               ${slip ? html`<button class="key" @click=${() => goToLine(slip.line)}>Go to line ${slip.line}</button>` : nothing}
           </p>`
         : nothing}
-    ${sheets.length > 1
+    ${sheets.length > MANY
+        ? html`<nav class="sheet-names" aria-label="Sheets">
+              <label class="row"
+                  >Sheet
+                  <select @change=${(event: Event) => turnTo((event.target as HTMLSelectElement).selectedIndex)}>
+                      ${sheets.map(
+                          (sheet, at) =>
+                              html`<option ?selected=${at === s.sheetNumber.value}>${sheet.number} ${sheet.title}</option>`,
+                      )}
+                  </select></label
+              >
+          </nav>`
+        : nothing}
+    ${sheets.length > 1 && sheets.length <= MANY
         ? html`<nav class="sheet-names" aria-label="Sheets">
               ${sheets.map(
                   (sheet, at) =>
                       html`<button
                           class="word"
                           aria-current=${at === s.sheetNumber.value ? "page" : nothing}
-                          @click=${() => {
-                              s.sheetNumber.value = at;
-                              s.chosen.value = null;
-                              void draw();
-                          }}
+                          @click=${() => turnTo(at)}
                       >
                           ${sheet.title}
                       </button>`,

@@ -50,11 +50,14 @@ export interface Caption {
 export const caption = signal<Caption | null>(null);
 
 export const verdicts = signal<Verdict[]>([]);
-export const trying = signal<{ claim: string; positions: number } | null>(null);
+export const trying = signal<{ claim: string; asks?: string; decided: number; of: number } | null>(null);
 /** The text that the verdicts are about. */
 export const provenText = signal<string | null>(null);
 export const proofState = signal<"none" | "trying" | "done" | "partial" | "off">("none");
 export const openClaim = signal<string | null>(null);
+/** A claim's own story, replayed at its own times. */
+export const claimStory = signal<string | null>(null);
+export const assumes = signal<string[]>([]);
 export const storyOf = signal<string | null>(null);
 
 export const leaf = signal<Leaf>("hold");

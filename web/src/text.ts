@@ -192,7 +192,7 @@ function fresh(text: string): EditorState {
             search({ top: true }),
             autocompletion({ override: [complete], icons: false }),
             EditorView.lineWrapping,
-            EditorView.contentAttributes.of({ "aria-label": "Text of the scheme", spellcheck: "false" }),
+            EditorView.contentAttributes.of({ "aria-label": "Text of the scheme", spellcheck: "false", tabindex: "0" }),
             keymap.of([
                 { key: "Mod-s", run: () => (void save(), true) },
                 { key: "Escape", run: (here) => (here.contentDOM.blur(), true) },

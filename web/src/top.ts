@@ -11,6 +11,7 @@ import * as s from "./state";
 let beforeFind: typeof s.leaf.value = "hold";
 
 export function topView(host: HTMLElement): void {
+    host.replaceChildren();
     paint(line, host);
     effect(() => {
         document.documentElement.dataset["light"] = s.night.value ? "night" : "day";

@@ -159,29 +159,31 @@ export interface Picture {
 
 export interface Edge {
     first: string;
-    must_beat: string;
-    from?: string | null;
-    to?: string | null;
-    fails_from?: string | null;
+    declared_ms?: [number, number] | number | null;
+    holds_to_ms?: number | null;
+    fails_from_ms?: number | null;
     spare_ms?: number | null;
-    bars?: { first: [number, number]; second: [number, number] } | [number, number][] | null;
+    words: string;
 }
 
 export interface Verdict {
-    id?: string;
+    id: string;
     claim: string;
     title?: string;
+    asks?: string | null;
+    about?: string | null;
     verdict: string;
     words: string;
-    reason?: string | null;
+    because?: string | null;
     covers?: string | null;
     leaves_out?: string | null;
     edges?: Edge[];
     positions?: number;
-    story?: { acts: Act[]; start?: { given: string[] } | null; decisive?: number | null; story?: string | null } | null;
+    story?: { id: string; decisive?: number | null; events?: number } | null;
     waived?: string | null;
+    across?: string | null;
+    own?: boolean;
     line?: number | null;
-    about?: string | null;
 }
 
 export interface Change {

@@ -70,7 +70,7 @@ test("states can be told without colour", async () => {
     await key(page, "line fault").click();
     await key(page, "52CS close").click();
     await breakerIs(page, "closed");
-    const names = await page.locator("#drawing .part[role]").evaluateAll((parts) => parts.map((part) => part.getAttribute("aria-label")));
+    const names = await page.locator("#drawing .part .press").evaluateAll((parts) => parts.map((part) => part.getAttribute("aria-label")));
     assert.ok(names.some((name) => /closed now/.test(name)) && names.some((name) => /open now/.test(name)), names.join("; "));
     await person.leave();
 });

@@ -63,7 +63,7 @@ test("no mouse: close at the drawing, ask why, put a contact in, save", async ()
 test("Find leads to a part by its letters", async () => {
     const person = await visitor(browser);
     const page = await person.open(served.address);
-    await page.locator("#drawing .part").first().focus();
+    await page.locator("#drawing .part .press").first().focus();
     await page.keyboard.press("/");
     await page.keyboard.type("52Y b1");
     await page.keyboard.press("Enter");

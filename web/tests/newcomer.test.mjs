@@ -49,7 +49,7 @@ test("the guide's six steps, each by the person's own act, end with a repaired d
     await goOn();
     await step(6);
     // On the drawing: the leg's feed goes from behind 25 to before it.
-    await page.locator('#drawing [data-id="part-52Y"]').focus();
+    await page.locator('#drawing [data-id="part-52Y"] .press').focus();
     await page.keyboard.press("Insert");
     await page.getByRole("button", { name: "Move the leg’s feed" }).click();
     await page.getByLabel("From which wire").fill("C1");

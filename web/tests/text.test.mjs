@@ -51,7 +51,7 @@ test("a contact put in on the drawing stands in the file, and every comment stay
     const page = await person.open(served.address);
     const ours = page.getByRole("button", { name: "Take the file’s text" });
     if (await ours.isVisible().catch(() => false)) await ours.click();
-    await page.locator('#drawing [data-id^="wire-C1"]').first().click({ force: true });
+    await page.locator('#drawing [data-id^="wire-C1"] .press').first().click({ force: true });
     await page.getByRole("button", { name: "Put one in" }).click();
     await page.locator("#leaf .pick").first().click();
     await page.locator("#leaf .lines").waitFor();
