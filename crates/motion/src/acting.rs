@@ -182,7 +182,7 @@ impl Stage<'_, '_, '_, '_> {
                 }
                 continue;
             }
-            let Some(next) = next.filter(|next| next.at() <= limit) else { return None };
+            let next = next.filter(|next| next.at() <= limit)?;
             let stuck = self.step(&next);
             if stuck.is_some() {
                 return stuck;

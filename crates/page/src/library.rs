@@ -47,9 +47,14 @@ pub struct Library {
     named: Mutex<Vec<Place>>,
     folders: BTreeSet<PathBuf>,
     examples: Vec<Place>,
+    /// A scheme that is being begun.
+    new: Place,
     /// Where a copy of an example is saved.
     here: PathBuf,
 }
+
+/// The desk of a scheme that is being begun: it has no file until it is kept as one.
+pub const NEW: &str = "new";
 
 /// Most files of the folders that are listed.
 const MOST_FOUND: usize = 500;
@@ -72,7 +77,15 @@ impl Library {
                 source: Source::Example(example.clone()),
             })
             .collect();
-        Self { named: Mutex::new(named), folders, examples, here: here.to_owned() }
+        let nothing = Example {
+            name: NEW.to_owned(),
+            about: String::new(),
+            scheme: String::new(),
+            stories: String::new(),
+        };
+        let new =
+            Place { name: NEW.to_owned(), desk: NEW.to_owned(), source: Source::Example(nothing) };
+        Self { named: Mutex::new(named), folders, examples, new, here: here.to_owned() }
     }
     /// Named at the start or saved since.
     pub fn named(&self) -> Vec<Place> {
@@ -117,7 +130,8 @@ impl Library {
         self.all().find(|place| place.desk == desk)
     }
     fn all(&self) -> impl Iterator<Item = Place> + use<> {
-        self.named().into_iter().chain(self.examples.clone()).chain(self.found())
+        let known = self.named().into_iter().chain(self.examples.clone());
+        known.chain([self.new.clone()]).chain(self.found())
     }
     /// The file that a copy of a scheme gets, if its name is one.
     pub fn copy_of(&self, place: &Place, name: &str) -> Option<PathBuf> {

@@ -7,10 +7,11 @@
 use crate::answer::Refusal;
 use crate::library::{Example, Source};
 use crate::text::Places;
-use fiftytwo_circuit::Bench;
+use fiftytwo_circuit::{Bench, CoilReport, coil_report};
 use fiftytwo_motion::machine::{Evaluator, Scope};
 use fiftytwo_motion::{Machine, Replay};
-use fiftytwo_scheme::{Finding, Reading, Scheme, read_text_beside, read_texts};
+use fiftytwo_proof::{Margin, Report};
+use fiftytwo_scheme::{Finding, Reading, Scheme, read_text, read_text_beside, read_texts};
 use fiftytwo_sheet::{Drawing, Options, Symbols};
 use std::cell::{OnceCell, RefCell};
 use std::collections::{BTreeMap, VecDeque};
@@ -40,6 +41,7 @@ pub struct Model<'s> {
     /// Stories of claims that fail.
     pub stories: Arc<Stories>,
     drawings: [OnceCell<Drawing>; 2],
+    coils: OnceCell<Vec<CoilReport>>,
     runs: RefCell<VecDeque<(String, Rc<crate::run::Played>)>>,
 }
 
@@ -66,6 +68,14 @@ impl<'s> Model<'s> {
                 Err(Refusal::conflict(error, help.unwrap_or_else(|| "See the findings.".into())))
             }
         }
+    }
+    /// What every coil gets.
+    ///
+    /// # Errors
+    /// Why the scheme can't be solved.
+    pub fn coils(&self) -> Result<&[CoilReport], Refusal> {
+        let evaluator = self.evaluator()?;
+        Ok(self.coils.get_or_init(|| coil_report(&evaluator.machine.wiring)))
     }
     /// The drawing at rest.
     pub fn drawing(&self, symbols: Symbols) -> &Drawing {
@@ -100,18 +110,47 @@ pub fn options(symbols: Symbols) -> Options {
     Options { symbols, ..Options::default() }
 }
 
-/// The stories of claims that fail, as they were replayed.
+/// What was proven of a text: stories of claims that fail, edges, verdicts.
 #[derive(Debug, Default)]
-pub struct Stories(Mutex<BTreeMap<String, Arc<Replay>>>);
+pub struct Stories(Mutex<Proven>);
+
+#[derive(Debug, Default)]
+struct Proven {
+    stories: BTreeMap<String, Arc<Replay>>,
+    margins: BTreeMap<String, (String, Vec<Margin>)>,
+    verdicts: BTreeMap<String, String>,
+}
 
 impl Stories {
-    /// By its id.
-    pub fn get(&self, id: &str) -> Option<Arc<Replay>> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).get(id).cloned()
+    fn proven(&self) -> std::sync::MutexGuard<'_, Proven> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
-    /// Keeps one.
-    pub fn keep(&self, id: String, replay: Arc<Replay>) {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).insert(id, replay);
+    /// A story by the id of its claim.
+    pub fn get(&self, id: &str) -> Option<Arc<Replay>> {
+        self.proven().stories.get(id).cloned()
+    }
+    /// Keeps what was proven of one question.
+    pub fn keep(&self, id: &str, report: &Report, replay: Option<Arc<Replay>>) {
+        let mut proven = self.proven();
+        proven.stories.extend(replay.map(|replay| (id.to_owned(), replay)));
+        if report.across.is_none() {
+            let verdict = format!("{}: {}", report.verdict.words(), report.asks);
+            proven.verdicts.insert(id.to_owned(), verdict);
+        }
+        if !report.margins.is_empty() {
+            proven.margins.insert(id.to_owned(), (report.claim.clone(), report.margins.clone()));
+        }
+    }
+    /// All edges found, each with its claim.
+    pub fn margins(&self) -> Vec<(String, Margin)> {
+        let proven = self.proven();
+        let all = proven.margins.values();
+        all.flat_map(|(claim, margins)| margins.iter().map(|it| (claim.clone(), it.clone())))
+            .collect()
+    }
+    /// All verdicts in words.
+    pub fn verdicts(&self) -> Vec<String> {
+        self.proven().verdicts.values().cloned().collect()
     }
 }
 
@@ -138,7 +177,10 @@ impl Known {
     pub fn read(hash: String, source: &Source, text: &str) -> Self {
         let reading = match source {
             Source::File(path) => read_text_beside(path, text),
-            Source::Example(Example { scheme: _, stories, .. }) => {
+            Source::Example(Example { stories, .. }) if stories.is_empty() => {
+                read_text("scheme.kdl", text)
+            }
+            Source::Example(Example { stories, .. }) => {
                 read_texts(("scheme.kdl", text), ("stories.kdl", stories))
             }
         };
@@ -224,6 +266,7 @@ fn work(
         bench: Bench::new(scheme),
         stories,
         drawings: Default::default(),
+        coils: OnceCell::new(),
         runs: RefCell::default(),
     };
     for question in std::iter::once(first).chain(questions.iter()) {

@@ -75,7 +75,8 @@ pub fn in_manner_of(text: &str, file: &str) -> String {
     }
 }
 
-/// How many lines of one text are not in the other, in order: a bound from both ends.
+/// How many lines two texts differ in: line by line where as many stand between the first and the
+/// last that differ, else all of these.
 pub fn lines_differ(one: &str, other: &str) -> usize {
     let (one, other): (Vec<&str>, Vec<&str>) = (one.lines().collect(), other.lines().collect());
     let same =
@@ -83,7 +84,12 @@ pub fn lines_differ(one: &str, other: &str) -> usize {
     let head = same(&mut one.iter().zip(&other));
     let most = one.len().min(other.len()) - head;
     let tail = same(&mut one.iter().rev().zip(other.iter().rev())).min(most);
-    one.len().max(other.len()) - head - tail
+    let between = |lines: &[&str]| lines.len() - head - tail;
+    if between(&one) == between(&other) {
+        let middle = one.iter().zip(&other).skip(head).take(between(&one));
+        return middle.filter(|(a, b)| a != b).count();
+    }
+    between(&one).max(between(&other))
 }
 
 #[cfg(test)]

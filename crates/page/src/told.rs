@@ -162,11 +162,14 @@ struct Wire {
     ends: [f64; 4],
 }
 
+/// How a sheet becomes SVG.
+type Ink<'a> = &'a dyn Fn(&fiftytwo_sheet::Sheet) -> String;
+
 /// All sheets with what stands on them.
 pub fn sheets(
     drawing: &Drawing,
     scheme: &Scheme,
-    svg: &dyn Fn(&fiftytwo_sheet::Sheet) -> String,
+    svg: Ink<'_>,
     line: impl Fn(Span) -> usize,
 ) -> Vec<Sheet> {
     let order = orders(scheme);
@@ -197,7 +200,7 @@ pub fn without_outlines(svg: &str) -> String {
 fn one_sheet(
     sheet: &fiftytwo_sheet::Sheet,
     scheme: &Scheme,
-    (svg, order): (&dyn Fn(&fiftytwo_sheet::Sheet) -> String, &BTreeMap<PartId, usize>),
+    (svg, order): (Ink<'_>, &BTreeMap<PartId, usize>),
     line: &impl Fn(Span) -> usize,
 ) -> Sheet {
     let mut parts = Vec::new();

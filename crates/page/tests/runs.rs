@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{Served, example, folder};
+use common::{Served, folder};
 use fiftytwo_motion::{Machine, PlayOptions, play};
 use fiftytwo_scheme::read_path;
 use serde_json::{Value, json};
@@ -145,10 +145,7 @@ fn what_nobody_may_do_is_refused_in_words_and_left_out() {
     let said = refused(by("device:86", "operated", "operator"));
     assert!(said.contains("86") && said.ends_with('.'), "{said}");
     let said = refused(by("device:69", "off", "operator"));
-    assert!(
-        said.contains("field crew in Breaker cabinet") || said.contains("field crew"),
-        "{said}"
-    );
+    assert!(said.contains("the field crew in YARD may"), "{said}");
     let said = refused(by("condition:gas", "very low", "operator"));
     assert!(said.contains("step by step") && said.contains("low comes first"), "{said}");
 }
@@ -193,11 +190,7 @@ fn a_moment_can_be_looked_at_again_and_again_alike() {
     let told = served.ask("picture", &driven);
     let coil = &told["parts"]["part-52-close"];
     assert_eq!(coil["on"], true);
-    assert!(
-        coil["words"].as_str().unwrap().starts_with("52 close, driven")
-            || coil["words"].as_str().unwrap().contains("52 close, driven"),
-        "{coil}"
-    );
+    assert!(coil["words"].as_str().unwrap().contains("52 close, driven"), "{coil}");
     assert_eq!(told["wires"]["wire-C1.1"]["level"], "plus");
 }
 
@@ -221,5 +214,4 @@ fn a_text_with_a_slip_says_where_and_draws_nothing() {
     let came = served.post("run", &run);
     came.is_refusal(409);
     assert_eq!(came.json()["unreadable"], true);
-    let _ = example("dunmarrow");
 }

@@ -1,7 +1,8 @@
 //! A run's moments as what a drawing shows.
 //!
 //! **In:** a scheme and a state of its machine. **Out:** where every wire lies, what every part
-//! does, in the words that stand beside it ([`state`]). **Never here:** strokes, files, time, any
+//! does, in the words that stand beside it ([`state`]); the volts along a way ([`along`]). **Never here:** strokes, files, time, any
 //! state that no engine gave.
 
+pub mod along;
 pub mod state;

@@ -7,8 +7,8 @@ use crate::json::{JsonDrawing, JsonSheet, Results};
 use crate::output::Outputs;
 use crate::page::{Page, count_of};
 use crate::report::Report;
-use crate::verbs::{along, file, notes, play, slug};
-use fiftytwo_scene::state;
+use crate::verbs::{file, notes, play, slug};
+use fiftytwo_scene::{along, state};
 use fiftytwo_scheme::{Finding, Scheme};
 use fiftytwo_sheet::{Drawing, Legs, Look, Options, Panel, Paper, Symbols};
 use std::path::Path;
@@ -96,7 +96,7 @@ pub fn draw<'a>(schemes: &[Checked<'a>], asked: &Asked<'_>, out: Option<&Path>) 
             outputs.add(path, fiftytwo_sheet::whole_svg_in(&picture, asked.look));
         }
         if let Some(coil) = asked.volts {
-            match along::along(checked, coil) {
+            match along::along(checked.scheme, coil) {
                 Err(faults) => findings.extend(faults.into_iter().map(|it| checked.told(it))),
                 Ok(path) => {
                     let stem = format!("{}-{}", checked.named.stem, slug(coil));

@@ -1,7 +1,6 @@
 //! The verbs. Each takes schemes that can be worked on and hands back a report; none prints,
 //! none writes.
 
-pub mod along;
 pub mod chart;
 pub mod check;
 pub mod coils;

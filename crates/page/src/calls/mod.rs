@@ -1,12 +1,17 @@
 //! The calls: one file each.
 
+mod coils;
 mod disk;
 mod edit;
+mod levers;
 mod offers;
 mod open;
+mod papers;
+mod patterns;
 mod picture;
 mod prove;
 mod read;
+mod reading;
 mod run;
 mod save;
 mod schemes;
@@ -38,6 +43,14 @@ pub async fn answer(name: &str, shared: Shared, body: &[u8]) -> Result<Response,
         "offers" => told(offers::offers(&shared, asked(body)?).await),
         "format" => told(words::format(&shared, asked(body)?).await),
         "words" => told(words::words(asked(body)?).await),
+        "coils" => told(coils::coils(&shared, asked(body)?).await),
+        "along" => told(coils::along(&shared, asked(body)?).await),
+        "levers" => told(levers::levers(&shared, asked(body)?).await),
+        "what-if" => told(levers::what_if(&shared, asked(body)?).await),
+        "reading" => told(reading::reading(&shared, asked(body)?).await),
+        "papers" => told(papers::papers(&shared, asked(body)?).await),
+        "patterns" => told(patterns::patterns(asked(body)?).await),
+        "begin" => told(patterns::begin(asked(body)?).await),
         "prove" => prove::prove(&shared, asked(body)?).await,
         "why" => told(why::why(&shared, asked(body)?).await),
         "why-not" => told(why::why_not(&shared, asked(body)?).await),

@@ -263,23 +263,24 @@ fn wire_said(model: &Model<'_>, node: NodeId, name: &str, now: &WireNow) -> Wire
         (Level::Minus, volts) => ("minus", volts),
         (Level::Between, volts) => ("between", volts),
     };
-    let supply = model.bench.supply_of(node);
-    let minus = supply.map_or_else(
-        || "minus".to_owned(),
-        |supply| {
-            let minus = model.scheme.supplies[supply].minus;
-            model.scheme.nodes[minus].wire.clone().unwrap_or_else(|| "minus".to_owned())
-        },
-    );
-    let words = match (level, volts) {
-        ("floating", _) | (_, None) => format!("wire {name} floats: a meter may show anything"),
-        ("plus", Some(volts)) => format!("wire {name} at plus, {} to {minus}", shown_volts(volts)),
-        ("minus", Some(volts)) => {
-            format!("wire {name} at minus, {} to {minus}", shown_volts(volts))
-        }
-        (_, Some(volts)) => {
-            format!("wire {name} between plus and minus, {} to {minus}", shown_volts(volts))
-        }
+    WireSaid { level, volts, words: wire_words(model, node, name, now) }
+}
+
+/// A wire in words: "wire C1 at plus, 125 V to DC1-".
+pub fn wire_words(model: &Model<'_>, node: NodeId, name: &str, now: &WireNow) -> String {
+    let Some(volts) = now.volts.filter(|_| now.level != Level::Floating) else {
+        return format!("wire {name} floats: a meter may show anything");
     };
-    WireSaid { level, volts, words }
+    let supply = model.bench.supply_of(node);
+    let minus = supply.and_then(|supply| {
+        let minus = model.scheme.supplies[supply].minus;
+        model.scheme.nodes[minus].wire.clone()
+    });
+    let minus = minus.unwrap_or_else(|| "minus".to_owned());
+    let lies = match now.level {
+        Level::Plus => "at plus",
+        Level::Minus => "at minus",
+        Level::Between | Level::Floating => "between plus and minus",
+    };
+    format!("wire {name} {lies}, {} to {minus}", shown_volts(volts))
 }

@@ -186,16 +186,13 @@ fn answered(known: &Known, report: &Report, line: usize) -> Told {
     let id = crate::text::hash(
         format!("{}\n{}\n{:?}", report.claim, report.asks, report.across).as_bytes(),
     );
-    let story = report.story.as_ref().map(|story| {
-        let replay = Arc::new((*story.replay).clone());
-        let told = Story {
-            id: id.clone(),
-            decisive: decisive(&replay),
-            events: story.events.len(),
-            replayed: story.replayed,
-        };
-        known.stories.keep(id.clone(), replay);
-        told
+    let replay = report.story.as_ref().map(|story| Arc::new((*story.replay).clone()));
+    known.stories.keep(&id, report, replay.clone());
+    let story = report.story.as_ref().zip(replay).map(|(story, replay)| Story {
+        id: id.clone(),
+        decisive: decisive(&replay),
+        events: story.events.len(),
+        replayed: story.replayed,
     });
     Told {
         id,

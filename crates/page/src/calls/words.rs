@@ -137,6 +137,7 @@ fn differing(before: &str, after: &str) -> Vec<Change> {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test may fail loudly")]
 mod tests {
     use super::*;
 

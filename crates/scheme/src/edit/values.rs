@@ -23,6 +23,12 @@ pub fn set(text: &str, byte: usize, property: &str, value: &str) -> Result<Vec<C
             return Ok(vec![change]);
         }
     }
+    // A relay's time stands in its coil: the one statement inside that has it.
+    let inner = place.node.block().into_iter().flat_map(nodes);
+    let found: Vec<_> = inner.filter_map(|inner| value_of(text, inner, property)).collect();
+    if let [only] = &found[..] {
+        return Ok(vec![Change::new(only.start, only.end, quoted(value))]);
+    }
     Ok(vec![added(text, place.node, property, value)])
 }
 

@@ -1,17 +1,15 @@
 //! The volts along the worst way of a coil, as data for its picture. **In:** a scheme and the name of
 //! a coil. **Out:** every part of the way with the volts at both ends. **Never here:** strokes.
 
-use crate::input::Checked;
 use fiftytwo_circuit::{Bench, Ends, Wiring, coil_report};
-use fiftytwo_scheme::{Finding, PartKind};
+use fiftytwo_scheme::{Finding, PartKind, Scheme};
 use fiftytwo_sheet::pictures::{Along, Step};
 
 /// The way on which a coil gets least, solved alone with supplies low and everything hot.
 ///
 /// # Errors
 /// Findings where there is no such coil, it has no way, or its volts cannot be computed.
-pub fn along(checked: &Checked<'_>, name: &str) -> Result<Along, Vec<Finding>> {
-    let scheme = checked.scheme;
+pub fn along(scheme: &Scheme, name: &str) -> Result<Along, Vec<Finding>> {
     let wiring = Wiring::new(scheme)?;
     let reports = coil_report(&wiring);
     let Some(report) = reports.iter().find(|report| report.coil == name) else {
