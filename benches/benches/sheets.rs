@@ -1,11 +1,11 @@
 //! Sheets: from a checked scheme to SVG, PDF and DXF. The largest example in all three forms, and
-//! schemes of 500 to 4,000 placed parts, whose time for a part must not grow. There is no
+//! schemes of 1,000 to 8,000 placed parts, whose time for a part must not grow. There is no
 //! general-purpose peer that draws a scheme; beside it stands the pure writing of the three forms.
 //! Run with `cargo bench -p fiftytwo-benches --bench sheets`.
 #![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may fail loudly")]
 
 use fiftytwo_scheme::Scheme;
-use fiftytwo_sheet::{Drawing, Options, draw, dxf, pdf, svg, verify, whole_svg};
+use fiftytwo_sheet::{Drawing, Legs, Options, Symbols, draw, dxf, pdf, svg, verify, whole_svg};
 use std::fmt::Write;
 use std::path::Path;
 use std::time::{Duration, Instant};
@@ -22,6 +22,10 @@ fn main() {
     told("SVG, whole and each sheet", 40, || as_svg(&drawing));
     told("PDF", 40, || pdf(&drawing));
     told("DXF", 40, || dxf(&drawing));
+    let iec = Options { symbols: Symbols::Iec60617, cover: true, ..Options::default() };
+    told("arranging with IEC symbols and cover", 40, || draw(&quillmere, &iec));
+    let across = Options { legs: Legs::Across, cover: true, ..Options::default() };
+    told("arranging with legs across and cover", 40, || draw(&quillmere, &across));
     told("looked at by the verifier", 40, || verify(&drawing, &quillmere));
     told("all: arranged, in all three forms", 40, || {
         let drawing = draw(&quillmere, &Options::default());
@@ -29,19 +33,20 @@ fn main() {
     });
 
     println!(
-        "\n{:<8}{:>8}{:>12}{:>12}{:>12}{:>14}",
-        "parts", "sheets", "arranging", "writing", "verifying", "a part, all"
+        "\n{:<8}{:>8}{:>12}{:>14}{:>12}{:>12}{:>14}",
+        "parts", "sheets", "arranging", "IEC, cover", "writing", "verifying", "a part, all"
     );
-    for circuits in [12, 25, 50, 100] {
+    for circuits in [25, 50, 100, 200] {
         let scheme = grown(circuits);
         let parts = scheme.placed().count();
         let (arranging, drawing) = fastest(3, || draw(&scheme, &Options::default()));
+        let (other, _) = fastest(3, || draw(&scheme, &iec));
         let (writing, _) = fastest(3, || (as_svg(&drawing), pdf(&drawing), dxf(&drawing)));
         let (verifying, _) = fastest(3, || verify(&drawing, &scheme));
         let each = (arranging + writing + verifying) / u32::try_from(parts).unwrap();
         let sheets = drawing.sheets.len();
         println!(
-            "{parts:<8}{sheets:>8}{arranging:>12.2?}{writing:>12.2?}{verifying:>12.2?}{each:>14.2?}"
+            "{parts:<8}{sheets:>8}{arranging:>12.2?}{other:>14.2?}{writing:>12.2?}{verifying:>12.2?}{each:>14.2?}"
         );
     }
 }

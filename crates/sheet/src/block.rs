@@ -9,7 +9,7 @@ use crate::order::{Spans, bus_columns, spans};
 use crate::plan::Plan;
 use crate::rank::{Ranks, core_places};
 use crate::screws;
-use crate::style::Style;
+use crate::style::{Beside, Style};
 use crate::symbols;
 use crate::words;
 use fiftytwo_scheme::{NodeId, PartId, PartKind, PlaceId, Scheme};
@@ -29,6 +29,8 @@ pub const TRACK: f64 = 5.0;
 const BESIDE: f64 = 1.76 * MODULE;
 /// Room for names beside a part, mm.
 const ROOM: f64 = 15.0;
+/// The same where lines may be longer, mm.
+const ROOM_WIDE: f64 = 22.0;
 /// From the top (legs across: left edge) of a block to its first rail, mm.
 pub fn head(style: Style) -> f64 {
     if style.across() { 40.0 } else { 24.0 }
@@ -258,6 +260,11 @@ pub fn beside(body: f64) -> f64 {
     BESIDE.max(body + 1.1)
 }
 
+/// From the middle of an upright part to its texts, mm.
+pub fn beside_of(scheme: &Scheme, part: PartId, style: Style) -> f64 {
+    beside(symbols::draw(&words::figure(scheme, part), style.symbols).body.right)
+}
+
 /// The lines beside a part as they are measured and drawn.
 pub fn lines(
     scheme: &Scheme,
@@ -265,7 +272,12 @@ pub fn lines(
     reference: Option<&str>,
     style: Style,
 ) -> Vec<words::Line> {
-    words::beside(scheme, part, reference, (if style.across() { ROOM_ABOVE } else { ROOM }, style))
+    let room = match (style.across(), style.beside) {
+        (true, _) => ROOM_ABOVE,
+        (false, Beside::Wide) => ROOM_WIDE,
+        (false, _) => ROOM,
+    };
+    words::beside(scheme, part, reference, (room, style))
 }
 
 /// Room for names above and below a lying part, mm.

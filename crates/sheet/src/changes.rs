@@ -1,12 +1,13 @@
 //! What changed since an earlier text of the same scheme. **In:** both schemes; a finished drawing
-//! of the later one. **Out:** the parts that are new or otherwise, what is gone, and clouds with
+//! of the later one. **Out:** the parts that are new or otherwise, the wires that join other ends,
+//! the contacts whose lines in lists and tables say something else, what is gone, and clouds with
 //! the mark of the revision on the drawing. **Never here:** which change is good.
 
-use crate::geometry::{
-    Anchor, Area, Drawing, Fill, Group, Ink, MODULE, Pen, Point, Role, Shape, Weight, point,
-};
-use crate::page::text;
-use fiftytwo_scheme::{NodeId, PartId, Scheme};
+mod clouds;
+
+pub use clouds::mark;
+
+use fiftytwo_scheme::{NodeId, PartId, PartKind, Scheme};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The differences between two texts of a scheme.
@@ -16,6 +17,12 @@ pub struct Changes {
     pub added: BTreeSet<PartId>,
     /// Placed parts with other data, or joined to other wires.
     pub altered: BTreeSet<PartId>,
+    /// Wires with a number that join other ends than the wires of that number did, or whose number
+    /// is new.
+    pub wires: BTreeSet<NodeId>,
+    /// Contacts that are new, closed when something else is so, put to use, or spare now: their
+    /// lines in lists and tables say so.
+    pub listed: BTreeSet<PartId>,
     /// Names of parts that are placed no more.
     pub gone: Vec<String>,
     /// The mark: the revision of the later text.
@@ -25,7 +32,11 @@ pub struct Changes {
 impl Changes {
     /// Whether the drawing is the same.
     pub fn is_empty(&self) -> bool {
-        self.added.is_empty() && self.altered.is_empty() && self.gone.is_empty()
+        self.added.is_empty()
+            && self.altered.is_empty()
+            && self.gone.is_empty()
+            && self.wires.is_empty()
+            && self.listed.is_empty()
     }
     /// In one sentence.
     pub fn told(&self, scheme: &Scheme) -> String {
@@ -35,11 +46,17 @@ impl Changes {
         let names = |parts: &BTreeSet<PartId>| -> Vec<String> {
             parts.iter().map(|part| scheme.parts[*part].name.clone()).collect()
         };
+        let wires: BTreeSet<String> =
+            self.wires.iter().filter_map(|node| number(scheme, *node).cloned()).collect();
+        // What stands on a sheet is told above already.
+        let spare = self.listed.iter().filter(|part| scheme.parts[**part].at.is_none());
         let mut said = Vec::new();
         for (word, names) in [
             ("new", names(&self.added)),
             ("changed", names(&self.altered)),
             ("gone", self.gone.clone()),
+            ("wires that join other ends", wires.into_iter().collect()),
+            ("spare contacts", names(&spare.copied().collect())),
         ] {
             if !names.is_empty() {
                 said.push(format!("{word}: {}", names.join(", ")));
@@ -76,6 +93,44 @@ impl PartialEq for Wire {
     }
 }
 
+/// The number of a wire, if the text gives one.
+fn number(scheme: &Scheme, node: NodeId) -> Option<&String> {
+    scheme.nodes[node].label.as_ref().or(scheme.nodes[node].wire.as_ref())
+}
+
+/// For every number the wires that bear it, each with the ends it joins.
+fn joints(scheme: &Scheme) -> BTreeMap<String, Vec<(NodeId, BTreeSet<(String, bool)>)>> {
+    let mut ends: BTreeMap<NodeId, BTreeSet<(String, bool)>> = BTreeMap::new();
+    for (_, part) in scheme.placed() {
+        if let Some(at) = &part.at {
+            ends.entry(at.from).or_default().insert((part.name.clone(), true));
+            ends.entry(at.to).or_default().insert((part.name.clone(), false));
+        }
+    }
+    let mut joints: BTreeMap<String, Vec<(NodeId, BTreeSet<(String, bool)>)>> = BTreeMap::new();
+    for (node, ends) in ends {
+        if let Some(number) = number(scheme, node) {
+            joints.entry(number.clone()).or_default().push((node, ends));
+        }
+    }
+    joints
+}
+
+/// What lists and tables say of every contact: when it is closed, and whether it is in use.
+fn lines(scheme: &Scheme) -> BTreeMap<&str, (PartId, &str, bool)> {
+    scheme
+        .parts
+        .iter()
+        .filter_map(|(id, part)| match &part.kind {
+            PartKind::Contact(contact) => {
+                let when = contact.closed_when.text.as_str();
+                Some((part.name.as_str(), (id, when, part.at.is_some())))
+            }
+            _ => None,
+        })
+        .collect()
+}
+
 fn sights(scheme: &Scheme) -> BTreeMap<String, (PartId, Sight)> {
     let mut hung: BTreeMap<NodeId, BTreeSet<String>> = BTreeMap::new();
     for (_, part) in scheme.placed() {
@@ -88,7 +143,7 @@ fn sights(scheme: &Scheme) -> BTreeMap<String, (PartId, Sight)> {
         .filter_map(|(id, part)| {
             let at = part.at?;
             let wire = |node: NodeId| Wire {
-                number: scheme.nodes[node].label.clone().or(scheme.nodes[node].wire.clone()),
+                number: number(scheme, node).cloned(),
                 parts: hung
                     .get(&node)
                     .into_iter()
@@ -147,125 +202,24 @@ pub fn changes(earlier: &Scheme, later: &Scheme) -> Changes {
             Some(_) => {}
         }
     }
+    let joined = joints(earlier);
+    for (number, wires) in joints(later) {
+        let known = joined.get(&number);
+        for (node, ends) in wires {
+            let same = known.is_some_and(|all| all.iter().any(|(_, other)| *other == ends));
+            if !same {
+                changes.wires.insert(node);
+            }
+        }
+    }
+    let told = lines(earlier);
+    for (name, (id, when, used)) in lines(later) {
+        let same =
+            told.get(name).is_some_and(|(_, other, before)| (*other, *before) == (when, used));
+        if !same {
+            changes.listed.insert(id);
+        }
+    }
     changes.gone = before.keys().filter(|name| !after.contains_key(*name)).cloned().collect();
     changes
-}
-
-/// From what changed to its cloud, mm.
-const AROUND: f64 = 1.4;
-/// Length of one bow of a cloud, about, mm.
-const BOW: f64 = 4.0;
-
-/// Draws clouds round what changed, each with the mark of the revision in a triangle.
-pub fn mark(drawing: &mut Drawing, scheme: &Scheme, changes: &Changes) {
-    for sheet in &mut drawing.sheets {
-        let mut areas: Vec<(Area, String)> = Vec::new();
-        for group in &sheet.items {
-            let Role::Part(part) = group.role else { continue };
-            if !changes.added.contains(&part) && !changes.altered.contains(&part) {
-                continue;
-            }
-            let shapes = group.shapes.iter().map(Shape::area);
-            if let Some(area) = shapes.reduce(Area::with) {
-                areas.push((area.grown(AROUND), scheme.parts[part].name.clone()));
-            }
-        }
-        // Clouds that meet become one.
-        while let Some((a, b)) = meeting(&areas) {
-            let (other, names) = areas.swap_remove(b);
-            areas[a].0 = areas[a].0.with(other);
-            areas[a].1.push_str(", ");
-            areas[a].1.push_str(&names);
-        }
-        let taken: Vec<Area> = sheet
-            .items
-            .iter()
-            .filter(|group| !matches!(group.role, Role::Place(_)) && !group.id.ends_with("-frame"))
-            .flat_map(|group| group.shapes.iter().map(Shape::area))
-            .collect();
-        for (index, (area, names)) in areas.iter().enumerate() {
-            let mut shapes = vec![cloud(*area)];
-            shapes.extend(triangle(*area, &changes.mark, &taken));
-            sheet.items.push(Group {
-                id: format!("change-{}-sheet-{}", index + 1, sheet.number),
-                role: Role::Change,
-                title: format!("changed in revision {}: {names}", changes.mark),
-                source: None,
-                shapes,
-            });
-        }
-    }
-}
-
-fn meeting(areas: &[(Area, String)]) -> Option<(usize, usize)> {
-    for (a, (area, _)) in areas.iter().enumerate() {
-        for (b, (other, _)) in areas.iter().enumerate().skip(a + 1) {
-            if area.overlaps(other) {
-                return Some((a, b));
-            }
-        }
-    }
-    None
-}
-
-/// A closed line of bows round an area.
-fn cloud(area: Area) -> Shape {
-    let corners = [
-        point(area.left, area.top),
-        point(area.right, area.top),
-        point(area.right, area.bottom),
-        point(area.left, area.bottom),
-    ];
-    let mut bends = Vec::new();
-    for (index, from) in corners.iter().enumerate() {
-        let to = corners[(index + 1) % corners.len()];
-        let (dx, dy) = (to.x - from.x, to.y - from.y);
-        let length = dx.hypot(dy).max(1e-9);
-        let count = (length / BOW).round().max(1.0);
-        let (ux, uy) = (dx / length, dy / length);
-        let step = length / count;
-        // Outwards: left of the way round.
-        let out = |at: Point, by: f64| point(at.x + uy * by, at.y - ux * by);
-        for bow in 0..count as usize {
-            let at = |along: f64| {
-                let along = step * (bow as f64 + along);
-                point(from.x + ux * along, from.y + uy * along)
-            };
-            bends.push([out(at(0.1), 1.5), out(at(0.9), 1.5), at(1.0)]);
-        }
-    }
-    Shape::Curve { start: corners[0], bends, pen: Pen::Thin, ink: Ink::Main }
-}
-
-/// The mark of a revision in a triangle at a corner of a cloud, in the first free place.
-fn triangle(area: Area, mark: &str, taken: &[Area]) -> Vec<Shape> {
-    let (half, height) = (3.2, 5.4);
-    let spots = [
-        point(area.right + half + 1.6, area.top + 1.0),
-        point(area.right + half + 1.6, area.bottom - 4.0),
-        point(area.left - half - 1.6, area.top + 1.0),
-        point(area.left - half - 1.6, area.bottom - 4.0),
-        point(area.right - half, area.top - height - 1.8),
-        point(area.right - half, area.bottom + 1.8),
-    ];
-    let body = |at: Point| Area {
-        left: at.x - half,
-        right: at.x + half,
-        top: at.y - 0.4,
-        bottom: at.y + height,
-    };
-    let free = spots.iter().find(|at| !taken.iter().any(|other| other.overlaps(&body(**at))));
-    let at = *free.unwrap_or(&spots[0]);
-    vec![
-        Shape::outline(
-            &[
-                point(at.x, at.y),
-                point(at.x + half, at.y + height),
-                point(at.x - half, at.y + height),
-            ],
-            Pen::Wire,
-            Fill::Paper,
-        ),
-        text((at.x, at.y + height - 0.7), mark, (MODULE, Weight::Bold, Ink::Main), Anchor::Middle),
-    ]
 }

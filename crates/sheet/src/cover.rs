@@ -8,7 +8,8 @@ use crate::page::{Paper, SMALL, SMALL_BOLD, TITLE_HEIGHT, text};
 use crate::style::Style;
 use crate::symbols::{self, Contact, Figure, Hand};
 use crate::words;
-use fiftytwo_scheme::Scheme;
+use fiftytwo_scheme::{Cable, CableId, PartKind, Scheme};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What has to be said wherever a drawing may be trusted further than it goes.
 pub const CAUTIONS: [&str; 6] = [
@@ -76,6 +77,7 @@ pub fn cover(
         heading(&mut first, (left, y), "Cables");
         y += 3.0;
     }
+    let spare = spare_cores(scheme);
     for (id, cable) in scheme.cables.iter() {
         y += 5.6;
         if y > bottom - 4.0 {
@@ -89,7 +91,7 @@ pub fn cover(
             cable.length.written,
             scheme.places[cable.from].name,
             scheme.places[cable.to].name,
-            spare_cores(scheme, id)
+            spare.get(&id).copied().unwrap_or(0)
         );
         first.push(text((left + 18.0, y), &words, SMALL, Anchor::Start));
     }
@@ -154,19 +156,19 @@ fn heading(shapes: &mut Vec<Shape>, at: (f64, f64), words: &str) {
     shapes.push(text(at, words, (3.5, Weight::Bold, Ink::Main), Anchor::Start));
 }
 
-/// Cores of a cable that no circuit uses.
-pub fn spare_cores(scheme: &Scheme, cable: fiftytwo_scheme::CableId) -> usize {
-    let mut used: Vec<u32> = Vec::new();
+/// For each cable, how many cores no circuit uses.
+pub fn spare_cores(scheme: &Scheme) -> BTreeMap<CableId, usize> {
+    let mut used: BTreeMap<CableId, BTreeSet<u32>> = BTreeMap::new();
     for (_, part) in scheme.placed() {
-        if let fiftytwo_scheme::PartKind::Core(core) = &part.kind
-            && core.cable == cable
-        {
-            used.extend(&core.cores);
+        if let PartKind::Core(core) = &part.kind {
+            used.entry(core.cable).or_default().extend(&core.cores);
         }
     }
-    used.sort_unstable();
-    used.dedup();
-    (scheme.cables[cable].cores as usize).saturating_sub(used.len())
+    let spare = |(id, cable): (CableId, &Cable)| {
+        let used = used.get(&id).map_or(0, BTreeSet::len);
+        (id, (cable.cores as usize).saturating_sub(used))
+    };
+    scheme.cables.iter().map(spare).collect()
 }
 
 /// What a figure is called in the legend.
@@ -186,9 +188,15 @@ fn called(figure: &Figure) -> String {
                 Some(Hand::Presses) => words.push_str(", pressed by hand"),
                 None => {}
             }
+            if contact.stays {
+                words.push_str(", stays where it was last driven");
+            }
             words
         }
-        Figure::Coil(_) => "coil".to_owned(),
+        Figure::Coil { stays: true, .. } => {
+            "coil of a device that stays where it was driven".to_owned()
+        }
+        Figure::Coil { .. } => "coil".to_owned(),
         Figure::Lamp(_) => "lamp, with the letter of its colour".to_owned(),
         Figure::Fuse => "fuse or small breaker".to_owned(),
         Figure::Resistor => "resistor".to_owned(),
@@ -218,10 +226,13 @@ fn legend(scheme: &Scheme, style: Style, room: Area) -> Vec<Shape> {
     for (id, _) in scheme.placed() {
         let mut figure = words::figure(scheme, id);
         match &mut figure {
-            Figure::Coil(name) => name.clear(),
+            Figure::Coil { name, .. } => name.clear(),
             Figure::Lamp(letter) => *letter = letter.map(|_| 'G'),
             // On IEEE sheets a hand is not drawn at the contact.
-            Figure::Contact(Contact { hand, .. }) if !style.iec() => *hand = None,
+            Figure::Contact(Contact { hand, stays, .. }) if !style.iec() => {
+                *hand = None;
+                *stays = false;
+            }
             _ => {}
         }
         let name = called(&figure);
@@ -264,7 +275,7 @@ fn legend(scheme: &Scheme, style: Style, room: Area) -> Vec<Shape> {
 fn order(figure: &Figure) -> usize {
     match figure {
         Figure::Contact(_) => 0,
-        Figure::Coil(_) => 1,
+        Figure::Coil { .. } => 1,
         Figure::Lamp(_) => 2,
         Figure::Input | Figure::Power => 3,
         Figure::Motor | Figure::Heater => 4,

@@ -5,6 +5,7 @@
 use crate::block::{self, Block, Placed, column_pitch, rank_pitch};
 use crate::geometry::{Drawing, Group, Role, Sheet};
 use crate::ink::{self, Mentions, Neighbours, Shared};
+use crate::lines::Lines;
 use crate::lists::{self, References, TABLE, TABLE_GAP, Table};
 use crate::live::Live;
 use crate::meaning;
@@ -14,7 +15,7 @@ use crate::order;
 use crate::page::{self, Paper, TITLE_HEIGHT, TitleBlock};
 use crate::plan::{self, Plan, Share, Taps};
 use crate::rank;
-use crate::style::{Legs, Style, Symbols};
+use crate::style::{Beside, Legs, Style, Symbols};
 use fiftytwo_scheme::{CircuitId, DeviceId, NodeId, Scheme};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -35,7 +36,7 @@ pub struct Options {
 
 impl Options {
     fn style(&self) -> Style {
-        Style { symbols: self.symbols, legs: self.legs }
+        Style { symbols: self.symbols, legs: self.legs, ..Style::default() }
     }
 }
 
@@ -53,8 +54,12 @@ impl Default for Options {
 
 /// How much higher than the least the ranks of circuits that share a sheet are, mm.
 const SHARED_RANK: f64 = 1.5;
+/// What words beside contacts leave free of a sheet's height, mm: wire numbers may need it.
+const EASE: f64 = 2.0;
 /// How often a block is given more room where a wire number found none.
 const ROUNDS: usize = 6;
+/// How many tables in a row may not fit a sheet before it is left as it is.
+const TRIED: usize = 24;
 /// Rounds of splitting a circuit that still does not fit its paper.
 const SPLITS: usize = 4;
 
@@ -68,17 +73,26 @@ struct Part {
 
 /// Draws all circuits of a scheme.
 pub fn draw(scheme: &Scheme, options: &Options) -> Drawing {
-    with(scheme, options, None)
+    with(scheme, options, (None, None))
+}
+
+/// Draws all circuits of a scheme with the pointers of a state and another first note; wires are
+/// dressed by whoever asks.
+pub(crate) fn draw_pointed(scheme: &Scheme, options: &Options, live: &Live, told: &str) -> Drawing {
+    with(scheme, options, (Some(live), Some(told)))
 }
 
 /// Draws all circuits of a scheme in a state.
 pub fn draw_live(scheme: &Scheme, options: &Options, live: &Live) -> Drawing {
-    let mut drawing = with(scheme, options, Some(live));
+    let mut drawing = with(scheme, options, (Some(live), None));
     crate::patterns::show(&mut drawing, scheme, live);
     drawing
 }
 
-fn with(scheme: &Scheme, options: &Options, live: Option<&Live>) -> Drawing {
+/// A state to be shown, and what the first note says instead of it.
+type Shown<'a> = (Option<&'a Live>, Option<&'a str>);
+
+fn with(scheme: &Scheme, options: &Options, shown: Shown<'_>) -> Drawing {
     let style = options.style();
     let taps = plan::taps(scheme);
     let mut notes = Vec::new();
@@ -109,7 +123,7 @@ fn with(scheme: &Scheme, options: &Options, live: Option<&Live>) -> Drawing {
     }
     for round in 0..ROUNDS {
         let set = Set::arrange(scheme, &parts, (paper, style), (options.share, options.cover));
-        let (drawing, crowded) = set.draw(scheme, &numbers, &notes, live);
+        let (drawing, crowded) = set.draw(scheme, &numbers, &notes, shown);
         if crowded.is_empty() || round + 1 == ROUNDS {
             return drawing;
         }
@@ -130,11 +144,12 @@ fn with(scheme: &Scheme, options: &Options, live: Option<&Live>) -> Drawing {
 
 /// All circuits in columns, their legs in the order to be drawn.
 pub(crate) fn plans(scheme: &Scheme, taps: &Taps) -> Vec<Plan> {
+    let mut loose = plan::loose_parts(scheme);
     scheme
         .circuits
         .iter()
         .map(|(id, circuit)| {
-            let loose = plan::loose_parts(scheme, id);
+            let loose = loose.remove(&id).unwrap_or_default();
             let share = Share { legs: circuit.legs.clone(), loose, ends: true };
             let mut plan = plan::plan(scheme, id, &share, taps);
             let ranks = rank::ranks(scheme, &plan);
@@ -167,6 +182,35 @@ fn fits(block: &Block, paper: Paper) -> bool {
         && block.height(rank_pitch(block.style).0) <= height
 }
 
+/// A circuit in as many parts as its paper asks for.
+fn cut(scheme: &Scheme, whole: Block, taps: &Taps, (paper, style): (Paper, Style)) -> Vec<Block> {
+    let narrow = column_pitch(style).0;
+    let mut width = room(paper, style).0;
+    if whole.width(narrow) <= width {
+        return vec![whole];
+    }
+    let mut blocks = Vec::new();
+    for _ in 0..SPLITS {
+        blocks = split(&whole, width)
+            .iter()
+            .map(|share| measured(scheme, whole.plan.circuit, share, (taps, style)))
+            .collect();
+        if blocks.iter().all(|block| block.width(narrow) <= room(paper, style).0) {
+            break;
+        }
+        width -= 14.0;
+    }
+    blocks
+}
+
+/// Whether a circuit leaves room for wire numbers between its rails, at the least height of ranks and
+/// a little more.
+fn is_low_enough(block: &Block, (paper, style): (Paper, Style)) -> bool {
+    let ranks = rank_pitch(style);
+    let height = room(paper, style).1;
+    block.height(ranks.0) + EASE <= height
+}
+
 fn measured(
     scheme: &Scheme,
     circuit: CircuitId,
@@ -185,7 +229,6 @@ fn parts(
     taps: &Taps,
     (paper, style): (Paper, Style),
 ) -> Vec<Part> {
-    let narrow = column_pitch(style).0;
     let mut parts = Vec::new();
     for plan in plans {
         let share = Share {
@@ -193,19 +236,25 @@ fn parts(
             loose: plan.units.iter().filter_map(|unit| unit.loose).collect(),
             ends: true,
         };
-        let whole = measured(scheme, plan.circuit, &share, (taps, style));
-        let mut blocks = vec![whole];
-        let mut width = room(paper, style).0;
-        for _ in 0..SPLITS {
-            if blocks.iter().all(|block| block.width(narrow) <= room(paper, style).0) {
-                break;
-            }
+        let at = |beside: Beside| {
+            let style = Style { beside, ..style };
             let whole = measured(scheme, plan.circuit, &share, (taps, style));
-            blocks = split(&whole, width)
-                .iter()
-                .map(|share| measured(scheme, plan.circuit, share, (taps, style)))
-                .collect();
-            width -= 14.0;
+            let is_low = is_low_enough(&whole, (paper, style));
+            (cut(scheme, whole, taps, (paper, style)), is_low)
+        };
+        // Words beside contacts may cost neither another part nor larger paper.
+        let (mut blocks, is_low) = at(Beside::All);
+        if blocks.len() > 1 || !is_low {
+            let (least, _) = at(Beside::Names);
+            let fits =
+                |(blocks, is_low): &(Vec<Block>, bool)| *is_low && blocks.len() <= least.len();
+            let mut tried = (blocks, is_low);
+            for beside in [Beside::Conditions, Beside::Wide] {
+                if !fits(&tried) {
+                    tried = at(beside);
+                }
+            }
+            blocks = if fits(&tried) { tried.0 } else { least };
         }
         let of = blocks.len();
         for (index, mut block) in blocks.into_iter().enumerate() {
@@ -321,10 +370,7 @@ impl<'a> Set<'a> {
         let (width, height) = room(paper, style);
         let across = style.across();
         let frame = paper.frame();
-        let mut tables: Vec<Table> = lists::tables(scheme)
-            .into_iter()
-            .flat_map(|table| table.cut(room(paper, Style::default()).1 - 4.0))
-            .collect();
+        let mut tables = Tables::new(scheme, room(paper, Style::default()).1 - 4.0);
         let mut pages = Vec::new();
         if cover {
             pages.push(Page { title: "Cover".to_owned(), cover, ..Page::default() });
@@ -379,9 +425,8 @@ impl<'a> Set<'a> {
         }
         while !tables.is_empty() {
             let mut sheet = Page { title: "Contacts".to_owned(), ..Page::default() };
-            let before = tables.len();
             fill(&mut sheet, &mut tables, paper, (frame.left, frame.top));
-            if tables.len() == before {
+            if sheet.tables.is_empty() {
                 break;
             }
             pages.push(sheet);
@@ -394,9 +439,11 @@ impl<'a> Set<'a> {
         scheme: &Scheme,
         numbers: &BTreeMap<NodeId, names::WireNumber>,
         notes: &[String],
-        live: Option<&Live>,
+        (live, told): Shown<'_>,
     ) -> (Drawing, BTreeSet<(usize, usize)>) {
         let references = self.references();
+        let places = self.blocks().map(|(index, placed)| (*index, placed)).collect();
+        let (lines, spare) = (Lines::new(&scheme.sources), crate::cover::spare_cores(scheme));
         let wires = self.wires(scheme);
         let tables = self.table_sheets();
         let shared = Shared {
@@ -406,6 +453,8 @@ impl<'a> Set<'a> {
             tables: &tables,
             wires: &wires,
             live,
+            lines: &lines,
+            spare: &spare,
             bare: false,
         };
         let mut drawing =
@@ -421,11 +470,12 @@ impl<'a> Set<'a> {
             let mut boxes = Vec::new();
             let mut on = OnSheet::default();
             for (part, placed) in &sheet.blocks {
-                let neighbours = self.neighbours(scheme, *part, sheet.blocks.len() > 1);
+                let neighbours = self.neighbours(scheme, &places, *part, sheet.blocks.len() > 1);
                 let drawn = ink::draw(&shared, placed, &neighbours, &mut unique, &mut pieces);
                 crowded.extend(drawn.crowded.iter().map(|level| (*part, *level)));
                 items.extend(drawn.groups);
-                on.parts.extend(drawn.bodies.iter().map(|body| body.part));
+                let drawn_parts: Vec<_> = drawn.bodies.iter().map(|body| body.part).collect();
+                on.parts.extend(&drawn_parts);
                 boxes.extend(drawn.bodies);
                 on.circuits.push(placed.block.plan.circuit);
                 on.has_circuit = true;
@@ -435,7 +485,7 @@ impl<'a> Set<'a> {
                     .runs()
                     .flat_map(|run| &run.nodes)
                     .any(|node| numbers.get(node).is_some_and(|number| number.counted));
-                on.screws_counted |= on.parts.iter().any(|part| {
+                on.screws_counted |= drawn_parts.iter().any(|part| {
                     crate::screws::screws(scheme, *part, self.style)
                         .is_some_and(|screws| screws.counted)
                 });
@@ -461,6 +511,7 @@ impl<'a> Set<'a> {
                 });
             }
             on.live = live.cloned();
+            on.told = told.map(str::to_owned);
             items.push(notes::notes(scheme, self.paper, (number, self.style), &on));
             items.extend(page::revision_table(&scheme.revisions, self.paper, number));
             let block = TitleBlock {
@@ -559,10 +610,16 @@ impl<'a> Set<'a> {
         self.pages.iter().flat_map(|page| &page.blocks)
     }
 
-    fn neighbours(&self, scheme: &Scheme, part: usize, shares: bool) -> Neighbours {
+    fn neighbours(
+        &self,
+        scheme: &Scheme,
+        places: &BTreeMap<usize, &Placed>,
+        part: usize,
+        shares: bool,
+    ) -> Neighbours {
         let own = &self.parts[part];
         let rails = |other: usize, at_left: bool| {
-            let (_, placed) = self.blocks().find(|(index, _)| *index == other)?;
+            let placed = places.get(&other)?;
             let x = if at_left { placed.rail_left } else { placed.rail_right };
             Some((
                 self.place(placed, x, placed.upper_rail()),
@@ -608,7 +665,7 @@ fn largest((least, most): (f64, f64), fits: impl Fn(f64) -> bool) -> f64 {
 
 /// Fills what the circuits of a sheet leave free, right of `right` and below `below`, with
 /// tables, in their order as far as they fit.
-fn fill(page: &mut Page, tables: &mut Vec<Table>, paper: Paper, (right, below): (f64, f64)) {
+fn fill(page: &mut Page, tables: &mut Tables, paper: Paper, (right, below): (f64, f64)) {
     let frame = paper.frame();
     let bottom = frame.bottom - TITLE_HEIGHT.max(notes::STRIP) - 4.0;
     let step = TABLE + 8.0;
@@ -628,22 +685,65 @@ fn fill(page: &mut Page, tables: &mut Vec<Table>, paper: Paper, (right, below): 
             strips.push((x, below + 6.0));
         }
     }
-    let mut at = 0;
-    while let Some(table) = tables.get(at) {
-        let height = table.height();
-        let free = |(_, y): &(f64, f64)| y + height <= bottom;
-        let highest = strips
-            .iter()
-            .enumerate()
-            .filter(|(_, strip)| free(strip))
-            .min_by(|a, b| a.1.1.total_cmp(&b.1.1));
-        match highest.map(|(index, _)| index).and_then(|index| strips.get_mut(index)) {
-            Some((x, y)) => {
-                page.tables.push((tables.remove(at), (*x, *y)));
-                *y += height + TABLE_GAP;
+    tables.place(
+        |height| {
+            let free = |(_, y): &(f64, f64)| y + height <= bottom;
+            let highest = strips
+                .iter()
+                .enumerate()
+                .filter(|(_, strip)| free(strip))
+                .min_by(|a, b| a.1.1.total_cmp(&b.1.1));
+            let index = highest.map(|(index, _)| index)?;
+            let (x, y) = strips.get_mut(index)?;
+            let at = (*x, *y);
+            *y += height + TABLE_GAP;
+            Some(at)
+        },
+        &mut page.tables,
+    );
+}
+
+/// The tables that no sheet has yet, in their order, with their heights.
+struct Tables {
+    waiting: Vec<Option<(f64, Table)>>,
+    /// All before it are placed.
+    first: usize,
+    /// The least height of any.
+    least: f64,
+}
+
+impl Tables {
+    fn new(scheme: &Scheme, room: f64) -> Self {
+        let cut = lists::tables(scheme).into_iter().flat_map(|table| table.cut(room));
+        let waiting: Vec<_> = cut.map(|table| Some((table.height(), table))).collect();
+        let heights = waiting.iter().flatten().map(|(height, _)| *height);
+        let least = heights.fold(f64::INFINITY, f64::min);
+        Self { waiting, first: 0, least }
+    }
+    fn is_empty(&self) -> bool {
+        self.first >= self.waiting.len()
+    }
+    /// Offers each table a place by its height, until not even the lowest would find one.
+    fn place(
+        &mut self,
+        mut find: impl FnMut(f64) -> Option<(f64, f64)>,
+        placed: &mut Vec<(Table, (f64, f64))>,
+    ) {
+        let mut refused = 0;
+        for slot in self.waiting.iter_mut().skip(self.first) {
+            let Some((height, _)) = slot else { continue };
+            match find(*height) {
+                Some(at) => placed.extend(slot.take().map(|(_, table)| (table, at))),
+                // What is as low as any does not fit: nothing will.
+                None if *height <= self.least + 1e-9 => break,
+                None => refused += 1,
             }
-            None => at += 1,
+            if refused >= TRIED {
+                break;
+            }
         }
+        let gone = self.waiting.iter().skip(self.first).take_while(|slot| slot.is_none());
+        self.first += gone.count();
     }
 }
 

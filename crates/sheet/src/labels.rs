@@ -7,6 +7,13 @@ use crate::geometry::{Area, Point, Shape};
 const BETWEEN_TEXTS: f64 = 0.5;
 /// Clear distance between text and line, mm.
 const TO_LINES: f64 = 0.45;
+/// Words on one line nearer than this read as one, mm: no number of a wire stands so near to
+/// another text.
+pub const READS_AS_ONE: f64 = 1.2;
+/// The same for words one above the other, mm.
+pub const READS_AS_BLOCK: f64 = 0.75;
+/// From here on a text beside is not felt any more, mm: beside, above or below.
+const AT_EASE: (f64, f64) = (2.0, 1.0);
 
 /// What is already drawn.
 #[derive(Debug, Clone, Default)]
@@ -24,6 +31,20 @@ pub fn touches(area: &Area, (a, b): &(Point, Point)) -> bool {
         && stroke.right >= area.left
         && stroke.top <= area.bottom
         && stroke.bottom >= area.top
+}
+
+/// How far two areas are apart: beside each other where they share a height, above each other
+/// where they share a width, mm. Neither: they meet at no side.
+pub fn gaps(a: &Area, b: &Area) -> (Option<f64>, Option<f64>) {
+    let beside = (a.left - b.right).max(b.left - a.right);
+    let above = (a.top - b.bottom).max(b.top - a.bottom);
+    ((above < -0.4).then_some(beside), (beside < 0.0).then_some(above))
+}
+
+/// Whether two texts are read as one.
+pub fn reads_as_one(a: &Area, b: &Area) -> bool {
+    let (beside, above) = gaps(a, b);
+    beside.is_some_and(|gap| gap < READS_AS_ONE) || above.is_some_and(|gap| gap < READS_AS_BLOCK)
 }
 
 impl Board {
@@ -59,5 +80,27 @@ impl Board {
         !self.texts.iter().any(|other| wide.overlaps(other))
             && !self.bodies.iter().any(|body| near.overlaps(body))
             && !self.strokes.iter().any(|stroke| touches(&near, stroke))
+    }
+    /// Whether a label would stand free, and not be taken for a part of another text.
+    pub fn is_free_for_label(&self, area: &Area) -> bool {
+        self.is_free(area) && !self.texts.iter().any(|other| reads_as_one(area, other))
+    }
+    /// How much the texts and symbols around crowd a place: 0 at ease, 1 for each that is as near
+    /// as it may be.
+    pub fn crowding(&self, area: &Area) -> f64 {
+        let near = area.grown(AT_EASE.0);
+        let share = |gap: Option<f64>, ease: f64| {
+            gap.map_or(0.0, |gap| ((ease - gap) / ease).clamp(0.0, 1.0))
+        };
+        let felt = |other: &&Area| near.overlaps(other);
+        let texts = self.texts.iter().filter(felt).map(|other| {
+            let (beside, above) = gaps(area, other);
+            share(beside, AT_EASE.0) + share(above, AT_EASE.1)
+        });
+        let bodies = self.bodies.iter().filter(felt).map(|other| {
+            let (beside, above) = gaps(area, other);
+            0.5 * (share(beside, 1.0) + share(above, 1.0))
+        });
+        texts.chain(bodies).sum()
     }
 }

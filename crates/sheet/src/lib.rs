@@ -18,6 +18,7 @@ mod frames;
 mod ink;
 mod labels;
 mod layers;
+mod lines;
 mod lists;
 mod live;
 mod meaning;
@@ -36,6 +37,7 @@ mod style;
 mod svg;
 mod symbols;
 mod verify;
+mod watched;
 mod words;
 
 pub mod geometry;
@@ -50,7 +52,8 @@ pub use page::Paper;
 pub use storyboard::{Panel, storyboard};
 pub use style::{Legs, Symbols};
 pub use svg::Look;
-pub use verify::{Fault, Rule, verify};
+pub use verify::{Fault, Rule, verify, verify_marks};
+pub use watched::{Watched, draw_watched};
 
 /// Whether a contact is closed as the sheets draw it: without supply, devices as drawn,
 /// conditions in their first state.

@@ -27,11 +27,24 @@ pub struct OnSheet {
     pub has_circuit: bool,
     /// The state it shows.
     pub live: Option<Live>,
+    /// The first note; none: in what state the sheet is drawn.
+    pub told: Option<String>,
 }
 
 /// The caution every sheet carries.
 pub const CAUTION: &str = "Caution: shows the scheme as written, not the equipment as built. \
     Prove every circuit dead before touching it.";
+
+/// The caution below a picture that has no notes, from a height on; returns where it ends.
+pub fn caution(left: f64, top: f64, room: f64) -> (Vec<Shape>, f64) {
+    let mut y = top;
+    let mut shapes = Vec::new();
+    for words in lettering::wrapped(CAUTION, room, MODULE, Weight::Bold) {
+        shapes.push(text((left, y), &words, SMALL_BOLD, Anchor::Start));
+        y += MODULE * LEADING;
+    }
+    (shapes, y)
+}
 
 /// The notes of a sheet.
 pub fn notes(
@@ -44,9 +57,10 @@ pub fn notes(
     // reading go first.
     let mut notes: Vec<String> = Vec::new();
     if on.has_circuit {
-        notes.push(match &on.live {
-            None => words::state(scheme, &on.parts),
-            Some(live) => format!(
+        notes.push(match (&on.told, &on.live) {
+            (Some(told), _) => told.clone(),
+            (None, None) => words::state(scheme, &on.parts),
+            (None, Some(live)) => format!(
                 "Not at rest: shows a moment ({}). Contacts as they stand now; how they are drawn \
                  at rest still shows.",
                 live.title

@@ -213,7 +213,8 @@ pub struct TitleBlock {
     pub symbols: crate::style::Symbols,
 }
 
-fn clipped(words: &str, room: f64, height: f64, weight: Weight) -> String {
+/// Words cut to a width, with an ellipsis where something is missing.
+pub fn clipped(words: &str, room: f64, height: f64, weight: Weight) -> String {
     if lettering::width(words, height, weight) <= room {
         return words.to_owned();
     }

@@ -9,7 +9,7 @@ use crate::geometry::{
     Anchor, Dash, Drawing, Fill, Group, Ink, MODULE, Pen, Point, Role, Shape, Sheet, Weight, point,
 };
 use crate::live::{Level, Live};
-use crate::page::{SMALL, SMALL_BOLD, SMALL_SECOND, text};
+use crate::page::{self, SMALL, SMALL_BOLD, SMALL_SECOND, text};
 use fiftytwo_scheme::{NodeId, PartId, PartKind, Scheme};
 use std::collections::BTreeMap;
 
@@ -47,15 +47,7 @@ fn group(name: &str, number: usize, role: Role, title: &str, shapes: Vec<Shape>)
 /// Bands, patterns and arrows, without words.
 pub fn dress(sheet: &mut Sheet, scheme: &Scheme, live: &Live) {
     let ends = symbol_ends(sheet);
-    let mut pieces: BTreeMap<NodeId, Vec<(Point, Point)>> = BTreeMap::new();
-    for group in &sheet.items {
-        let Role::Wire(node) = group.role else { continue };
-        if let Some([Shape::Line { points, .. }]) = group.shapes.get(..1)
-            && let (Some(a), Some(b)) = (points.first(), points.last())
-        {
-            pieces.entry(node).or_default().push((*a, *b));
-        }
-    }
+    let pieces = wire_pieces(sheet);
     let bands = bands(sheet, scheme, live, &pieces);
     let arrows = arrows(sheet, live, scheme, &pieces);
     let gaps = restyle(sheet, (scheme, live), &ends);
@@ -77,6 +69,19 @@ fn symbol_ends(sheet: &Sheet) -> Vec<Point> {
             })
         },
     ));
+    // A flag begins where its wire ends.
+    for group in &sheet.items {
+        if !matches!(group.role, Role::Flag(_) | Role::Circuit(_)) {
+            continue;
+        }
+        for shape in &group.shapes {
+            if matches!(shape, Shape::Line { closed: true, points, .. } if points.len() == 5) {
+                let area = shape.area();
+                ends.push(point(area.left, (area.top + area.bottom) / 2.0));
+                ends.push(point((area.left + area.right) / 2.0, area.top));
+            }
+        }
+    }
     ends
 }
 
@@ -197,53 +202,69 @@ fn bands(
     }
     let mut shapes = Vec::new();
     for (node, pieces) in pieces {
-        let mut left: Vec<(Point, Point)> = split_at_taps(pieces);
         let own: Vec<Point> =
             sources.iter().filter(|(at, _)| at == node).map(|(_, at)| *at).collect();
-        if own.is_empty() {
-            continue;
-        }
-        loop {
-            let before = left.len();
-            let all = left.clone();
-            left.retain(|piece| {
-                [piece.0, piece.1].iter().all(|end| {
-                    own.iter().any(|at| near(*at, *end, 1.3))
-                        || all
-                            .iter()
-                            .filter(|other| *other != piece)
-                            .any(|other| near(other.0, *end, 0.05) || near(other.1, *end, 0.05))
-                })
-            });
-            if left.len() == before {
-                break;
-            }
-        }
-        for (a, b) in left {
-            shapes.push(Shape::Line {
-                points: vec![a, b],
-                closed: false,
-                pen: Pen::Band,
-                ink: Ink::Band,
-                fill: Fill::None,
-                dash: Dash::Solid,
-            });
-        }
+        let kept = between(pieces, &own);
+        shapes.extend(kept.into_iter().map(|ends| band(ends, Dash::Solid)));
     }
     // The band runs on behind contacts and whatever else lies in the path.
     for body in &sheet.boxes {
         if live.flow(body.part).is_some() {
-            shapes.push(Shape::Line {
-                points: body.ends.to_vec(),
-                closed: false,
-                pen: Pen::Band,
-                ink: Ink::Band,
-                fill: Fill::None,
-                dash: Dash::Solid,
-            });
+            shapes.push(band((body.ends[0], body.ends[1]), Dash::Solid));
         }
     }
     shapes
+}
+
+/// A stretch of band.
+pub fn band((a, b): (Point, Point), dash: Dash) -> Shape {
+    Shape::Line {
+        points: vec![a, b],
+        closed: false,
+        pen: Pen::Band,
+        ink: Ink::Band,
+        fill: Fill::None,
+        dash,
+    }
+}
+
+/// The pieces of a wire that lie between some of its points: what leads to none of them is taken
+/// away, end by end.
+pub fn between(pieces: &[(Point, Point)], own: &[Point]) -> Vec<(Point, Point)> {
+    if own.is_empty() {
+        return Vec::new();
+    }
+    let mut left: Vec<(Point, Point)> = split_at_taps(pieces);
+    loop {
+        let before = left.len();
+        let all = left.clone();
+        left.retain(|piece| {
+            [piece.0, piece.1].iter().all(|end| {
+                own.iter().any(|at| near(*at, *end, 1.3))
+                    || all
+                        .iter()
+                        .filter(|other| *other != piece)
+                        .any(|other| near(other.0, *end, 0.05) || near(other.1, *end, 0.05))
+            })
+        });
+        if left.len() == before {
+            return left;
+        }
+    }
+}
+
+/// The pieces of every wire on a sheet.
+pub fn wire_pieces(sheet: &Sheet) -> BTreeMap<NodeId, Vec<(Point, Point)>> {
+    let mut pieces: BTreeMap<NodeId, Vec<(Point, Point)>> = BTreeMap::new();
+    for group in &sheet.items {
+        let Role::Wire(node) = group.role else { continue };
+        if let Some([Shape::Line { points, .. }]) = group.shapes.get(..1)
+            && let (Some(a), Some(b)) = (points.first(), points.last())
+        {
+            pieces.entry(node).or_default().push((*a, *b));
+        }
+    }
+    pieces
 }
 
 fn carries_on(sheet: &Sheet, scheme: &Scheme, live: &Live, node: NodeId) -> bool {
@@ -339,15 +360,27 @@ fn head(sheet: &Sheet, live: &Live) -> Vec<Shape> {
     if sheet.boxes.is_empty() {
         return shapes;
     }
-    let left = frame.left + 56.0;
-    // Where paths are counted their numbers stand there; note 1 says the same.
-    let paths = sheet.items.iter().any(|group| group.id.starts_with("paths-"));
-    if !paths {
-        let look = (3.5, Weight::Bold, Ink::Main);
-        shapes.push(text((left, frame.top + 5.6), &live.title, look, Anchor::Start));
-    }
+    shapes.extend(title(sheet, &live.title));
     shapes.extend(legend(live, (frame.left + 3.0, frame.bottom - 40.5)));
     shapes
+}
+
+/// The title over the circuits, if there is room: where paths are counted their numbers stand there.
+/// Note 1 says the same.
+pub fn title(sheet: &Sheet, words: &str) -> Option<Shape> {
+    let paths = sheet.items.iter().any(|group| group.id.starts_with("paths-"));
+    let at = (sheet.frame.left + 56.0, sheet.frame.top + 5.6);
+    // Left of the centring mark.
+    let room = (sheet.frame.left + sheet.frame.right) / 2.0 - at.0 - 2.0;
+    let width = |height: &f64| crate::lettering::width(words, *height, Weight::Bold);
+    let height = [3.5, 3.0].into_iter().find(|height| width(height) <= room).unwrap_or(MODULE);
+    let words = page::clipped(words, room, height, Weight::Bold);
+    let shape = text(at, &words, (height, Weight::Bold, Ink::Main), Anchor::Start);
+    // Legs across: names of supplies and flags may stand there.
+    let area = shape.area().grown(0.4);
+    let drawn = sheet.items.iter().filter(|group| group.role != Role::Furniture);
+    let taken = drawn.flat_map(|group| &group.shapes).any(|other| other.area().overlaps(&area));
+    (!paths && !taken).then_some(shape)
 }
 
 /// The legend of a state, in one row that begins at a point.

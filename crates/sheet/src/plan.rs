@@ -140,25 +140,31 @@ pub type Taps = BTreeMap<NodeId, BTreeSet<Tap>>;
 /// circuit.
 pub type Tap = (CircuitId, Option<LegId>, Option<PartId>);
 
-/// Placed parts of a circuit that stand neither in a leg nor in feed or return: its jumpers.
-pub fn loose_parts(scheme: &Scheme, circuit: CircuitId) -> Vec<PartId> {
-    let strands = [&scheme.circuits[circuit].feed, &scheme.circuits[circuit].back];
-    let strung: Vec<PartId> = strands
-        .iter()
+/// Placed parts that stand neither in a leg nor in feed or return of their circuit: its jumpers.
+pub fn loose_parts(scheme: &Scheme) -> BTreeMap<CircuitId, Vec<PartId>> {
+    let strung: BTreeSet<PartId> = scheme
+        .circuits
+        .values()
+        .flat_map(|circuit| [&circuit.feed, &circuit.back])
         .flat_map(|strand| runs(scheme, None, strand))
         .flat_map(|run| run.parts)
         .collect();
-    scheme
-        .placed()
-        .filter(|(_, part)| part.at.is_some_and(|at| at.circuit == circuit && at.leg.is_none()))
-        .map(|(id, _)| id)
-        .filter(|id| !strung.contains(id))
-        .collect()
+    let mut loose: BTreeMap<CircuitId, Vec<PartId>> = BTreeMap::new();
+    for (id, part) in scheme.placed() {
+        if let Some(at) = part.at
+            && at.leg.is_none()
+            && !strung.contains(&id)
+        {
+            loose.entry(at.circuit).or_default().push(id);
+        }
+    }
+    loose
 }
 
 /// Who taps which node in the whole scheme.
 pub fn taps(scheme: &Scheme) -> Taps {
     let mut taps = Taps::new();
+    let loose = loose_parts(scheme);
     for (circuit_id, circuit) in scheme.circuits.iter() {
         let mut add = |leg: Option<LegId>, strand: &Strand| {
             for run in runs(scheme, leg, strand) {
@@ -172,9 +178,9 @@ pub fn taps(scheme: &Scheme) -> Taps {
         for leg in &circuit.legs {
             add(Some(*leg), &scheme.legs[*leg].strand);
         }
-        for part in loose_parts(scheme, circuit_id) {
-            for node in scheme.parts[part].at.iter().flat_map(|at| [at.from, at.to]) {
-                taps.entry(node).or_default().insert((circuit_id, None, Some(part)));
+        for part in loose.get(&circuit_id).into_iter().flatten() {
+            for node in scheme.parts[*part].at.iter().flat_map(|at| [at.from, at.to]) {
+                taps.entry(node).or_default().insert((circuit_id, None, Some(*part)));
             }
         }
     }

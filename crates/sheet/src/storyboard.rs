@@ -16,11 +16,11 @@ use crate::lettering::{self, LEADING};
 use crate::lists::References;
 use crate::live::Live;
 use crate::names::{self, Unique};
-use crate::page::{SMALL, SMALL_BOLD, SMALL_SECOND, text};
+use crate::page::{self, SMALL, SMALL_BOLD, SMALL_SECOND, text};
 use crate::patterns;
 use crate::plan::{self, Share};
 use crate::rank;
-use crate::style::{Style, Symbols};
+use crate::style::{Beside, Style, Symbols};
 use fiftytwo_scheme::{CircuitId, LegId, PartId, Scheme};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -41,10 +41,14 @@ pub struct Panel {
 const IN_A_STRIP: usize = 4;
 /// Distance of columns and height of ranks, mm.
 const PITCH: (f64, f64) = (25.0, 15.0);
-/// Above the circuit of a panel, mm.
-const HEAD: f64 = 17.0;
-/// Below it, mm.
-const FOOT: f64 = 26.0;
+/// Above the first words of a panel, mm.
+const HEAD: f64 = 12.0;
+/// Between the last words of a panel and its circuit, mm.
+const APART: f64 = 1.0;
+/// Below the circuit, mm.
+const FOOT: f64 = 5.0;
+/// Most lines that say what happened, and why.
+const MOST_LINES: (usize, usize) = (2, 4);
 
 /// Parts that move or act in one step and not in another, or carry current in any.
 fn lively(panels: &[Panel]) -> BTreeSet<PartId> {
@@ -78,18 +82,24 @@ pub fn storyboard(
     let circuit = busiest(scheme, panels)?;
     let taps = plan::taps(scheme);
     let numbers = names::wire_numbers(scheme, &plans(scheme, &taps));
-    let style = Style { symbols, ..Style::default() };
-    let block = reduced(scheme, circuit, &lively, (&taps, style))?;
+    let style = Style { symbols, beside: Beside::Names, ..Style::default() };
+    let mut block = reduced(scheme, circuit, &lively, (&taps, style))?;
+    make_room(&mut block, scheme, panels);
     let (width, height) = (block.width(PITCH.0), block.height(PITCH.1));
     let (references, tables, wires) = (References::new(), BTreeMap::new(), Mentions::new());
+    let (text_lines, spare) = (crate::lines::Lines::new(&scheme.sources), BTreeMap::new());
     let mut unique = Unique::default();
     let mut pieces = BTreeMap::new();
     let mut items: Vec<Group> = Vec::new();
     let mut boxes = Vec::new();
-    let top = 24.0;
-    let strip = HEAD + height + FOOT;
+    let top = 22.0;
+    let said: Vec<Said> = panels.iter().map(|panel| Said::new(panel, width - 8.0)).collect();
+    let lines = said.iter().map(|said| said.what.len() + said.why.len()).max().unwrap_or(0);
+    // On the grid of the wires.
+    let head_height = (HEAD + MODULE * LEADING * lines as f64 + APART).ceil();
+    let strip = head_height + height + FOOT;
     let mut frames: Vec<Shape> = Vec::new();
-    for (index, panel) in panels.iter().enumerate() {
+    for (index, (panel, said)) in panels.iter().zip(&said).enumerate() {
         let left = 6.0 + width * (index % IN_A_STRIP) as f64;
         let y = top + strip * (index / IN_A_STRIP) as f64;
         let shared = Shared {
@@ -99,9 +109,11 @@ pub fn storyboard(
             tables: &tables,
             wires: &wires,
             live: Some(&panel.live),
+            lines: &text_lines,
+            spare: &spare,
             bare: true,
         };
-        let placed = block::place(block.clone(), (0, 1), (left, y + HEAD), PITCH);
+        let placed = block::place(block.clone(), (0, 1), (left, y + head_height), PITCH);
         let drawn = ink::draw(&shared, &placed, &Neighbours::default(), &mut unique, &mut pieces);
         let mut sheet = Sheet {
             number: index + 1,
@@ -115,7 +127,7 @@ pub fn storyboard(
         patterns::dress(&mut sheet, scheme, &panel.live);
         items.extend(sheet.items);
         boxes.extend(sheet.boxes);
-        frames.extend(words_of(index, panel, sheet.frame));
+        frames.extend(words_of(index, &panel.when, said, sheet.frame));
         if index % IN_A_STRIP > 0 {
             let ends = [point(left, y + 2.0), point(left, y + strip - 4.0)];
             frames.push(Shape::line(&ends, Pen::Rule));
@@ -157,6 +169,11 @@ pub fn storyboard(
         all.pointer.clone_from(&panel.live.pointer);
         all.notes.clone_from(&panel.live.notes);
     }
+    if let Some(first) = panels.first().map(|panel| &panel.live.pointer)
+        && *first != all.pointer
+    {
+        all.pointer = format!("{}; in 1: {first}", all.pointer);
+    }
     let notes = std::mem::take(&mut all.notes);
     let legend = patterns::legend(&all, (8.0, bottom + 2.0));
     head.extend(legend);
@@ -164,6 +181,9 @@ pub fn storyboard(
         let y = bottom + 9.5 + MODULE * LEADING * line as f64;
         head.push(text((8.0, y), note, SMALL_SECOND, Anchor::Start));
     }
+    let below = bottom + 9.5 + MODULE * LEADING * notes.len() as f64 + 1.0;
+    let (caution, end) = crate::notes::caution(8.0, below, total - 16.0);
+    head.extend(caution);
     let group = |id: &str, shapes: Vec<Shape>| Group {
         id: id.to_owned(),
         role: Role::Notes,
@@ -173,32 +193,52 @@ pub fn storyboard(
     };
     items.push(group("steps", frames));
     items.push(group("title-and-legend", head));
-    let height = bottom + 14.0;
+    let height = end + 3.0;
     let frame = Area { left: 0.0, top: 0.0, right: total, bottom: height };
     let sheet =
         Sheet { number: 1, title: title.to_owned(), width: total, height, frame, items, boxes };
     Some(Drawing { title: title.to_owned(), sheets: vec![sheet], notes: Vec::new() })
 }
 
-/// Head and foot of a panel.
-fn words_of(index: usize, panel: &Panel, area: Area) -> Vec<Shape> {
-    let left = area.left + 4.0;
-    let room = area.width() - 8.0;
-    let mut shapes = Vec::new();
-    let number = (index + 1).to_string();
-    let look = (3.5, Weight::Bold, Ink::Main);
-    shapes.push(text((left, area.top + 6.0), &number, look, Anchor::Start));
-    shapes.push(text((left + 10.0, area.top + 6.0), &panel.when, look, Anchor::Start));
-    for (line, words) in
-        lettering::wrapped(&panel.what, room, MODULE, Weight::Bold).iter().take(2).enumerate()
-    {
-        let y = area.top + 12.0 + MODULE * LEADING * line as f64;
-        shapes.push(text((left, y), words, SMALL_BOLD, Anchor::Start));
+/// The words of a panel, in lines.
+struct Said {
+    what: Vec<String>,
+    why: Vec<String>,
+}
+
+impl Said {
+    fn new(panel: &Panel, room: f64) -> Self {
+        let lines = |words: &str, weight: Weight, most: usize| {
+            let mut lines = lettering::wrapped(words, room, MODULE, weight);
+            if lines.len() > most {
+                lines.truncate(most);
+                if let Some(last) = lines.last_mut() {
+                    *last = page::clipped(&format!("{last} …"), room, MODULE, weight);
+                }
+            }
+            lines
+        };
+        Self {
+            what: lines(&panel.what, Weight::Bold, MOST_LINES.0),
+            why: lines(&panel.why, Weight::Plain, MOST_LINES.1),
+        }
     }
-    let mut y = area.bottom - FOOT + 3.0;
-    for words in lettering::wrapped(&panel.why, room, MODULE, Weight::Plain).iter().take(5) {
+}
+
+/// Number, time, what happened and why, over a panel.
+fn words_of(index: usize, when: &str, said: &Said, area: Area) -> Vec<Shape> {
+    let left = area.left + 4.0;
+    let mut shapes = Vec::new();
+    let look = (3.5, Weight::Bold, Ink::Main);
+    let number = (index + 1).to_string();
+    shapes.push(text((left, area.top + 6.0), &number, look, Anchor::Start));
+    shapes.push(text((left + 7.0, area.top + 6.0), when, look, Anchor::Start));
+    let mut y = area.top + HEAD;
+    let what = said.what.iter().map(|words| (words, SMALL_BOLD));
+    let why = said.why.iter().map(|words| (words, SMALL));
+    for (words, look) in what.chain(why) {
+        shapes.push(text((left, y), words, look, Anchor::Start));
         y += MODULE * LEADING;
-        shapes.push(text((left, y), words, SMALL, Anchor::Start));
     }
     shapes
 }
@@ -218,6 +258,29 @@ fn busiest(scheme: &Scheme, panels: &[Panel]) -> Option<CircuitId> {
     }
     let most = votes.iter().max_by_key(|(id, count)| (**count, std::cmp::Reverse(**id)));
     most.map(|(id, _)| *id).or_else(|| scheme.circuits.ids().next())
+}
+
+/// Room beside every part for what it does in any of the steps.
+fn make_room(block: &mut Block, scheme: &Scheme, panels: &[Panel]) {
+    let mut wanted: Vec<(usize, f64)> = Vec::new();
+    for (column, run) in block.plan.columns() {
+        for part in &run.parts {
+            let notes = panels
+                .iter()
+                .filter_map(|panel| panel.live.parts.get(part).and_then(|now| now.note.as_deref()));
+            let widest =
+                notes.map(|note| lettering::width(note, MODULE, Weight::Bold)).fold(0.0, f64::max);
+            if widest > 0.0 {
+                let beside = block::beside_of(scheme, *part, block.style);
+                wanted.push((column, beside + widest + 1.0));
+            }
+        }
+    }
+    for (column, room) in wanted {
+        if let Some(sides) = block.sides.get_mut(column) {
+            sides.1 = sides.1.max(room);
+        }
+    }
 }
 
 /// A circuit without the legs and ways in which nothing happens.

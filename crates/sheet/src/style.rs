@@ -49,13 +49,29 @@ pub enum Legs {
     Across,
 }
 
-/// Both choices.
+/// How much stands beside contacts; less where a circuit would not fit its paper otherwise.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Beside {
+    /// Names, conditions in words, ratings where they matter.
+    #[default]
+    All,
+    /// Names and conditions.
+    Conditions,
+    /// The same in longer lines: lower, but wider.
+    Wide,
+    /// Names.
+    Names,
+}
+
+/// All choices.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Style {
     /// Symbols and habits.
     pub symbols: Symbols,
     /// Arrangement.
     pub legs: Legs,
+    /// Words beside contacts.
+    pub beside: Beside,
 }
 
 impl Style {

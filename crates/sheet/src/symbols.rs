@@ -24,6 +24,8 @@ pub struct Contact {
     pub delayed: bool,
     /// Moved by a hand: turned or pressed.
     pub hand: Option<Hand>,
+    /// Stays where its device was last driven, without supply too.
+    pub stays: bool,
     /// Where it stands now, if a state is shown.
     pub now: Option<bool>,
 }
@@ -42,8 +44,13 @@ pub enum Hand {
 pub enum Figure {
     /// A contact.
     Contact(Contact),
-    /// A coil, with the name of its device if it fits inside.
-    Coil(String),
+    /// A coil.
+    Coil {
+        /// The name of its device if it fits inside.
+        name: String,
+        /// Its device stays where it was driven.
+        stays: bool,
+    },
     /// A lamp with the letter of its colour (IEEE 315: A, B, C, G, R, W …), if known.
     Lamp(Option<char>),
     /// A fuse.
@@ -86,7 +93,8 @@ impl Figure {
                 (false, true) => "contact-open-delayed",
                 (true, true) => "contact-closed-delayed",
             },
-            Self::Coil(_) => "coil",
+            Self::Coil { stays: false, .. } => "coil",
+            Self::Coil { stays: true, .. } => "coil-latched",
             Self::Lamp(_) => "lamp",
             Self::Fuse => "fuse",
             Self::Resistor => "resistor",
@@ -187,12 +195,13 @@ pub fn draw(figure: &Figure, symbols: Symbols) -> Symbol {
 fn ieee(figure: &Figure) -> Symbol {
     match figure {
         Figure::Contact(drawn) => contact(*drawn),
-        Figure::Coil(name) => {
+        Figure::Coil { name, stays } => {
             let mut shapes = vec![ring(0.0, 1.8, Fill::Paper)];
             if !name.is_empty() {
                 shapes.push(letters(name, Weight::Bold));
             }
-            symbol(shapes, 1.8, 1.8)
+            let coil = symbol(shapes, 1.8, 1.8);
+            if *stays { coil.with_latch(-1.76) } else { coil }
         }
         Figure::Lamp(letter) => lamp(*letter),
         Figure::Fuse => {
@@ -340,6 +349,20 @@ pub fn part_open(symbol: &mut Symbol) {
 }
 
 impl Symbol {
+    /// The mark of a device that stays where it was driven: a small box at the coil's left side, a
+    /// step in it.
+    fn with_latch(mut self, side: f64) -> Self {
+        let (left, half) = (side - 1.0, 0.6);
+        self.shapes.push(Shape::line(
+            &[m(side, -half), m(left, -half), m(left, half), m(side, half)],
+            Pen::Wire,
+        ));
+        let step = [(0.2, 0.3), (0.5, 0.3), (0.5, -0.3), (0.8, -0.3)];
+        let step: Vec<Point> = step.iter().map(|(x, y)| m(left + x, *y)).collect();
+        self.shapes.push(Shape::line(&step, Pen::Wire));
+        self.body.left = left * M;
+        self
+    }
     fn with_stub(mut self, from: f64, to: f64) -> Self {
         self.shapes.push(Shape::line(&[m(0.0, from), m(0.0, to)], Pen::Wire));
         self

@@ -3,7 +3,7 @@
 //! marks on the paper only.
 
 use crate::geometry::{Area, Drawing, Group, MODULE, Pen, Point, Role, Shape, Sheet, Text};
-use crate::labels::touches;
+use crate::labels::{reads_as_one, touches};
 use crate::order;
 use fiftytwo_scheme::{CircuitId, LegId, NodeId, PartId, Scheme};
 use std::collections::BTreeMap;
@@ -26,8 +26,12 @@ pub enum Rule {
     DrawnOnce,
     /// No text lies on another.
     TextOnText,
+    /// No number of a wire stands so near to another text that the two read as one.
+    NumberApart,
     /// No text lies on a line.
     TextOnLine,
+    /// The edge of a cloud runs through no text.
+    TextOnCloud,
     /// No text lies on the symbol of a part.
     TextOnSymbol,
     /// No wire runs through a symbol.
@@ -48,6 +52,17 @@ pub enum Rule {
     NearSource,
     /// Every id is given once.
     UniqueId,
+}
+
+/// Looks for faults of the marks alone: text on text, on lines, on symbols, outside the frame, too
+/// small, ids given twice. For drawings that show a part more than once, or none.
+pub fn verify_marks(drawing: &Drawing, scheme: &Scheme) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    unique_ids(drawing, &mut faults);
+    for sheet in &drawing.sheets {
+        Look::at(sheet, scheme).all(&mut faults);
+    }
+    faults
 }
 
 /// Looks for faults.
@@ -159,6 +174,7 @@ struct Look<'a> {
     texts: Vec<(&'a Group, &'a Text, Area)>,
     lines: Vec<(&'a Group, (Point, Point), Pen)>,
     wires: Vec<(NodeId, (Point, Point))>,
+    clouds: Vec<(Point, Point)>,
 }
 
 /// What the eye still takes for apart, mm.
@@ -166,8 +182,14 @@ const CLEAR: f64 = 0.15;
 
 impl<'a> Look<'a> {
     fn at(sheet: &'a Sheet, scheme: &'a Scheme) -> Self {
-        let mut look =
-            Self { sheet, scheme, texts: Vec::new(), lines: Vec::new(), wires: Vec::new() };
+        let mut look = Self {
+            sheet,
+            scheme,
+            texts: Vec::new(),
+            lines: Vec::new(),
+            wires: Vec::new(),
+            clouds: Vec::new(),
+        };
         for group in &sheet.items {
             for shape in &group.shapes {
                 match shape {
@@ -181,6 +203,9 @@ impl<'a> Look<'a> {
                         {
                             look.line(group, (*last, *first), *pen);
                         }
+                    }
+                    Shape::Curve { start, bends, .. } if group.role == Role::Change => {
+                        look.clouds.extend(bowed(*start, bends));
                     }
                     Shape::Curve { .. } | Shape::Circle { .. } => {}
                 }
@@ -196,7 +221,9 @@ impl<'a> Look<'a> {
     }
     fn all(&self, faults: &mut Vec<Fault>) {
         self.texts_apart(faults);
+        self.numbers_apart(faults);
         self.texts_off_lines(faults);
+        self.texts_off_clouds(faults);
         self.texts_off_symbols(faults);
         self.symbols_clear(faults);
         self.inside(faults);
@@ -219,6 +246,35 @@ impl<'a> Look<'a> {
             }
         }
     }
+    fn numbers_apart(&self, faults: &mut Vec<Fault>) {
+        let is_number = |group: &Group| matches!(group.role, Role::Wire(_));
+        for (index, (group, number, area)) in self.texts.iter().enumerate() {
+            if !is_number(group) {
+                continue;
+            }
+            for (at, (other_group, other, other_area)) in self.texts.iter().enumerate() {
+                // Two numbers are asked once; what stands behind a number belongs to it.
+                let asked = at <= index && is_number(other_group);
+                if asked || std::ptr::eq(*group, *other_group) {
+                    continue;
+                }
+                if reads_as_one(&area.grown(-0.05), other_area) {
+                    let words =
+                        format!("\"{}\" reads as one with \"{}\"", number.words, other.words);
+                    self.fault(faults, Rule::NumberApart, words);
+                }
+            }
+        }
+    }
+    fn texts_off_clouds(&self, faults: &mut Vec<Fault>) {
+        for (_, text, area) in &self.texts {
+            let area = area.grown(CLEAR);
+            if self.clouds.iter().any(|bow| touches(&area, bow) && !clears(&area, bow)) {
+                let words = format!("the edge of a cloud runs through \"{}\"", text.words);
+                self.fault(faults, Rule::TextOnCloud, words);
+            }
+        }
+    }
     fn texts_off_lines(&self, faults: &mut Vec<Fault>) {
         for (group, text, area) in &self.texts {
             let area = area.grown(CLEAR);
@@ -226,7 +282,9 @@ impl<'a> Look<'a> {
                 // Strokes of a part's own symbol are the body's business.
                 let own = std::ptr::eq(*group, *other) && matches!(group.role, Role::Part(_));
                 let symbol = matches!(other.role, Role::Part(_));
-                if own || symbol {
+                // The band behind what carries current is a ground; words may lie on it.
+                let ground = other.role == Role::Band || *pen == Pen::Band;
+                if own || symbol || ground {
                     continue;
                 }
                 let half = pen.width() / 2.0;
@@ -333,6 +391,27 @@ impl<'a> Look<'a> {
             }
         }
     }
+}
+
+/// The chords of bows.
+fn bowed(start: Point, bends: &[[Point; 3]]) -> Vec<(Point, Point)> {
+    let mut chords = Vec::new();
+    let mut from = start;
+    for [a, b, end] in bends {
+        let mut last = from;
+        for step in 1..=4 {
+            let t = f64::from(step) / 4.0;
+            let u = 1.0 - t;
+            let on = |p: f64, q: f64, r: f64, s: f64| {
+                u * u * u * p + 3.0 * u * u * t * q + 3.0 * u * t * t * r + t * t * t * s
+            };
+            let at = Point { x: on(from.x, a.x, b.x, end.x), y: on(from.y, a.y, b.y, end.y) };
+            chords.push((last, at));
+            last = at;
+        }
+        from = *end;
+    }
+    chords
 }
 
 fn near(a: Point, b: Point) -> bool {

@@ -4,9 +4,9 @@
 use crate::geometry::{Ink, MODULE, Weight};
 use crate::lettering;
 use crate::rest;
-use crate::style::Style;
+use crate::style::{Beside, Style};
 use crate::symbols::{Contact, Figure, Hand};
-use fiftytwo_scheme::{DeviceKind, Part, PartId, PartKind, Scheme, TurnedBy};
+use fiftytwo_scheme::{Atom, Chain, DeviceKind, Part, PartId, PartKind, Scheme, Step, TurnedBy};
 
 /// Some words in one weight and ink.
 #[derive(Debug, Clone, PartialEq)]
@@ -64,10 +64,13 @@ pub fn figure(scheme: &Scheme, id: PartId) -> Figure {
                     Some(DeviceKind::Button) => Some(Hand::Presses),
                     _ => None,
                 },
+                stays: stays(scheme, part),
                 now: None,
             })
         }
-        PartKind::Coil(_) => Figure::Coil(name_in_coil(scheme, part)),
+        PartKind::Coil(_) => {
+            Figure::Coil { name: name_in_coil(scheme, part), stays: stays(scheme, part) }
+        }
         PartKind::Input(_) => Figure::Input,
         PartKind::Motor(_) => Figure::Motor,
         PartKind::Element { .. } => Figure::Element,
@@ -84,6 +87,75 @@ pub fn figure(scheme: &Scheme, id: PartId) -> Figure {
         PartKind::Core(_) => Figure::Core,
         PartKind::Jumper => Figure::Jumper,
     }
+}
+
+/// Whether the device of a part stays where it was driven, without supply too.
+fn stays(scheme: &Scheme, part: &Part) -> bool {
+    let kind = part.device.map(|device| &scheme.devices[device].kind);
+    matches!(kind, Some(DeviceKind::Latch { .. } | DeviceKind::Lockout { .. }))
+}
+
+/// When a contact is closed, in the words of the text, where its name and the drawing do not tell:
+/// it follows a condition, a program, an order, stored energy or another part, not a position of its
+/// device. None too where the words are longer than three lines of `room` mm: the table has them.
+fn closed_if(scheme: &Scheme, part: &Part, room: f64) -> Option<String> {
+    let PartKind::Contact(contact) = &part.kind else { return None };
+    let mut tells = true;
+    contact.closed_when.expr.atoms(&mut |atom| {
+        tells &= matches!(atom, Atom::Position(device, _) if Some(device) == part.device);
+    });
+    let said = contact.closed_when.text.trim();
+    if tells || said == part.own_name || said == device_name(scheme, part) {
+        return None;
+    }
+    let words = format!("if {said}");
+    let lines = lettering::wrapped(&words, room, MODULE, Weight::Plain);
+    // A word that is a little wider than the room still stands there whole.
+    let most = room + 3.0;
+    let fits = lines.iter().all(|line| lettering::width(line, MODULE, Weight::Plain) <= most);
+    (fits && lines.len() <= 3).then_some(words)
+}
+
+/// Whether the rating of a contact matters where it stands: its leg has a coil of a breaker or a
+/// lockout, a motor or a heater, or no load of its own, so that it feeds into another leg.
+fn breaks_much(scheme: &Scheme, part: &Part) -> bool {
+    let Some(leg) = part.at.and_then(|at| at.leg) else { return true };
+    let mut loads = Vec::new();
+    loads_of(scheme, &scheme.legs[leg].strand.chain, &mut loads);
+    loads.is_empty() || loads.contains(&true)
+}
+
+/// The loads of a chain, each with whether it is one that burns contacts.
+fn loads_of(scheme: &Scheme, chain: &Chain, loads: &mut Vec<bool>) {
+    for step in &chain.steps {
+        match step {
+            Step::Part(id) => {
+                let part = &scheme.parts[*id];
+                let device = part.device.map(|device| &scheme.devices[device].kind);
+                match part.kind {
+                    PartKind::Coil(_) => loads.push(matches!(
+                        device,
+                        Some(DeviceKind::Breaker { .. } | DeviceKind::Lockout { .. })
+                    )),
+                    PartKind::Motor(_) | PartKind::Heater { .. } => loads.push(true),
+                    PartKind::Lamp(_) | PartKind::Input(_) | PartKind::Power { .. } => {
+                        loads.push(false);
+                    }
+                    _ => {}
+                }
+            }
+            Step::Wire(_) => {}
+            Step::Parallel(ways) => ways.iter().for_each(|way| loads_of(scheme, way, loads)),
+        }
+    }
+}
+
+/// What a contact may break, or, if that is not said, make: the first line of its rating.
+fn contact_rating(contact: &fiftytwo_scheme::Contact) -> Option<String> {
+    let first = |word: &str, lines: &[fiftytwo_scheme::ContactRating]| {
+        lines.first().map(|line| bound(&format!("{word} {}", short(&line.amps.written))))
+    };
+    first("breaks", &contact.breaks).or_else(|| first("makes", &contact.makes))
 }
 
 /// Room for a name inside a coil, mm.
@@ -147,14 +219,26 @@ fn bound(words: &str) -> String {
 }
 
 /// What a part says about itself, before breaking into lines: name, own name, rating.
-fn sayings(scheme: &Scheme, id: PartId, reference: Option<&str>, style: Style) -> Vec<Line> {
+fn sayings(
+    scheme: &Scheme,
+    id: PartId,
+    reference: Option<&str>,
+    (room, style): (f64, Style),
+) -> Vec<Line> {
     let part = &scheme.parts[id];
     let name = device_name(scheme, part);
     let mut lines: Vec<Line> = Vec::new();
     let mut own = part.own_name.clone();
     let mut rating: Option<String> = None;
+    let mut more: Vec<String> = Vec::new();
     match &part.kind {
-        PartKind::Contact(_) => {
+        PartKind::Contact(contact) => {
+            if style.beside != Beside::Names {
+                more.extend(closed_if(scheme, part, room));
+            }
+            if style.beside == Beside::All && breaks_much(scheme, part) {
+                more.extend(contact_rating(contact));
+            }
             let timed = part.device.map(|device| &scheme.devices[device].kind);
             if let Some(DeviceKind::Timer { set }) = timed {
                 rating = Some(short(&set.written));
@@ -210,9 +294,7 @@ fn sayings(scheme: &Scheme, id: PartId, reference: Option<&str>, style: Style) -
     if !own.is_empty() && own != name {
         lines.push(vec![Piece::plain(&own)]);
     }
-    if let Some(rating) = rating {
-        lines.push(vec![Piece::second(rating)]);
-    }
+    lines.extend(rating.into_iter().chain(more).map(|words| vec![Piece::second(words)]));
     lines
 }
 
@@ -225,7 +307,7 @@ pub fn beside(
     (room, style): (f64, Style),
 ) -> Vec<Line> {
     let mut lines = Vec::new();
-    for line in sayings(scheme, id, reference, style) {
+    for line in sayings(scheme, id, reference, (room, style)) {
         if line_width(&line) <= room {
             lines.push(line);
             continue;
@@ -332,7 +414,7 @@ fn conditions(scheme: &Scheme, on_sheet: &[PartId]) -> Vec<String> {
     for part in on_sheet {
         if let PartKind::Contact(contact) = &scheme.parts[*part].kind {
             contact.closed_when.expr.atoms(&mut |atom| {
-                if let fiftytwo_scheme::Atom::Condition(condition, _) = atom
+                if let Atom::Condition(condition, _) = atom
                     && !found.contains(&condition)
                 {
                     found.push(condition);

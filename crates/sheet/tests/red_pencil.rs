@@ -72,13 +72,49 @@ fn a_label_on_another() {
 }
 
 #[test]
+fn a_number_that_reads_as_one_with_a_name() {
+    seen(Rule::NumberApart, |_, drawing| {
+        let name = text(drawing, "permit");
+        let (at, length) = (name.at, name.length());
+        let number = text(drawing, "C1");
+        number.anchor = fiftytwo_sheet::geometry::Anchor::Start;
+        number.at = at;
+        number.at.x += length + 0.8;
+    });
+}
+
+#[test]
+fn a_cloud_through_a_name() {
+    seen(Rule::TextOnCloud, |scheme, drawing| {
+        let changes = fiftytwo_sheet::Changes {
+            altered: [scheme.part_named("25 permit").unwrap()].into(),
+            mark: "A".to_owned(),
+            ..fiftytwo_sheet::Changes::default()
+        };
+        fiftytwo_sheet::mark_changes(drawing, scheme, &changes);
+        assert!(verify(drawing, scheme).is_empty(), "as drawn it is clear");
+        let cloud = drawing.sheets[0].items.iter().find(|group| group.role == Role::Change);
+        let Some(Shape::Curve { start, .. }) = cloud.unwrap().shapes.first().cloned() else {
+            panic!("no cloud");
+        };
+        text(drawing, "permit").at = start;
+    });
+}
+
+#[test]
 fn a_number_on_its_wire() {
     seen(Rule::TextOnLine, |_, drawing| text(drawing, "C1").at.x -= 2.5);
 }
 
 #[test]
 fn a_name_on_a_symbol() {
-    seen(Rule::TextOnSymbol, |_, drawing| text(drawing, "permit").at.x -= 5.0);
+    seen(Rule::TextOnSymbol, |scheme, drawing| {
+        let (_, body) = part(drawing, scheme, "25 permit");
+        let area = drawing.sheets[0].boxes[body].area;
+        let name = text(drawing, "permit");
+        name.at.x = area.left;
+        name.at.y = area.bottom;
+    });
 }
 
 #[test]

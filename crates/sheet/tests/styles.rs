@@ -5,7 +5,7 @@ use fiftytwo_scheme::{PartKind, Scheme};
 use fiftytwo_sheet::geometry::{Group, Pen, Role, Shape};
 use fiftytwo_sheet::{
     Drawing, Legs, Level, Live, Options, Panel, PartNow, Symbols, WireNow, changes, draw,
-    draw_live, is_drawn_closed, mark_changes, storyboard, verify,
+    draw_live, is_drawn_closed, mark_changes, storyboard, verify, verify_marks,
 };
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -119,8 +119,14 @@ fn a_cover_lists_all_other_sheets_and_shifts_every_reference() {
     {
         assert!(cautions.contains(word), "no caution says {word}");
     }
-    assert!(words(&part(&plain, &scheme, "86 b1")).contains(&"2/D7".to_owned()));
-    assert!(words(&part(&drawing, &scheme, "86 b1")).contains(&"3/D7".to_owned()));
+    let place = |drawing: &Drawing| {
+        let words = words(&part(drawing, &scheme, "86 b1"));
+        let place = words.into_iter().find(|words| words.contains('/')).unwrap();
+        let (sheet, zone) = place.split_once('/').unwrap();
+        (sheet.parse::<usize>().unwrap(), zone.to_owned())
+    };
+    let (before, after) = (place(&plain), place(&drawing));
+    assert_eq!((before.0 + 1, before.1), after);
 }
 
 #[test]
@@ -143,6 +149,33 @@ fn changes_are_what_changed_and_nothing_else() {
     let mut drawing = draw(&other, &Options::default());
     mark_changes(&mut drawing, &other, &found);
     assert_eq!(groups(&drawing).filter(|group| group.role == Role::Change).count(), 2);
+}
+
+#[test]
+fn a_rejoined_wire_and_a_contact_in_use_have_their_clouds_too() {
+    let (before, after) = (example("quillmere-block"), example("quillmere"));
+    let found = changes(&before, &after);
+    let numbers: BTreeSet<&str> =
+        found.wires.iter().filter_map(|node| after.nodes[*node].wire.as_deref()).collect();
+    assert!(numbers.contains("T2"), "63X a1 hangs on T2 now: {numbers:?}");
+    assert!(!numbers.contains("C1"), "nothing changed in the close circuit");
+    let listed: BTreeSet<&str> =
+        found.listed.iter().map(|part| after.parts[*part].name.as_str()).collect();
+    assert!(listed.contains("63X a1"), "was spare, is in use: {listed:?}");
+    for symbols in [Symbols::Ieee315, Symbols::Iec60617] {
+        for legs in [Legs::Upright, Legs::Across] {
+            let mut drawing = draw(&after, &Options { symbols, legs, ..Options::default() });
+            mark_changes(&mut drawing, &after, &found);
+            assert_eq!(verify(&drawing, &after), [], "{symbols:?}, {legs:?}");
+            let marked: Vec<&str> = groups(&drawing)
+                .filter(|group| group.role == Role::Change)
+                .map(|group| group.title.as_str())
+                .collect();
+            for told in ["63X a1", "wire T2", "line of 63X a1"] {
+                assert!(marked.iter().any(|title| title.contains(told)), "{told}: {marked:?}");
+            }
+        }
+    }
 }
 
 /// A state made for the test: what the patterns do with it is asked, not whether it is true.
@@ -203,6 +236,7 @@ fn a_state_is_drawn_in_patterns_on_the_same_sheet() {
                 };
                 assert_eq!(places(a), places(b), "{name}: a state moves a part");
             }
+            assert_eq!(verify(&live, &scheme), [], "{name}, {options:?}");
             let pens: BTreeSet<Pen> = groups(&live)
                 .filter(|group| matches!(group.role, Role::Wire(_)))
                 .flat_map(|group| &group.shapes)
@@ -229,6 +263,7 @@ fn steps_stand_side_by_side_with_their_parts_at_one_height() {
         })
         .collect();
     let board = storyboard(&scheme, Symbols::Ieee315, "Steps", &panels).unwrap();
+    assert_eq!(verify_marks(&board, &scheme), []);
     let coil = scheme.part_named("52 close").unwrap();
     let heights: Vec<f64> = board.sheets[0]
         .boxes

@@ -75,8 +75,16 @@ impl Marks<'_> {
                         &points.iter().map(|at| (*at, 0.0)).collect::<Vec<_>>(),
                     );
                 }
-                if *pen != Pen::None {
-                    self.line(points, *closed, (layer, *pen, *ink, *dash));
+                match pen {
+                    // Nothing is covered here: what makes two lines of one on paper is two lines.
+                    _ if *ink == Ink::Paper => {}
+                    Pen::None => {}
+                    Pen::AtMinus => {
+                        for side in double(points) {
+                            self.line(&side, *closed, (layer, Pen::Wire, *ink, *dash));
+                        }
+                    }
+                    pen => self.line(points, *closed, (layer, *pen, *ink, *dash)),
                 }
             }
             Shape::Curve { start, bends, pen, ink } => self.curve(*start, bends, layer, *pen, *ink),
@@ -260,6 +268,18 @@ pub fn style(weight: Weight) -> &'static str {
 
 /// The widest line of the format, mm; what is wider is a polyline with a width of its own.
 const WIDEST: f64 = 2.11;
+
+/// The two lines of a wire at minus: the edges of a broad one whose middle is taken out.
+fn double(points: &[Point]) -> Vec<Vec<Point>> {
+    let away = (Pen::AtMinus.width() + Pen::MinusGap.width()) / 4.0;
+    let beside = |by: f64| -> Vec<Point> {
+        let (Some(a), Some(b)) = (points.first(), points.last()) else { return Vec::new() };
+        let length = (b.x - a.x).hypot(b.y - a.y).max(1e-9);
+        let step = point((b.y - a.y) / length * by, -(b.x - a.x) / length * by);
+        points.iter().map(|at| point(at.x + step.x, at.y + step.y)).collect()
+    };
+    vec![beside(away), beside(-away)]
+}
 
 /// With what a closed shape is filled; none where what lies below shows, and where paper covers it:
 /// wires end at the symbols.

@@ -111,16 +111,23 @@ impl Desk<'_> {
             let name = self.number(rail).number;
             let rail_name = if rail == pole { self.pole_name(pole) } else { name.clone() };
             let across = self.style().across();
+            // A rail in a state is broader and ends later.
+            let broad = if self.shared.live.is_some() { 1.0 } else { 0.0 };
             let mut shapes = if across {
                 vec![
                     text((y + 1.6, placed.rail_left + 3.2), &rail_name, SMALL_BOLD, Anchor::Start),
-                    text((y, placed.rail_right + 4.0), &rail_name, SMALL_BOLD, Anchor::Middle),
+                    text(
+                        (y, placed.rail_right + 4.0 + broad),
+                        &rail_name,
+                        SMALL_BOLD,
+                        Anchor::Middle,
+                    ),
                 ]
             } else {
                 vec![
                     text((placed.rail_left + 1.0, y - 1.6), &rail_name, SMALL_BOLD, Anchor::Start),
                     text(
-                        (placed.rail_right + 1.2, y + MODULE / 2.0),
+                        (placed.rail_right + 1.2 + broad, y + MODULE / 2.0),
                         &rail_name,
                         SMALL_BOLD,
                         Anchor::Start,
@@ -139,7 +146,7 @@ impl Desk<'_> {
                 let start = placed.at(placed.left + 4.0, y);
                 let drawn = flag(&rail_name, place, start, self.style());
                 let width = drawn.iter().map(|shape| shape.area().right).fold(start.x, f64::max);
-                let end = if across { placed.left + 8.2 } else { width };
+                let end = if across { placed.left + 8.2 + broad } else { width + broad };
                 shapes.extend(drawn);
                 self.wire(rail, &[point(end, y), point(placed.rail_left, y)], Pen::Rail);
             } else {
@@ -482,7 +489,7 @@ impl Desk<'_> {
             let cable = &scheme.cables[*id];
             let mut lines = vec![(MODULE, Piece::bold(format!("Cable {}", cable.name)))];
             let cores = format!("{} × {}", cable.cores, cable.size_written);
-            let spare = crate::cover::spare_cores(scheme, *id);
+            let spare = self.shared.spare.get(id).copied().unwrap_or(0);
             lines.push((MODULE, Piece::second(cores)));
             lines.push((MODULE, Piece::second(&cable.length.written)));
             if spare > 0 {

@@ -13,6 +13,7 @@ use crate::geometry::{
 };
 use crate::labels::Board;
 use crate::lettering::{self, LEADING};
+use crate::lines::Lines;
 use crate::lists::{self, References};
 use crate::live::Live;
 use crate::names::{Unique, WireNumber, slug};
@@ -22,7 +23,9 @@ use crate::screws;
 use crate::style::Style;
 use crate::symbols::{self, DOT, EDGE, Figure, Symbol};
 use crate::words::{self, GAP, Piece};
-use fiftytwo_scheme::{CurrentKind, DeviceId, NodeId, PartId, PartKind, PlaceId, Scheme, Span};
+use fiftytwo_scheme::{
+    CableId, CurrentKind, DeviceId, NodeId, PartId, PartKind, PlaceId, Scheme, Span,
+};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Where each wire is drawn: number of the block, sheet and zone.
@@ -42,6 +45,10 @@ pub struct Shared<'a> {
     pub wires: &'a Mentions,
     /// The state to be shown, if any.
     pub live: Option<&'a Live>,
+    /// Where lines begin in the scheme's files.
+    pub lines: &'a Lines,
+    /// Cores of cables that no circuit uses.
+    pub spare: &'a BTreeMap<CableId, usize>,
     /// Without lists under coils and words in the margin: one of several small pictures.
     pub bare: bool,
 }
@@ -112,13 +119,7 @@ impl Desk<'_> {
     }
 
     fn source(&self, span: Span) -> Option<Source> {
-        let sources = &self.scheme().sources;
-        let known = sources.files.iter().any(|(id, _)| id == span.file);
-        known.then(|| Source {
-            // Without folders: a drawing says nothing about the machine it was made on.
-            file: sources.file_name(span).rsplit(['/', '\\']).next().unwrap_or_default().to_owned(),
-            line: sources.position(span).line,
-        })
+        self.shared.lines.source(span)
     }
 
     fn push(
@@ -436,9 +437,37 @@ impl Desk<'_> {
             let rating = |line: &words::Line| line.iter().all(|piece| piece.ink == Ink::Second);
             let first = all.iter().position(rating).unwrap_or(all.len());
             all.retain(|line| !rating(line));
-            all.insert(first.min(all.len()), vec![Piece::bold(note)]);
+            let free = self.free_beside(part);
+            let lines = lettering::wrapped(&note, free, MODULE, Weight::Bold);
+            let first = first.min(all.len());
+            all.splice(first..first, lines.into_iter().map(|words| vec![Piece::bold(words)]));
         }
         all
+    }
+
+    /// Room for words beside a part, up to what belongs to the next column or to the edge of its
+    /// place, mm. Legs across: along the leg.
+    fn free_beside(&self, part: PartId) -> f64 {
+        let placed = self.placed;
+        if self.style().across() {
+            let half = placed.half.get(placed.block.ranks.rank(part)).copied();
+            return half.map_or(f64::INFINITY, |half| 2.0 * half - 1.5);
+        }
+        let columns = placed.block.plan.columns();
+        let mut own = columns.filter(|(_, run)| run.parts.contains(&part));
+        let Some((column, _)) = own.next() else { return f64::INFINITY };
+        let (x, sides) = (&placed.x, &placed.block.sides);
+        let (Some(here), Some(own)) = (x.get(column), sides.get(column)) else {
+            return f64::INFINITY;
+        };
+        let mut room = match (x.get(column + 1), sides.get(column + 1)) {
+            (Some(next), Some((before, _))) => next - before - here,
+            _ => f64::INFINITY,
+        };
+        if placed.block.clusters.iter().any(|cluster| cluster.last == column) {
+            room = room.min(own.1 - 1.5);
+        }
+        room - block::beside_of(self.shared.scheme, part, self.style()) - 0.7
     }
 
     /// Texts to the right of an upright symbol.
@@ -478,6 +507,8 @@ impl Desk<'_> {
                 let ring = symbols::CORE;
                 (-1.7, (MODULE / 2.0 - ring, MODULE / 2.0 + ring))
             }
+            // An arrow on the wire needs more room than the wire.
+            _ if self.shared.live.is_some() => (-1.5, (-reach - 0.6, reach + 0.6 + MODULE)),
             _ => (-0.9, (-reach - 0.6, reach + 0.6 + MODULE)),
         };
         [(upper, bases.0), (lower, bases.1)]
@@ -496,7 +527,7 @@ impl Desk<'_> {
             _ => (screws.upper, screws.lower),
         };
         let mut reach = reach;
-        let mut base = at.y - 0.9;
+        let mut base = at.y - if self.shared.live.is_some() { 1.5 } else { 0.9 };
         if matches!(scheme.parts[part].kind, PartKind::Contact(_)) {
             // Clear of the slash.
             reach = reach.max(2.5);

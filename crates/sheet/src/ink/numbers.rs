@@ -2,6 +2,9 @@
 
 use super::*;
 
+/// Price of the next place in the order of preference; as much as a neighbour at its nearest: 1.
+const LATER: f64 = 0.03;
+
 impl Desk<'_> {
     pub(super) fn wire_labels(&mut self) {
         let placed = self.placed;
@@ -77,18 +80,34 @@ impl Desk<'_> {
         }
         let first = candidates.first().cloned();
         // The number and what stands behind it are placed as one.
-        let found = candidates.into_iter().find(|text| {
+        let whole = |text: &Text| {
             let area = text.area();
-            let whole = match text.anchor {
+            match text.anchor {
                 Anchor::Start => Area { right: area.right + behind, ..area },
                 Anchor::End => Area { left: area.left - behind, ..area },
                 Anchor::Middle => {
                     let half = behind / 2.0;
                     Area { left: area.left - half, right: area.right + half, ..area }
                 }
-            };
-            self.board.is_free(&whole)
-        });
+            }
+        };
+        // The first place costs least; a place among other words costs more.
+        let mut found: Option<(f64, Text)> = None;
+        for (index, text) in candidates.into_iter().enumerate() {
+            let price = index as f64 * LATER;
+            if found.as_ref().is_some_and(|(least, _)| *least <= price) {
+                break;
+            }
+            let area = whole(&text);
+            if !self.board.is_free_for_label(&area) {
+                continue;
+            }
+            let price = price + self.board.crowding(&area);
+            if found.as_ref().is_none_or(|(least, _)| price < *least) {
+                found = Some((price, text));
+            }
+        }
+        let found = found.map(|(_, text)| text);
         if found.is_none() {
             self.drawn.crowded.insert(self.placed.block.ranks.level(node));
         }

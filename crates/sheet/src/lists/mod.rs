@@ -9,7 +9,7 @@ pub use under::{draw as draw_list, size};
 use crate::geometry::{Anchor, MODULE, Pen, Shape, Weight, point};
 use crate::lettering::{self, LEADING};
 use crate::page::{SMALL, SMALL_BOLD, SMALL_SECOND, text};
-use fiftytwo_scheme::{DeviceId, DeviceKind, PartId, PartKind, Scheme};
+use fiftytwo_scheme::{Contact, ContactRating, DeviceId, DeviceKind, PartId, PartKind, Scheme};
 use std::collections::BTreeMap;
 
 /// Where parts stand: "2/D7".
@@ -288,26 +288,63 @@ fn development(scheme: &Scheme, id: DeviceId) -> Table {
     }
 }
 
-/// Contact, when it is closed, place.
+/// Contact, when it is closed, what it may make and break if that is said, place.
 fn by_statement(scheme: &Scheme, id: DeviceId) -> Table {
     let device = &scheme.devices[id];
-    let mut rows = vec![statement_head(&["contact", "closed when", "place"])];
-    for contact in contacts(scheme, id) {
+    let all = contacts(scheme, id);
+    let rated = |part: &PartId| match &scheme.parts[*part].kind {
+        PartKind::Contact(contact) => !contact.makes.is_empty() || !contact.breaks.is_empty(),
+        _ => false,
+    };
+    let rated = all.iter().any(rated);
+    let mut head = vec!["contact", "closed when", "place"];
+    let mut widths = vec![24.0, TABLE - 38.0, 14.0];
+    if rated {
+        head.insert(2, "makes / breaks");
+        widths = vec![20.0, TABLE - 34.0 - RATING, RATING, 14.0];
+    }
+    let mut rows = vec![statement_head(&head)];
+    for contact in all {
         let part = &scheme.parts[contact];
         let PartKind::Contact(kind) = &part.kind else { continue };
-        rows.push(vec![
+        let mut row = vec![
             Cell::Words(part.own_name.clone()),
             Cell::Words(kind.closed_when.text.clone()),
             Cell::Place(contact),
-        ]);
+        ];
+        if rated {
+            row.insert(2, Cell::Words(rating(kind)));
+        }
+        rows.push(row);
     }
     Table {
         device: Some(id),
         name: device.name.clone(),
         about: device.description.clone(),
-        widths: vec![24.0, TABLE - 38.0, 14.0],
+        widths,
         rows,
     }
+}
+
+/// Width of the column of ratings, mm.
+const RATING: f64 = 26.0;
+
+/// The amperes a contact may make and break, at which volts if that is said: "30 A / 10 A at 125 V".
+fn rating(contact: &Contact) -> String {
+    let told = |lines: &[ContactRating]| {
+        let lines: Vec<String> = lines
+            .iter()
+            .map(|line| {
+                let volts = line.volts.as_ref().map(|volts| format!(" at {}", volts.written));
+                format!("{}{}", line.amps.written, volts.unwrap_or_default())
+            })
+            .collect();
+        if lines.is_empty() { "–".to_owned() } else { lines.join(", ") }
+    };
+    if contact.makes.is_empty() && contact.breaks.is_empty() {
+        return String::new();
+    }
+    format!("{} / {}", told(&contact.makes), told(&contact.breaks))
 }
 
 fn statement_head(words: &[&str]) -> Vec<Cell> {

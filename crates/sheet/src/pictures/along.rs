@@ -2,10 +2,10 @@
 //! path in order with the volts at both ends. **Out:** one sheet: a stair from plus down to minus,
 //! every drop that counts with its number. **Never here:** which path, which corner.
 
-use super::alone;
+use super::{alone, broken_at_words};
 use crate::geometry::{Anchor, Dash, Drawing, Fill, Ink, MODULE, Pen, Shape, Text, Weight, point};
 use crate::geometry::{Area, Meaning};
-use crate::lettering::{self, LEADING};
+use crate::lettering;
 use crate::live::shown_volts;
 use crate::page::{SMALL, SMALL_BOLD, SMALL_SECOND, text};
 
@@ -45,7 +45,7 @@ const COUNTS: f64 = 0.05;
 /// Draws a path; none if it has no parts.
 pub fn along(path: &Along) -> Option<Drawing> {
     let full = path.steps.first()?.before.max(1.0);
-    let (left, top) = (26.0, 34.0);
+    let (left, top) = (26.0, 36.0);
     let base = top + HEIGHT;
     let right = left + STEP * path.steps.len() as f64;
     let y = |volts: f64| base - HEIGHT * (volts / full).clamp(0.0, 1.05);
@@ -59,7 +59,7 @@ pub fn along(path: &Along) -> Option<Drawing> {
     for (line, about) in
         lettering::wrapped(&path.about, width - 16.0, MODULE, Weight::Plain).iter().enumerate()
     {
-        let y = 18.5 + MODULE * LEADING * line as f64;
+        let y = 18.5 + MODULE * super::ABOUT * line as f64;
         words.push(text((8.0, y), about, SMALL_SECOND, Anchor::Start));
     }
     let every = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0]
@@ -134,6 +134,15 @@ pub fn along(path: &Along) -> Option<Drawing> {
         let told = "Dashed: the least volts at which it surely works.";
         words.push(text((8.0, base + names + 10.0), told, SMALL, Anchor::Start));
     }
-    let parts = vec![("scale", rules), ("stair", bands), ("marks", marks), ("words", words)];
-    Some(alone(&path.title, (width, base + names + 16.0), parts))
+    // The axes stay whole; the lines of the scale make room for words.
+    let (axes, scale) = (rules.drain(..2).collect(), rules);
+    let rules = broken_at_words(scale, &words);
+    let parts = vec![
+        ("axes", axes),
+        ("scale", rules),
+        ("stair", bands),
+        ("marks", marks),
+        ("words", words),
+    ];
+    Some(alone(&path.title, (width, base + names + 12.0), parts))
 }

@@ -1,11 +1,15 @@
-//! What moves when, and why. **In:** rows of true and false, numbered edges with their reasons.
-//! **Out:** one sheet: bars over a time axis in milliseconds and cycles, stretched where much
-//! happens and broken where nothing does.
+//! What moves when, and why. **In:** rows of true and false, edges with their reasons and, where
+//! certain, their causes. **Out:** one sheet: bars over a time axis in milliseconds and cycles.
+//! Edges with one reason share its number; arrows lead from cause to effect.
 
 use super::alone;
-use crate::geometry::{Anchor, Area, Drawing, Fill, Ink, MODULE, Pen, Shape, Weight, point};
-use crate::lettering::{self, LEADING};
-use crate::page::{SMALL, SMALL_BOLD, SMALL_SECOND, text};
+use super::axis::{AXIS, Axis};
+use super::causes::{self, Lane};
+use crate::geometry::{
+    Anchor, Area, Dash, Drawing, Fill, Ink, MODULE, Pen, Point, Shape, Weight, point,
+};
+use crate::lettering;
+use crate::page::{SMALL, SMALL_BOLD, SMALL_SECOND, clipped, text};
 
 /// A statement and when it was so.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -48,241 +52,262 @@ pub struct Timeline {
     pub frequency: f64,
 }
 
-/// Left of the bars, mm.
-const NAMES: f64 = 62.0;
-/// Length of the axis, mm.
-const AXIS: f64 = 300.0;
+/// Least and greatest room left of the bars, mm.
+const NAMES: (f64, f64) = (46.0, 105.0);
 /// Height of a row, mm.
 const ROW: f64 = 11.0;
 /// Height of a bar, mm.
-const BAR: f64 = 6.0;
-/// Length of a break, mm.
-const BREAK: f64 = 9.0;
-/// A stretch of at least this in which nothing happens is broken out, µs.
-const QUIET: i64 = 60_000;
-/// Kept on either side of what happens, µs.
-const AROUND: i64 = 8_000;
+pub const BAR: f64 = 6.0;
+/// Radius of a number's circle, mm.
+const RING: f64 = 2.1;
+/// Where what is so begins beside the name of its device, mm.
+const WHAT: f64 = 16.0;
+/// Times told with a reason, before it says how many more.
+const TIMES: usize = 8;
 
-/// Stretches of time that are drawn, and their places.
-struct Axis {
-    /// From, to (µs), and the x of both (mm).
-    pieces: Vec<(i64, i64, f64, f64)>,
+/// Where rows lie.
+pub struct Rows {
+    top: f64,
+    count: usize,
 }
 
-impl Axis {
-    fn new(timeline: &Timeline) -> Self {
-        let mut times: Vec<i64> = vec![0];
-        for row in &timeline.rows {
-            times.extend(row.so.iter().flat_map(|(from, to)| [*from, *to]));
-        }
-        times.extend(timeline.edges.iter().map(|edge| edge.at));
-        times.retain(|time| *time < timeline.end);
-        times.sort_unstable();
-        let mut spans: Vec<(i64, i64)> = Vec::new();
-        for time in times {
-            let (from, to) = (time - AROUND, (time + AROUND).min(timeline.end.max(time)));
-            match spans.last_mut() {
-                Some(last) if from - last.1 < QUIET => last.1 = last.1.max(to),
-                _ => spans.push((from, to)),
-            }
-        }
-        let breaks = spans.len().saturating_sub(1) as f64;
-        let all: i64 = spans.iter().map(|(from, to)| to - from).sum();
-        let scale = (AXIS - breaks * BREAK).max(20.0) / (all.max(1) as f64);
-        let mut x = NAMES;
-        let mut pieces = Vec::new();
-        for (from, to) in spans {
-            let end = x + (to - from) as f64 * scale;
-            pieces.push((from, to, x, end));
-            x = end + BREAK;
-        }
-        Self { pieces }
+impl Rows {
+    /// The line on which the bars of a row stand, mm.
+    pub fn base(&self, row: usize) -> f64 {
+        self.top + ROW * row as f64 + ROW - 2.0
     }
-    /// The x of a time; within a break its nearer edge.
-    fn x(&self, time: i64) -> f64 {
-        let mut last = NAMES;
-        for (from, to, left, right) in &self.pieces {
-            if time < *from {
-                return last;
-            }
-            if time <= *to {
-                let share = (time - from) as f64 / ((to - from).max(1)) as f64;
-                return left + (right - left) * share;
-            }
-            last = *right;
-        }
-        last
-    }
-    /// Distance of numbered ticks, µs: at least 14 mm apart.
-    fn step(&self) -> i64 {
-        let per_us = self
-            .pieces
-            .iter()
-            .map(|(from, to, left, right)| (right - left) / ((to - from).max(1)) as f64)
-            .fold(0.0, f64::max);
-        let steps = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 60_000];
-        steps
-            .into_iter()
-            .map(|ms| ms * 1000)
-            .find(|us| *us as f64 * per_us >= 14.0)
-            .unwrap_or(600_000_000)
+    fn end(&self) -> f64 {
+        self.top + ROW * self.count as f64
     }
 }
 
 /// Draws a run in time.
 pub fn timeline(timeline: &Timeline) -> Drawing {
-    let axis = Axis::new(timeline);
-    let top = 36.0;
-    let base = top + ROW * timeline.rows.len() as f64;
-    let mut rules = Vec::new();
-    let mut bars = Vec::new();
+    let wanted = timeline.rows.iter().map(|row| {
+        let device = lettering::width(&row.device, MODULE, Weight::Bold);
+        (device + 2.0).max(WHAT) + lettering::width(&row.what, MODULE, Weight::Plain)
+    });
+    let names = (8.0 + wanted.fold(0.0, f64::max) + 6.0).clamp(NAMES.0, NAMES.1);
+    let axis = Axis::new(timeline, names);
     let mut words =
         vec![text((8.0, 12.0), &timeline.title, (5.0, Weight::Bold, Ink::Main), Anchor::Start)];
-    for (line, about) in
-        lettering::wrapped(&timeline.about, NAMES + AXIS - 10.0, MODULE, Weight::Plain)
-            .iter()
-            .take(2)
-            .enumerate()
+    let mut y = 18.5;
+    for about in
+        lettering::wrapped(&sentences(&timeline.about), names + AXIS - 10.0, MODULE, Weight::Plain)
     {
-        let y = 18.5 + MODULE * LEADING * line as f64;
-        words.push(text((8.0, y), about, SMALL_SECOND, Anchor::Start));
+        words.push(text((8.0, y), &about, SMALL_SECOND, Anchor::Start));
+        y += MODULE * super::ABOUT;
     }
-    let row_y = |row: usize| top + ROW * row as f64 + ROW - 2.0;
+    let rows = Rows { top: y + 11.0, count: timeline.rows.len() };
+    let (top, base) = (rows.top, rows.end());
+    let (mut rules, numbers) = axis.scale(timeline.frequency, (top, base));
+    words.extend(numbers);
+    let mut bars = Vec::new();
     for (index, row) in timeline.rows.iter().enumerate() {
-        let y = row_y(index);
+        let y = rows.base(index);
         words.push(text((8.0, y - 1.2), &row.device, SMALL_BOLD, Anchor::Start));
         let after = 8.0 + lettering::width(&row.device, MODULE, Weight::Bold) + 2.0;
-        words.push(text((after.max(24.0), y - 1.2), &row.what, SMALL_SECOND, Anchor::Start));
+        let after = after.max(8.0 + WHAT);
+        let what = clipped(&row.what, names - 4.0 - after, MODULE, Weight::Plain);
+        words.push(text((after, y - 1.2), &what, SMALL_SECOND, Anchor::Start));
         for (_, _, left, right) in &axis.pieces {
             rules.push(Shape::line(&[point(*left, y), point(*right, y)], Pen::Rule));
         }
-        for (from, to) in &row.so {
-            for (begin, end, _, _) in &axis.pieces {
-                let (a, b) = ((*from).max(*begin), (*to).min(*end));
-                if a >= b {
-                    continue;
-                }
-                let area = Area { left: axis.x(a), right: axis.x(b), top: y - BAR, bottom: y };
-                bars.push(Shape::rectangle(area, Pen::Wire, Fill::Band));
-            }
+        for span in &row.so {
+            let begins = span.0 > 0 || timeline.edges.iter().any(|e| (e.row, e.at) == (index, 0));
+            let ends = span.1 < timeline.end;
+            bar(&axis, *span, (begins, ends), y, &mut bars);
         }
     }
-    // Ticks: milliseconds below, cycles above.
-    let step = axis.step();
-    let cycle = 1e6 / timeline.frequency.max(1.0);
-    for (from, to, left, right) in &axis.pieces {
-        rules.push(Shape::line(&[point(*left, base + 2.0), point(*right, base + 2.0)], Pen::Wire));
-        rules.push(Shape::line(&[point(*left, top - 4.0), point(*right, top - 4.0)], Pen::Thin));
-        let mut tick = from.div_euclid(step) * step;
-        while tick <= *to {
-            if tick >= *from {
-                let x = axis.x(tick);
-                rules.push(Shape::line(&[point(x, base + 2.0), point(x, base + 3.6)], Pen::Thin));
-                let number = (tick / 1000).to_string();
-                words.push(text((x, base + 7.2), &number, SMALL, Anchor::Middle));
-            }
-            tick += step;
-        }
-        let per = (*right - *left) / ((*to - *from).max(1)) as f64 * cycle;
-        let every = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000]
-            .into_iter()
-            .find(|count| f64::from(*count) * per >= 8.0)
-            .unwrap_or(10_000);
-        let mut count = (*from as f64 / cycle / f64::from(every)).ceil() as i64 * i64::from(every);
-        while count as f64 * cycle <= *to as f64 {
-            let x = axis.x((count as f64 * cycle).round() as i64);
-            rules.push(Shape::line(&[point(x, top - 5.4), point(x, top - 4.0)], Pen::Thin));
-            words.push(text((x, top - 6.2), &count.to_string(), SMALL_SECOND, Anchor::Middle));
-            count += i64::from(every);
-        }
-    }
-    for pair in axis.pieces.windows(2) {
-        let middle = (pair[0].3 + pair[1].2) / 2.0;
-        for shift in [-0.8, 0.8] {
-            let x = middle + shift;
-            rules.push(Shape::line(
-                &[point(x - 1.2, base + 4.4), point(x + 1.2, base - 0.4)],
-                Pen::Thin,
-            ));
-        }
-    }
-    words.push(text((NAMES - 3.0, base + 7.2), "ms", SMALL, Anchor::End));
+    words.push(text((names - 3.0, base + 7.2), "ms", SMALL, Anchor::End));
     let cycles = format!("cycles of {:.0} Hz", timeline.frequency);
-    words.push(text((NAMES - 3.0, top - 6.2), &cycles, SMALL_SECOND, Anchor::End));
-    let (marks, numbered) = edges(timeline, &axis, &row_y, &mut words);
-    let y = reasons(&numbered, base + 18.0, &mut words);
+    words.push(text((names - 3.0, top - 6.2), &cycles, SMALL_SECOND, Anchor::End));
+    if axis.breaks().next().is_some() {
+        words.push(text((names - 3.0, base + 11.4), "left out", SMALL_SECOND, Anchor::End));
+    }
+    let reasons = Reason::all(timeline);
+    let (arrows, lanes) = causes::arrows(timeline, &axis, &rows);
+    let marks = marks(timeline, &reasons, (&axis, &rows, &lanes), &mut words);
+    let y = told(&reasons, (base + 19.0, names + AXIS), &mut words);
     alone(
         &timeline.title,
-        (NAMES + AXIS + 14.0, y + 6.0),
-        vec![("axis", rules), ("bars", bars), ("edges", marks), ("words", words)],
+        (names + AXIS + 14.0, y + 1.0),
+        vec![
+            ("axis", rules),
+            ("bars", bars),
+            ("causes", arrows),
+            ("edges", marks),
+            ("words", words.into_iter().filter(|word| !is_empty(word)).collect()),
+        ],
     )
 }
 
-/// Circled numbers at the edges and arrows from their causes; the numbers with their reasons.
-fn edges(
-    timeline: &Timeline,
-    axis: &Axis,
-    row_y: &dyn Fn(usize) -> f64,
-    words: &mut Vec<Shape>,
-) -> (Vec<Shape>, Vec<(usize, String)>) {
-    let mut marks = Vec::new();
-    let mut taken: Vec<Area> = Vec::new();
-    let mut numbered = Vec::new();
-    for (index, edge) in timeline.edges.iter().enumerate() {
-        let (x, y) = (axis.x(edge.at), row_y(edge.row));
-        let number = index + 1;
-        if let Some((row, at)) = edge.cause {
-            let (from_x, from_y) = (axis.x(at), row_y(row));
-            let (end, tip) = if from_y < y { (from_y, y - BAR) } else { (from_y - BAR, y) };
-            let middle = (end + tip) / 2.0;
-            marks.push(Shape::line(
-                &[point(from_x, end), point(from_x, middle), point(x, middle), point(x, tip)],
-                Pen::Thin,
-            ));
-            marks.push(Shape::dot(point(from_x, end), 0.6));
+/// Each sentence begins with a capital.
+fn sentences(words: &str) -> String {
+    let each = words.split(". ").map(|sentence| {
+        let mut letters = sentence.chars();
+        let first = letters.next().map(|letter| letter.to_uppercase().to_string());
+        first.unwrap_or_default() + letters.as_str()
+    });
+    each.collect::<Vec<_>>().join(". ")
+}
+
+fn is_empty(shape: &Shape) -> bool {
+    matches!(shape, Shape::Text(text) if text.words.is_empty())
+}
+
+/// A bar, in as many pieces as the axis has; a stroke only where it really begins or ends.
+fn bar(axis: &Axis, span: (i64, i64), (begins, ends): (bool, bool), y: f64, bars: &mut Vec<Shape>) {
+    for (from, to, _, _) in &axis.pieces {
+        let (a, b) = (span.0.max(*from), span.1.min(*to));
+        if a >= b {
+            continue;
         }
-        let mut centre = point(x + 3.0, y - BAR / 2.0);
-        let area = |at: crate::geometry::Point| Area::between(at, at).grown(2.1);
-        while taken.iter().any(|other| other.overlaps(&area(centre))) {
-            centre.x += 4.3;
+        let (left, right) = (axis.x(a), axis.x(b));
+        let corners =
+            [point(left, y - BAR), point(right, y - BAR), point(right, y), point(left, y)];
+        bars.push(Shape::Line {
+            points: corners.to_vec(),
+            closed: true,
+            pen: Pen::None,
+            ink: Ink::Main,
+            fill: Fill::Band,
+            dash: Dash::Solid,
+        });
+        let mut outline: Vec<Point> = Vec::new();
+        if begins && a == span.0 {
+            outline.push(point(left, y));
+        }
+        outline.extend([point(left, y - BAR), point(right, y - BAR)]);
+        if ends && b == span.1 {
+            outline.push(point(right, y));
+        }
+        bars.push(Shape::line(&outline, Pen::Wire));
+        bars.push(Shape::line(&[point(left, y), point(right, y)], Pen::Wire));
+    }
+}
+
+/// What several edges of a row have in common.
+struct Reason<'a> {
+    why: &'a str,
+    row: usize,
+    times: Vec<i64>,
+}
+
+impl<'a> Reason<'a> {
+    /// The reasons in order of their first edge: their places are their numbers.
+    fn all(timeline: &'a Timeline) -> Vec<Self> {
+        let mut reasons: Vec<Self> = Vec::new();
+        for edge in &timeline.edges {
+            let known = reasons.iter_mut().find(|it| it.row == edge.row && it.why == edge.why);
+            match known {
+                Some(reason) => reason.times.push(edge.at),
+                None => {
+                    let times = vec![edge.at];
+                    reasons.push(Self { why: &edge.why, row: edge.row, times });
+                }
+            }
+        }
+        reasons
+    }
+    fn sentence(&self) -> String {
+        let times: Vec<String> = self.times.iter().take(TIMES).map(|us| shown_ms(*us)).collect();
+        let more = self.times.len().saturating_sub(TIMES);
+        let times = match (times.as_slice(), more) {
+            ([one], 0) => one.clone(),
+            ([all @ .., last], 0) => format!("{} and {last}", all.join(", ")),
+            (all, more) => format!("{} and {more} times more", all.join(", ")),
+        };
+        format!("{times} ms: {}", self.why)
+    }
+}
+
+/// Milliseconds, with one decimal where they are not whole.
+fn shown_ms(us: i64) -> String {
+    let ms = us as f64 / 1000.0;
+    let text = format!("{ms:.1}");
+    text.strip_suffix(".0").unwrap_or(&text).to_owned()
+}
+
+/// Circled numbers at the edges, each in the nearest place where it covers no end of a bar, no
+/// other number and no arrow.
+fn marks(
+    timeline: &Timeline,
+    reasons: &[Reason<'_>],
+    (axis, rows, lanes): (&Axis, &Rows, &[Lane]),
+    words: &mut Vec<Shape>,
+) -> Vec<Shape> {
+    let mut marks = Vec::new();
+    let mut taken: Vec<Area> = lanes.iter().map(|lane| lane.area()).collect();
+    for (index, row) in timeline.rows.iter().enumerate() {
+        let y = rows.base(index);
+        for time in row.so.iter().flat_map(|(from, to)| [*from, *to]) {
+            let x = axis.x(time);
+            taken.push(Area { left: x - 0.2, right: x + 0.2, top: y - BAR, bottom: y });
+        }
+    }
+    for edge in &timeline.edges {
+        let number = reasons.iter().position(|it| it.row == edge.row && it.why == edge.why);
+        let Some(number) = number.map(|number| (number + 1).to_string()) else { continue };
+        let (x, y) = (axis.x(edge.at), rows.base(edge.row));
+        let (left, right) = axis.stretch(edge.at);
+        let middle = y - BAR / 2.0;
+        let above = y - BAR - RING - 0.3;
+        let aside = RING + 0.7;
+        let mut spots = vec![point(x + aside, middle), point(x - aside, middle), point(x, above)];
+        for step in 1..12 {
+            let away = 2.2 * f64::from(step);
+            spots.push(point(x + away, above));
+            spots.push(point(x + aside + away, middle));
+            spots.push(point(x - away, above));
+        }
+        let area = |at: Point| Area::between(at, at).grown(RING + 0.15);
+        let free = spots.iter().find(|at| {
+            let area = area(**at);
+            let inside = area.left >= left - 4.0 && area.right <= right + 4.5;
+            inside && !taken.iter().any(|other| other.overlaps(&area))
+        });
+        let centre = free.copied().unwrap_or(point(x, above));
+        if (centre.x - x).abs() > aside + 0.1 {
+            marks.push(Shape::line(&[point(x, y - BAR), centre], Pen::Thin));
         }
         taken.push(area(centre));
         marks.push(Shape::Circle {
             centre,
-            radius: 2.1,
+            radius: RING,
             pen: Pen::Thin,
             ink: Ink::Main,
             fill: Fill::Paper,
         });
-        words.push(text(
-            (centre.x, centre.y + MODULE / 2.0),
-            &number.to_string(),
-            SMALL,
-            Anchor::Middle,
-        ));
-        let ms = edge.at as f64 / 1000.0;
-        numbered.push((number, format!("{ms:.0} ms: {}", edge.why)));
+        let at = (centre.x, centre.y + MODULE / 2.0);
+        words.push(text(at, &number, SMALL, Anchor::Middle));
     }
-    (marks, numbered)
+    marks
 }
 
 /// The reasons in two columns; returns where they end.
-fn reasons(numbered: &[(usize, String)], top: f64, words: &mut Vec<Shape>) -> f64 {
-    let wide = (NAMES + AXIS) / 2.0 - 10.0;
-    let half = numbered.len().div_ceil(2);
-    let mut lowest = top;
-    for (column, chunk) in numbered.chunks(half.max(1)).enumerate() {
-        let left = 8.0 + (wide + 10.0) * column as f64;
-        let mut y = top;
-        for (number, why) in chunk {
-            words.push(text((left + 5.0, y), &number.to_string(), SMALL_BOLD, Anchor::End));
-            for line in lettering::wrapped(why, wide - 8.0, MODULE, Weight::Plain) {
-                words.push(text((left + 8.0, y), &line, SMALL, Anchor::Start));
-                y += MODULE * LEADING;
-            }
-            y += 0.8;
+fn told(reasons: &[Reason<'_>], (top, width): (f64, f64), words: &mut Vec<Shape>) -> f64 {
+    let wide = width / 2.0 - 10.0;
+    let lines: Vec<Vec<String>> = reasons
+        .iter()
+        .map(|it| lettering::wrapped(&it.sentence(), wide - 8.0, MODULE, Weight::Plain))
+        .collect();
+    let all: usize = lines.iter().map(Vec::len).sum();
+    let (mut column, mut y, mut lowest, mut done) = (0.0, top, top, 0);
+    for (index, lines) in lines.iter().enumerate() {
+        if column == 0.0 && done > 0 && 2 * (done + lines.len()) > all + 1 {
+            (column, y) = (1.0, top);
         }
-        lowest = lowest.max(y);
+        let left = 8.0 + (wide + 10.0) * column;
+        let number = (index + 1).to_string();
+        words.push(text((left + 5.0, y), &number, SMALL_BOLD, Anchor::End));
+        for line in lines {
+            words.push(text((left + 8.0, y), line, SMALL, Anchor::Start));
+            y += MODULE * super::ABOUT;
+        }
+        y += 0.4;
+        done += lines.len();
+        lowest = f64::max(lowest, y);
     }
     lowest
 }

@@ -7,7 +7,10 @@ use crate::geometry::{Area, Dash, Fill, Ink, Pen, Shape, Weight};
 pub fn draw(figure: &Figure) -> Option<Symbol> {
     Some(match figure {
         Figure::Contact(drawn) => contact(*drawn),
-        Figure::Coil(_) => symbol(vec![box_of(2.0, 1.0)], 1.0, 2.0),
+        Figure::Coil { stays, .. } => {
+            let coil = symbol(vec![box_of(2.0, 1.0)], 1.0, 2.0);
+            if *stays { coil.with_latch(-2.0) } else { coil }
+        }
         Figure::Lamp(letter) => {
             let reach = 1.28 * std::f64::consts::FRAC_1_SQRT_2;
             let mut shapes = vec![
@@ -111,6 +114,10 @@ fn contact(drawn: Contact) -> Symbol {
             let points: Vec<_> = arm.iter().map(|(x, y)| m(*x, *y)).collect();
             shapes.push(Shape::line(&points, Pen::Rail));
         }
+    }
+    if drawn.stays {
+        // Does not come back by itself: a small circle at the fixed side.
+        shapes.push(ring(-0.75, 0.25, Fill::Paper));
     }
     // Half-way up the arm.
     let middle = if drawn.closed { (0.44, 0.0) } else { (-0.48, 0.06) };
