@@ -120,12 +120,16 @@ pub struct Draw {
     /// Draw the volts along the way on which this coil gets least
     #[arg(long, value_name = "COIL")]
     pub volts: Option<String>,
+    /// Draw what the monitors of this coil watch of its path
+    #[arg(long, value_name = "COIL")]
+    pub watched: Option<String>,
     /// Draw this story over time, and its moments: where every wire lies, what conducts, what moved
     #[arg(long, value_name = "NAME")]
     pub story: Option<String>,
-    /// A moment of the story, ms from its beginning; several give a storyboard as well
-    #[arg(long, value_name = "MS", requires = "story")]
-    pub at: Vec<f64>,
+    /// A moment of the story, from its beginning ("72", "72 ms", "1.5 s"; ms without a unit);
+    /// several give a storyboard as well
+    #[arg(long, value_name = "TIME", requires = "story", value_parser = moment)]
+    pub at: Vec<i64>,
     /// Light on dark, for screens that don't choose by themselves
     #[arg(long)]
     pub dark: bool,
@@ -260,6 +264,33 @@ impl Part {
     }
 }
 
+/// A moment of a story in µs: a number with or without a unit; ms without.
+fn moment(text: &str) -> Result<i64, String> {
+    let text = text.trim();
+    let split = text.find(|sign: char| sign.is_alphabetic()).unwrap_or(text.len());
+    let (number, unit) = text.split_at(split);
+    let us = match unit.trim() {
+        "" | "ms" => 1e3,
+        "us" | "µs" => 1.0,
+        "s" => 1e6,
+        "min" => 60e6,
+        _ => return Err(format!("\"{unit}\" is no unit of time here: s, ms, us or min")),
+    };
+    let number: f64 = number
+        .trim()
+        .parse()
+        .map_err(|_| "write it as a time, such as 72 ms or 1.5 s".to_owned())?;
+    let time = (number * us).round();
+    if (0.0..=MOST_US).contains(&time) {
+        #[expect(clippy::cast_possible_truncation, reason = "within a year of µs")]
+        return Ok(time as i64);
+    }
+    Err("a moment lies between the beginning of the story and a year later".to_owned())
+}
+
+/// A year, µs.
+const MOST_US: f64 = 3.2e13;
+
 fn part(text: &str) -> Result<Part, String> {
     let numbers = text.split_once('/').and_then(|(k, n)| Some((k.parse().ok()?, n.parse().ok()?)));
     match numbers {
@@ -270,7 +301,7 @@ fn part(text: &str) -> Result<Part, String> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Cli, Part, part};
+    use super::{Cli, Part, moment, part};
     use clap::CommandFactory;
 
     #[test]
@@ -285,6 +316,19 @@ mod tests {
                 let takers = (1..=n).filter(|k| Part { k: *k, n }.takes(index)).count();
                 assert_eq!(takers, 1, "file {index} of {n} parts");
             }
+        }
+    }
+
+    #[test]
+    fn a_moment_is_in_milliseconds_or_in_its_unit() {
+        assert_eq!(moment("72"), Ok(72_000));
+        assert_eq!(moment("72 ms"), Ok(72_000));
+        assert_eq!(moment(" 99.5ms "), Ok(99_500));
+        assert_eq!(moment("1.5 s"), Ok(1_500_000));
+        assert_eq!(moment("2 min"), Ok(120_000_000));
+        assert_eq!(moment("250 us"), Ok(250));
+        for wrong in ["", "ms", "-1", "7 cycles", "1e99", "NaN", "72,5"] {
+            assert!(moment(wrong).is_err(), "{wrong}");
         }
     }
 

@@ -44,11 +44,19 @@ pub fn along(scheme: &Scheme, name: &str) -> Result<Along, Vec<Finding>> {
     Ok(Along {
         title: format!("{name}: volts along the way on which it gets least"),
         about: format!(
-            "{} Solved with {} low, conductors and coils hot, the contacts of this way closed and \
+            "{}. Solved with {} low, conductors and coils hot, the contacts of this way closed and \
              all others open. With other loads on it gets {:.1} V at worst ({}).",
-            scheme.title, way.supply, way.loaded.lowest.volts, way.loaded.lowest.words
+            scheme.title.trim_end_matches('.'),
+            way.supply,
+            way.loaded.lowest.volts,
+            degrees(&way.loaded.lowest.words)
         ),
         steps,
         works: report.works.map(|[least, most]| (least, most)),
     })
+}
+
+/// The words of a corner as a picture has them: "50 C" is "50 °C".
+fn degrees(words: &str) -> String {
+    words.replace(" C)", " °C)").replace(" C,", " °C,")
 }

@@ -1,8 +1,10 @@
 //! A run's moments as what a drawing shows.
 //!
 //! **In:** a scheme and a state of its machine. **Out:** where every wire lies, what every part
-//! does, in the words that stand beside it ([`state`]); the volts along a way ([`along`]). **Never here:** strokes, files, time, any
-//! state that no engine gave.
+//! does, in the words that stand beside it ([`state`]); the volts along a way ([`along`]); the story
+//! of a refuted claim as pictures ([`refuted`]). **Never here:** strokes, files, time, any state that
+//! no engine gave.
 
 pub mod along;
+pub mod refuted;
 pub mod state;

@@ -4,6 +4,7 @@
 
 use fiftytwo_circuit::{Bench, Ends, Setup};
 use fiftytwo_motion::machine::{Evaluator, Look, Scope};
+use fiftytwo_motion::timeline::Event;
 use fiftytwo_motion::{Machine, PlayOptions, Timeline, play_seen};
 use fiftytwo_scheme::{Atom, Finding, NodeId, PartId, PartKind, Scheme, Story, SupplyId};
 use fiftytwo_sheet::{Level, Live, PartNow, WireNow, pictures};
@@ -267,15 +268,19 @@ pub fn picture(scheme: &Scheme, timeline: &Timeline) -> pictures::Timeline {
             pictures::Row { device, what, so: row.so.clone() }
         })
         .collect();
+    // The row in which something changes when an event happens.
+    let row_of = |event: &Event| {
+        rows.iter().position(|row| {
+            let name = format!("{} {}", row.device, row.what);
+            let named = row.device == event.device || name.starts_with(&event.device);
+            let changes = |(from, to): &(i64, i64)| [*from, *to].contains(&event.time_us);
+            named && row.so.iter().any(changes)
+        })
+    };
     let mut edges: Vec<pictures::Edge> = Vec::new();
     for event in timeline.events.iter().filter(|event| !event.silent) {
         let at = event.time_us;
-        let row = rows.iter().position(|row| {
-            let name = format!("{} {}", row.device, row.what);
-            let named = row.device == event.device || name.starts_with(&event.device);
-            named && row.so.iter().any(|(from, to)| *from == at || *to == at)
-        });
-        let Some(row) = row else { continue };
+        let Some(row) = row_of(event) else { continue };
         if edges.iter().any(|edge| edge.row == row && edge.at == at) {
             continue;
         }
@@ -284,7 +289,16 @@ pub fn picture(scheme: &Scheme, timeline: &Timeline) -> pictures::Timeline {
         } else {
             format!("{}: {}", event.what, event.why)
         };
-        edges.push(pictures::Edge { row, at, why, cause: None });
+        // What started the clock that ran out, or what started that, back to an edge on the chart.
+        let mut cause = None;
+        let mut before = event.cause.and_then(|place| timeline.events.get(place));
+        while let (Some(earlier), None) = (before, cause) {
+            let edge = row_of(earlier).map(|row| (row, earlier.time_us));
+            cause = edge.filter(|(other, _)| *other != row);
+            // Causes come earlier in the list: this ends.
+            before = earlier.cause.and_then(|place| timeline.events.get(place));
+        }
+        edges.push(pictures::Edge { row, at, why, cause });
     }
     pictures::Timeline {
         title: timeline.story.clone(),

@@ -30,6 +30,9 @@ pub struct Coverage {
     pub common_covered: usize,
     /// The rest, each with the reason.
     pub uncovered: Vec<Uncovered>,
+    /// All pieces, for pictures.
+    #[serde(skip)]
+    pub parts: Vec<PartId>,
 }
 
 /// A piece whose break shows nowhere.
@@ -76,6 +79,7 @@ pub(super) fn of(study: &Study<'_, '_>, situation: &Situation) -> Result<Coverag
         common_pieces: common.len(),
         common_covered,
         uncovered,
+        parts: pieces,
     })
 }
 

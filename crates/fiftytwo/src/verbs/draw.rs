@@ -7,10 +7,10 @@ use crate::json::{JsonDrawing, JsonSheet, Results};
 use crate::output::Outputs;
 use crate::page::{Page, count_of};
 use crate::report::Report;
-use crate::verbs::{file, notes, play, slug};
+use crate::verbs::{file, notes, play, slug, watched};
 use fiftytwo_scene::{along, state};
 use fiftytwo_scheme::{Finding, Scheme};
-use fiftytwo_sheet::{Drawing, Legs, Look, Options, Panel, Paper, Symbols};
+use fiftytwo_sheet::{Drawing, Legs, Look, Options, Panel, Paper, Symbols, Watched};
 use std::path::Path;
 
 /// Where drawings go if nobody says where.
@@ -34,6 +34,8 @@ pub struct Asked<'a> {
     pub matrix: bool,
     /// A coil whose volts are drawn along its worst way.
     pub volts: Option<&'a str>,
+    /// A coil of which is drawn what its monitors watch.
+    pub watched: Option<&'a str>,
     /// A story and moments of it, µs.
     pub story: Option<(&'a str, Vec<i64>)>,
 }
@@ -65,7 +67,7 @@ impl<'a> Asked<'a> {
             cover: typed.cover,
             ..Options::default()
         };
-        let mut times: Vec<i64> = typed.at.iter().map(|ms| (ms * 1000.0).round() as i64).collect();
+        let mut times: Vec<i64> = typed.at.clone();
         times.sort_unstable();
         times.dedup();
         Self {
@@ -75,6 +77,7 @@ impl<'a> Asked<'a> {
             since,
             matrix: typed.matrix,
             volts: typed.volts.as_deref(),
+            watched: typed.watched.as_deref(),
             story: typed.story.as_deref().map(|name| (name, times)),
         }
     }
@@ -92,20 +95,28 @@ pub fn draw<'a>(schemes: &[Checked<'a>], asked: &Asked<'_>, out: Option<&Path>) 
         let mut drawn = Vec::new();
         let picture = fiftytwo_sheet::pictures::matrix(checked.scheme);
         if let (true, Some(picture)) = (asked.matrix, picture) {
-            let path = folder.join(format!("{}-matrix.svg", checked.named.stem));
-            outputs.add(path, fiftytwo_sheet::whole_svg_in(&picture, asked.look));
+            let name = format!("{}-matrix", checked.named.stem);
+            let faults = drawn_alone(checked, &picture, (asked, folder, &name), &mut outputs);
+            findings.extend(faults.into_iter().map(|it| checked.told(it)));
         }
         if let Some(coil) = asked.volts {
             match along::along(checked.scheme, coil) {
                 Err(faults) => findings.extend(faults.into_iter().map(|it| checked.told(it))),
                 Ok(path) => {
-                    let stem = format!("{}-{}", checked.named.stem, slug(coil));
+                    let name = format!("{}-{}-volts", checked.named.stem, slug(coil));
                     if let Some(picture) = fiftytwo_sheet::pictures::along(&path) {
-                        outputs.add(
-                            folder.join(format!("{stem}-volts.svg")),
-                            fiftytwo_sheet::whole_svg_in(&picture, asked.look),
-                        );
+                        let into = (asked, folder, name.as_str());
+                        let faults = drawn_alone(checked, &picture, into, &mut outputs);
+                        findings.extend(faults.into_iter().map(|it| checked.told(it)));
                     }
+                }
+            }
+        }
+        if let Some(coil) = asked.watched {
+            match watched::watched(checked, coil) {
+                Err(faults) => findings.extend(faults.into_iter().map(|it| checked.told(it))),
+                Ok(watched) => {
+                    drawn.push(of_watched(checked, (asked, &watched), folder, &mut outputs))
                 }
             }
         }
@@ -122,12 +133,13 @@ pub fn draw<'a>(schemes: &[Checked<'a>], asked: &Asked<'_>, out: Option<&Path>) 
                             &timeline,
                         ));
                         let stem = format!("{}-{}", checked.named.stem, slug(name));
-                        outputs.add(
-                            folder.join(format!("{stem}-timeline.svg")),
-                            fiftytwo_sheet::whole_svg_in(&picture, asked.look),
-                        );
+                        let into = format!("{stem}-timeline");
+                        let into = (asked, folder, into.as_str());
+                        let faults = drawn_alone(checked, &picture, into, &mut outputs);
+                        findings.extend(faults.into_iter().map(|it| checked.told(it)));
                         for (moment, at) in moments.iter().zip(times) {
-                            let name = format!("-{}-{}", slug(name), at / 1000);
+                            let at = state::milliseconds(*at).replace(" ms", "");
+                            let name = format!("-{}-{at}", slug(name));
                             drawn.push(at_moment(
                                 checked,
                                 (asked, moment),
@@ -137,13 +149,11 @@ pub fn draw<'a>(schemes: &[Checked<'a>], asked: &Asked<'_>, out: Option<&Path>) 
                         }
                         if moments.len() > 1 {
                             let board = board(checked, (name, times), &moments, asked);
-                            let path = folder.join(format!(
-                                "{}-{}-storyboard.svg",
-                                checked.named.stem,
-                                slug(name)
-                            ));
                             if let Some(board) = board {
-                                outputs.add(path, fiftytwo_sheet::whole_svg_in(&board, asked.look));
+                                let into = format!("{stem}-storyboard");
+                                let into = (asked, folder, into.as_str());
+                                let faults = drawn_alone(checked, &board, into, &mut outputs);
+                                findings.extend(faults.into_iter().map(|it| checked.told(it)));
                             }
                         }
                     }
@@ -183,17 +193,42 @@ pub fn one(
     outputs: &mut Outputs,
 ) -> (JsonDrawing, Vec<Finding>) {
     let mut drawing = fiftytwo_sheet::draw(checked.scheme, &asked.options);
-    let crowded = crowded(&drawing, checked.scheme);
     let mut since = Vec::new();
     if let Some(earlier) = asked.since {
         let changes = fiftytwo_sheet::changes(earlier, checked.scheme);
         since.push(Finding::note("drawing-changed", changes.told(checked.scheme)));
         fiftytwo_sheet::mark_changes(&mut drawing, checked.scheme, &changes);
     }
+    let crowded = crowded(&drawing, checked.scheme);
     let arranged =
         drawing.notes.iter().map(|note| Finding::note("drawing-arranged", note.as_str()));
     let findings = arranged.chain(since).chain(crowded).chain(lacking(&drawing)).collect();
     (write(checked, &drawing, (&asked.forms, asked.look), (folder, ""), outputs), findings)
+}
+
+/// Writes a picture beside the sheets; what is crowded on it comes back as notes.
+fn drawn_alone(
+    checked: &Checked<'_>,
+    picture: &Drawing,
+    (asked, folder, name): (&Asked<'_>, &Path, &str),
+    outputs: &mut Outputs,
+) -> Vec<Finding> {
+    let path = folder.join(format!("{name}.svg"));
+    outputs.add(path, fiftytwo_sheet::whole_svg_in(picture, asked.look));
+    fiftytwo_sheet::verify_marks(picture, checked.scheme).iter().map(hard_to_read).collect()
+}
+
+/// Draws what is watched of the path of a coil.
+fn of_watched(
+    checked: &Checked<'_>,
+    (asked, watched): (&Asked<'_>, &Watched),
+    folder: &Path,
+    outputs: &mut Outputs,
+) -> (JsonDrawing, Vec<Finding>) {
+    let drawing = fiftytwo_sheet::draw_watched(checked.scheme, &asked.options, watched);
+    let name = format!("-{}-watched", slug(&watched.coil));
+    let crowded = crowded(&drawing, checked.scheme);
+    (write(checked, &drawing, (&asked.forms, asked.look), (folder, &name), outputs), crowded)
 }
 
 /// The moments side by side.
@@ -224,7 +259,8 @@ fn at_moment(
     outputs: &mut Outputs,
 ) -> (JsonDrawing, Vec<Finding>) {
     let drawing = fiftytwo_sheet::draw_live(checked.scheme, &asked.options, &moment.live);
-    (write(checked, &drawing, (&asked.forms, asked.look), into, outputs), Vec::new())
+    let crowded = crowded(&drawing, checked.scheme);
+    (write(checked, &drawing, (&asked.forms, asked.look), into, outputs), crowded)
 }
 
 fn write(
@@ -280,11 +316,10 @@ fn lacking(drawing: &Drawing) -> Option<Finding> {
 }
 
 fn crowded(drawing: &Drawing, scheme: &Scheme) -> Vec<Finding> {
-    fiftytwo_sheet::verify(drawing, scheme)
-        .into_iter()
-        .map(|fault| {
-            Finding::note("drawing-crowded", format!("sheet {}: {}", fault.sheet, fault.words))
-                .why("the drawing is whole, but hard to read there")
-        })
-        .collect()
+    fiftytwo_sheet::verify(drawing, scheme).iter().map(hard_to_read).collect()
+}
+
+fn hard_to_read(fault: &fiftytwo_sheet::Fault) -> Finding {
+    Finding::note("drawing-crowded", format!("sheet {}: {}", fault.sheet, fault.words))
+        .why("the drawing is whole, but hard to read there")
 }

@@ -12,7 +12,9 @@ pub mod format;
 pub mod open;
 pub mod play;
 pub mod prove;
+pub mod refuted;
 pub mod topics;
+pub mod watched;
 
 use crate::input::Checked;
 use crate::json::File;

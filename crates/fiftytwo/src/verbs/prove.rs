@@ -7,7 +7,7 @@ use crate::output::Outputs;
 use crate::page::{ASIDE, BAD, GOOD, OPEN, Page, painted, shown_width, wrapped};
 use crate::report::Report;
 use crate::verbs::events;
-use crate::verbs::{file, notes};
+use crate::verbs::{file, notes, refuted};
 use clap::builder::styling::Style;
 use fiftytwo_proof::prove::{Progress, Stage};
 use fiftytwo_proof::{Options, Proof, Report as Asked, Verdict, prove as search};
@@ -46,6 +46,8 @@ pub fn prove<'a>(
         findings.extend(self::findings(&proof).into_iter().map(|it| checked.told(it)));
         open |= proof.is_open();
         let (asked, assumed) = write(checked, &proof, out, &mut outputs);
+        let drawn = refuted::pictures(checked, &proof, out, &mut outputs);
+        findings.extend(drawn.into_iter().map(|it| checked.told(it)));
         claims.extend(asked);
         assumptions.push(assumed);
     }
