@@ -4,7 +4,7 @@ import { paint } from "./paint";
 import { breakerClosed, breakerName } from "./breaker";
 import { partOf } from "./choose";
 import { goToLine } from "./go";
-import { now, why, whyNot } from "./play";
+import { along, now, why, whyNot } from "./play";
 import { openPutIn, takeOut } from "./putin";
 import * as s from "./state";
 
@@ -61,6 +61,7 @@ function offered(): unknown {
                   Take the rings off
               </button>`
             : whyNotWord(part?.kind === "coil" ? part.id : null, part?.part ?? "")}
+        ${part?.kind === "coil" ? html`<button class="word" @click=${() => void along(part.id)}>Volts at the worst</button>` : nothing}
         ${wire ? html`<button class="word" @click=${() => void openPutIn(wire)}>Put one in</button>` : nothing}
         ${part?.kind === "contact"
             ? html`<button class="word" @click=${() => void takeOut(part.id)}>Take out</button>`

@@ -151,7 +151,7 @@ async function read(text: string): Promise<void> {
         else await draw();
         clearTimeout(proveTimer);
         if (s.provenText.value !== text || s.proofState.value !== "done") {
-            proveTimer = setTimeout(() => void prove(), first ? 0 : PROVE_AFTER_MS);
+            proveTimer = setTimeout(() => void prove(), PROVE_AFTER_MS);
         }
     } catch (trouble) {
         told(trouble);

@@ -60,7 +60,7 @@ const steps: Step[] = [
     {
         scheme: null,
         title: "Move its feed to C1",
-        words: "The leg Anti-pump hangs on C2, behind 25. In the text write from=\"C1\" for it, or move its feed on the drawing. Watch no pumping.",
+        words: "The leg Anti-pump hangs on C2, behind 25. Press the wire above 52Y, then Put one in, then Move the leg’s feed: to C1. Or write from=\"C1\" in the text. Then watch No pumping.",
         ring: "#margin",
         done: () => /leg\s+"Anti-pump"\s+from="C1"/.test(s.text.value),
         after: "What this page cannot tell you: that the yard is as drawn. Prove every circuit dead; test on the equipment; a licensed engineer reviews.",

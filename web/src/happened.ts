@@ -21,12 +21,15 @@ export function happenedView(host: HTMLElement): void {
     picture.className = "chart";
     host.append(head, list, picture);
     paint(headOf, head);
+    let seen = "";
     effect(() => {
         const events = s.shown.value;
         list.setAttribute("role", events.length > 0 ? "listbox" : "group");
         render(events.length > 0 ? rows(events) : nothingYet(), list);
         const here = list.querySelector('[aria-selected="true"]') ?? (events.length > 0 ? list.lastElementChild : null);
-        here?.scrollIntoView({ block: "nearest" });
+        const own = `${events.length} ${s.look.value}`;
+        if (own !== seen) here?.scrollIntoView({ block: "nearest" });
+        seen = own;
     });
     const draw = (): void => {
         const width = picture.clientWidth;

@@ -11,6 +11,9 @@ import { redoText, undoText } from "./text";
 
 const REGIONS = ["#top", "#band", "#sheet", "#caption", "#happened", "#margin", "#textside"];
 
+/** Where the focus goes in a region: to what it is for, else to its first key. */
+const FIRST = ['#drawing [tabindex="0"]', ".cm-content", '.tab[aria-selected="true"]', "button:not(:disabled)", "input", '[tabindex="0"]'];
+
 export function attendKeys(): void {
     document.addEventListener("keydown", (event) => {
         if (event.key === "F6") {
@@ -61,9 +64,7 @@ function turn(way: 1 | -1): void {
     const start = here < 0 ? (way === 1 ? -1 : 0) : here;
     for (let far = 1; far <= there.length; far += 1) {
         const region = there[(start + way * far + there.length * 2) % there.length];
-        const first = region?.querySelector<HTMLElement>(
-            '#drawing [tabindex="0"], .cm-content, [aria-selected="true"], button:not(:disabled), input, [tabindex="0"]',
-        );
+        const first = FIRST.map((what) => region?.querySelector<HTMLElement>(what)).find((found) => found);
         if (first) {
             first.focus();
             return;

@@ -307,6 +307,22 @@ export async function readingAt(wire: string): Promise<void> {
     }
 }
 
+/** The volts from the supply to a coil where it gets least. */
+export async function along(coil: string): Promise<void> {
+    const good = s.good.value;
+    const desk = s.desk.value;
+    if (!good || !desk || !s.fresh.value) return;
+    try {
+        const got = await ask<{ sentence: string; beside?: string; marks?: Mark[] }>("along", desk.id, good.text, { part: coil }, newestWhy());
+        batch(() => {
+            s.caption.value = { sentence: got.sentence, beside: got.beside ?? "", kind: "reading" };
+            s.marked.value = got.marks ?? [];
+        });
+    } catch (trouble) {
+        told(trouble);
+    }
+}
+
 /** Turns to the sheet on which a part or a piece of wire stands. */
 export function showSheetOf(id: string | null): void {
     if (id === null) return;

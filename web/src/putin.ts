@@ -224,9 +224,11 @@ function asked(now: Edit): unknown {
     return html`<label class="asked"
         >${words}
         <input
+            list=${now.do === "move-leg" ? "wires" : nothing}
             .value=${now.to ?? ""}
             @input=${(event: InputEvent) => void change({ ...now, to: (event.target as HTMLInputElement).value })}
         />
+        <datalist id="wires">${(s.reading.value?.wires ?? []).map((wire) => html`<option value=${wire}></option>`)}</datalist>
     </label>`;
 }
 

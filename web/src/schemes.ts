@@ -9,16 +9,17 @@ import { apply, smallest } from "./text";
 
 interface Question {
     id: string;
-    ask: string;
-    about?: string;
-    choices?: (string | { value: string; words: string })[];
-    default?: string;
-    kind?: string;
+    asks: string;
+    about?: string | null;
+    kind: "words" | "number" | "choice";
+    choices?: { id: string; words: string }[] | null;
+    usual: string | number;
 }
 
 const listed = signal<Schemes | null>(null);
 const questions = signal<Question[] | null>(null);
-const answers = signal<Record<string, string>>({});
+const answers = signal<Record<string, string | number>>({});
+const caution = signal("");
 const asName = signal("");
 
 export async function openSchemes(): Promise<void> {
@@ -32,22 +33,23 @@ export async function openSchemes(): Promise<void> {
 
 async function begin(): Promise<void> {
     try {
-        const got = await call<{ questions?: Question[]; patterns?: Question[] } | Question[]>("patterns");
-        const list = Array.isArray(got) ? got : (got.questions ?? got.patterns ?? []);
-        questions.value = list;
-        answers.value = Object.fromEntries(list.map((one) => [one.id, one.default ?? value(one.choices?.[0]) ?? ""]));
+        const got = await call<{ questions: Question[]; caution?: string }>("patterns");
+        caution.value = got.caution ?? "";
+        questions.value = got.questions;
+        answers.value = Object.fromEntries(got.questions.map((one) => [one.id, one.usual]));
     } catch (trouble) {
         told(trouble);
     }
 }
 
-function value(choice: string | { value: string } | undefined): string | undefined {
-    return typeof choice === "string" ? choice : choice?.value;
+function answer(one: Question, words: string): void {
+    answers.value = { ...answers.value, [one.id]: one.kind === "number" ? Number(words) : words };
 }
 
 async function write(): Promise<void> {
     try {
-        const got = await call<{ text: string; name?: string }>("begin", { answers: answers.value });
+        const got = await call<{ desk: string; text: string; caution?: string }>("begin", { answers: answers.value });
+        await open(got.desk);
         apply([smallest(s.text.value, got.text)]);
         s.text.value = got.text;
         questions.value = null;
@@ -81,25 +83,23 @@ export function schemesLeaf(): unknown {
             ${asking.map(
                 (one) =>
                     html`<label class="asked"
-                        ><b>${one.ask}</b>
+                        ><b>${one.asks}</b>
                         ${one.about ? html`<span class="soft">${one.about}</span>` : nothing}
-                        ${one.choices
-                            ? html`<select
-                                  @change=${(event: Event) => (answers.value = { ...answers.value, [one.id]: (event.target as HTMLSelectElement).value })}
-                              >
-                                  ${one.choices.map((choice) => {
-                                      const own = value(choice) ?? "";
-                                      return html`<option value=${own} ?selected=${answers.value[one.id] === own}>
-                                          ${typeof choice === "string" ? choice : choice.words}
-                                      </option>`;
-                                  })}
+                        ${(one.choices ?? []).length > 0
+                            ? html`<select @change=${(event: Event) => answer(one, (event.target as HTMLSelectElement).value)}>
+                                  ${(one.choices ?? []).map(
+                                      (choice) =>
+                                          html`<option value=${choice.id} ?selected=${answers.value[one.id] === choice.id}>${choice.words}</option>`,
+                                  )}
                               </select>`
                             : html`<input
-                                  .value=${answers.value[one.id] ?? ""}
-                                  @input=${(event: InputEvent) => (answers.value = { ...answers.value, [one.id]: (event.target as HTMLInputElement).value })}
+                                  inputmode=${one.kind === "number" ? "decimal" : "text"}
+                                  .value=${String(answers.value[one.id] ?? "")}
+                                  @change=${(event: Event) => answer(one, (event.target as HTMLInputElement).value)}
                               />`}
                     </label>`,
             )}
+            <p class="soft">${caution.value}</p>
             <p class="row">
                 <button class="key strong" @click=${() => void write()}>Draw it</button>
                 <button class="word" @click=${() => (questions.value = null)}>Leave</button>

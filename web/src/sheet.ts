@@ -192,20 +192,29 @@ function layer(name: string): SVGGElement {
     return made;
 }
 
+/** How far beside a wire a finger still meets it, in millimetres. */
+const REACH = 1.8;
+
 /** A place large enough for a finger. */
 function hit(group: Group, ink: string): string {
     if (group.kind === "part") {
         const { strokes } = boxes(ink);
         if (!strokes) return "";
         const x = Math.min(strokes.left, (strokes.left + strokes.right) / 2 - 5);
-        const y = Math.min(strokes.top, (strokes.top + strokes.bottom) / 2 - 4);
+        // Rows may stand close: the wire between two parts must be met as well.
+        const y = strokes.top - 0.5;
         const w = Math.max(strokes.right - strokes.left, 10);
-        const h = Math.max(strokes.bottom - strokes.top, 8);
+        const h = strokes.bottom - strokes.top + 1;
         return `<rect class="hit" x="${x}" y="${y}" width="${w}" height="${h}"/>`;
     }
     if (group.kind === "wire" && group.id.startsWith("wire-")) {
         return lines(ink)
-            .map((points) => `<polyline class="hit" points="${points.map((p) => p.join(",")).join(" ")}"/>`)
+            .map((points) => {
+                const xs = points.map(([x]) => x);
+                const ys = points.map(([, y]) => y);
+                const [left, top] = [Math.min(...xs) - REACH, Math.min(...ys) - REACH];
+                return `<rect class="hit" x="${left}" y="${top}" width="${Math.max(...xs) + REACH - left}" height="${Math.max(...ys) + REACH - top}"/>`;
+            })
             .join("");
     }
     return "";

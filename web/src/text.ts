@@ -49,7 +49,7 @@ class Sentence extends WidgetType {
                     ? html`<p class="row">
                           ${(slip.instead ?? []).slice(0, 4).map(
                               (instead) =>
-                                  html`<button class="key" @click=${() => write(slip, instead)}>Write ${instead}</button>`,
+                                  html`<button class="key" @click=${() => write(slip, instead)}>Write ${instead.replace(/^"(.*)"$/, "$1")}</button>`,
                           )}
                       </p>`
                     : nothing}`,

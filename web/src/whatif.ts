@@ -1,7 +1,7 @@
 /** What if: the declared numbers as sliders; results follow while dragging, the text does not. */
 import { effect, signal } from "@preact/signals-core";
 import { html, nothing } from "lit-html";
-import { ask, newest } from "./api";
+import { ask, newest, Refused } from "./api";
 import { sign } from "./hold";
 import { told } from "./play";
 import * as s from "./state";
@@ -16,6 +16,7 @@ interface Lever {
     value: number;
     lo: number;
     hi: number;
+    step?: number;
     declared: string;
     line?: number | null;
 }
@@ -32,13 +33,14 @@ interface Then {
     text?: string;
     changes: Change[];
     coils?: Coil[];
-    edges?: { words?: string; ok?: boolean; first?: string; must_beat?: string; spare_ms?: number | null }[];
+    edges?: { claim: string; first: string; holds: boolean | null; spare_ms?: number | null; words: string }[];
     refused?: string | null;
 }
 
 const levers = signal<Lever[] | null>(null);
 const moved = signal<Record<string, number>>({});
 const then = signal<Then | null>(null);
+const refused = signal<string | null>(null);
 const newestThen = newest();
 let leversOf: string | null = null;
 let waiting = false;
@@ -55,8 +57,11 @@ export function attendWhatIf(): void {
             .then((got) => {
                 levers.value = got.levers;
             })
-            .catch(told);
-        void follow();
+            .then(follow)
+            .catch((trouble: unknown) => {
+                if (trouble instanceof Refused) refused.value = trouble.message;
+                else told(trouble);
+            });
     });
 }
 
@@ -97,7 +102,8 @@ export function whatIfLeaf(): unknown {
     const got = then.value;
     return html`<h3 class="unseen">What if</h3>
         <p class="soft">Drag and watch. The text is not changed until you say so.</p>
-        ${all === null ? html`<p class="soft">Reading the numbers of the text.</p>` : nothing}
+        ${refused.value ? html`<p class="refusal">${refused.value}</p>` : nothing}
+        ${all === null && !refused.value ? html`<p class="soft">Reading the numbers of the text.</p>` : nothing}
         <div class="levers">
         ${(all ?? []).map((lever) => {
             const value = now[lever.id] ?? lever.value;
@@ -107,7 +113,7 @@ export function whatIfLeaf(): unknown {
                     type="range"
                     min=${lever.lo}
                     max=${lever.hi}
-                    step=${(lever.hi - lever.lo) / 200 || 1}
+                    step=${lever.step ?? ((lever.hi - lever.lo) / 200 || 1)}
                     .value=${String(value)}
                     aria-valuetext=${shown(lever, value)}
                     @input=${(event: InputEvent) => {
@@ -128,9 +134,8 @@ export function whatIfLeaf(): unknown {
             )}
             ${(got?.edges ?? []).map(
                 (edge) =>
-                    html`<li class="claim"><div class="claim-head flat">${sign(edge.ok === false ? "fails" : "holds-within-tolerances")}<span class="claim-words"
-                        ><b>${edge.first ? `${edge.first} before ${edge.must_beat ?? ""}` : ""}</b>
-                        <span class="soft">${edge.words ?? (edge.spare_ms === null || edge.spare_ms === undefined ? "" : `${trim(edge.spare_ms, 1)} ms to spare`)}</span></span
+                    html`<li class="claim"><div class="claim-head flat">${sign(edge.holds === null ? "not-proven" : edge.holds ? "holds-within-tolerances" : "fails")}<span class="claim-words"
+                        ><b>${edge.claim}</b> <span class="soft">${edge.words}</span></span
                     ></div></li>`,
             )}
         </ul>

@@ -51,6 +51,11 @@ export async function serve(home, files, port = undefined) {
         stdio: ["ignore", "pipe", "pipe"],
         cwd: home.folder,
     });
+    // A test that failed must not wait for it.
+    child.unref();
+    child.stdout.unref?.();
+    child.stderr.unref?.();
+    process.once("exit", () => child.kill("SIGKILL"));
     let complaint = "";
     child.stderr.on("data", (bytes) => (complaint += bytes));
     const address = await new Promise((resolve, reject) => {

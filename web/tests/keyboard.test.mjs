@@ -8,8 +8,8 @@ let home;
 let served;
 before(async () => {
     browser = await browse();
-    home = await house("dunmarrow");
-    served = await serve(home, [home.file("dunmarrow")]);
+    home = await house("quillmere");
+    served = await serve(home, [home.file("quillmere")]);
 });
 after(async () => {
     await browser?.close();

@@ -49,8 +49,8 @@ test("the guide's six steps, each by the person's own act, end with a repaired d
     await goOn();
     await step(6);
     // On the drawing: the leg's feed goes from behind 25 to before it.
-    await page.locator('#drawing [data-id="part-52Y"] .press').focus();
-    await page.keyboard.press("Insert");
+    await page.locator('#drawing [data-id="wire-after-D1-2.1"] .press').click();
+    await page.getByRole("button", { name: "Put one in" }).click();
     await page.getByRole("button", { name: "Move the leg’s feed" }).click();
     await page.getByLabel("From which wire").fill("C1");
     await page.locator("#leaf .lines", { hasText: 'from="C1"' }).waitFor();
