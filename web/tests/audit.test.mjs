@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { readFile } from "node:fs/promises";
 import { createRequire } from "node:module";
-import { after, before, test } from "node:test";
+import { after, afterEach, before, beforeEach, test } from "node:test";
 import { breakerIs, browse, house, key, leaf, serve, verdict, visitor } from "./house.mjs";
 
 const axe = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
@@ -12,13 +12,18 @@ let home;
 let served;
 before(async () => {
     browser = await browse();
+});
+// A draft of one test would come back in the next.
+beforeEach(async () => {
     home = await house("dunmarrow", "quillmere");
     served = await serve(home, [home.file("dunmarrow"), home.file("quillmere")]);
 });
-after(async () => {
-    await browser?.close();
+afterEach(async () => {
     await served?.kill();
     await home?.leave();
+});
+after(async () => {
+    await browser?.close();
 });
 
 async function audit(page, state) {
