@@ -15,6 +15,7 @@
 use crate::Study;
 use crate::figures::{listed, volts};
 use fiftytwo_circuit::bench::{BenchFault, Charge, Ends, Readings, Setup, Warmth};
+use fiftytwo_circuit::warmth::surely_moves_from;
 use fiftytwo_circuit::{Way, Wiring};
 use fiftytwo_scheme::{
     Atom, DeviceId, DeviceKind, Expr, Finding, PartId, PartKind, Scheme, Severity, SupplyId,
@@ -242,11 +243,14 @@ impl Bus<'_, '_> {
             }
         };
         for (coil, way) in coils {
-            let PartKind::Coil(data) = &self.scheme.parts[*coil].kind else { continue };
+            let part = &self.scheme.parts[*coil];
+            if !matches!(part.kind, PartKind::Coil(_)) {
+                continue;
+            }
             let alone = self.setup(&[(*coil, way.clone())]);
             let at = |readings: &Readings<'_>| readings.across(*coil).map_or(0.0, f64::abs);
             let volts = at(&readings);
-            let needs = data.surely_from();
+            let needs = surely_moves_from(self.scheme, part);
             group.coils.push(CoilThen {
                 coil: self.scheme.parts[*coil].name.clone(),
                 volts,

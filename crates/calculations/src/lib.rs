@@ -13,6 +13,7 @@
 
 pub mod cables;
 pub mod clearing;
+pub mod contradictions;
 pub mod duty;
 pub mod fuses;
 pub mod grounds;
@@ -87,6 +88,9 @@ pub struct Calculations {
     pub grounds: grounds::Grounds,
     /// What a meter shows at every point.
     pub meter: meter::MeterTable,
+    /// Data that contradict one another.
+    #[serde(skip)]
+    pub contradictions: Vec<Finding>,
     /// How each topic's numbers were got.
     pub methods: Vec<methods::TopicMethod>,
     /// Typical data in use where nothing is declared, in words.
@@ -97,6 +101,7 @@ impl Calculations {
     /// The findings of all topics, in a fixed order.
     pub fn findings(&self) -> Vec<Finding> {
         let topics = [
+            &self.contradictions,
             &self.monitors.findings,
             &self.loads.findings,
             &self.cables.findings,
@@ -158,6 +163,7 @@ pub fn calculate_on(machine: &Machine<'_>) -> Calculations {
         shorts: shorts::shorts(&study),
         ties: ties::ties(machine.scheme),
         rest: study.rest,
+        contradictions: contradictions::contradictions(machine.scheme),
         methods: methods::all(),
         typical,
     }

@@ -72,12 +72,14 @@ pub fn all() -> Vec<TopicMethod> {
         (
             "fuses.shorts",
             Corners,
-            "one loop: supply low with all hot to supply high with all cold, which are its ends",
+            "one loop a way: supply low with all hot on the way of most resistance to the core, to \
+             supply high with all cold on that of least",
         ),
         (
             "fuses.fuses.upstream",
             Corners,
-            "every bend of both curves up to the greatest short; straight between in logarithms",
+            "every bend of both curves up to the greatest short, straight between in logarithms; \
+             without points nothing is said",
         ),
         ("fuses.fuses.takes_away", Wiring, "every position of the contacts"),
         ("suppression", Corners, "every corner of volts, coil, L/R, clamp, resistance and heat"),
@@ -90,8 +92,8 @@ pub fn all() -> Vec<TopicMethod> {
         (
             "duty.contacts.any_order",
             Widened,
-            "every way of every coil, whatever comes when; currents with supplies high and \
-             everything cold, motors starting, filaments cold",
+            "every way of every load, whatever comes when, with what is wired together with it; \
+             currents with supplies high and everything cold, motors starting, filaments cold",
         ),
         ("shorts.list", Corners, "one loop at its two ends; contacts in every position"),
         ("ties.pairs", Wiring, "every position of the contacts"),

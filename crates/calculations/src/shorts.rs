@@ -148,7 +148,7 @@ fn around(study: &Study<'_, '_>, id: SupplyId) -> Vec<Vec<Edge>> {
             around[at.to.index()].push(step(at.from));
         }
     }
-    for (a, b) in crate::ties::plain_wires(scheme) {
+    for (a, b) in scheme.plain_wires() {
         let step = |to| Edge { to, part: None, ohms: [0.0, 0.0], load: false };
         around[a.index()].push(step(b));
         around[b.index()].push(step(a));

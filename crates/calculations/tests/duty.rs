@@ -564,3 +564,83 @@ fn how_long_the_duty_of_an_example_takes() {
     }
     println!("{name}: {took:?}, on a processor {:.1} ms", after - before);
 }
+
+/// What is written without L/R is for a resistive load (clause headings of contact ratings, common
+/// practice, no source): such a contact may not be first to break a trip coil, in a story or out of it.
+#[test]
+fn a_resistive_rating_does_not_silence_a_contact_that_may_break_a_trip_coil() {
+    let resistive = r#"makes "30 A"; breaks "8 A" volts="125 V""#;
+    let found = worked_out(&Bay { contact: resistive, ..BAY }.read());
+    let said = finding(&found, "contact-may-break-too-much", "21 trip").unwrap();
+    assert_eq!(said.severity, Severity::Finding);
+    assert!(said.message.contains("21 trip (8 A at 125 V, for resistive load only)"), "{said:?}");
+    let inductive = r#"makes "30 A"; breaks "8 A" volts="125 V" time-constant="40 ms""#;
+    let found = worked_out(&Bay { contact: inductive, ..BAY }.read());
+    assert!(finding(&found, "contact-may-break-too-much", "21 trip").is_none());
+}
+
+/// Three pole coils of 20 ohm in parallel behind one 52a and one relay contact, no story: by hand
+/// 3 x 140 V / 20 ohm = 21 A through both, always (Ohm's law).
+#[test]
+fn coils_wired_together_count_together_without_any_story() {
+    let text = |makes: &str| {
+        format!(
+            r#"
+scheme "Poles" revision="A"
+place "A" "House" ambient="20 C"
+supply "DC1" "125 V DC" range="105 to 140 V" place="A"
+condition "fault"
+breaker "52" "Breaker" place="A" closing-time="60 ms" opening-time="30 ms" {{
+    coil "A" drives-to="open" resistance="20 ohm" works="70 to 140 V" goes-after="8 ms" max-on="1 s" time-constant="20 ms"
+    coil "B" drives-to="open" resistance="20 ohm" works="70 to 140 V" goes-after="8 ms" max-on="1 s" time-constant="20 ms"
+    coil "C" drives-to="open" resistance="20 ohm" works="70 to 140 V" goes-after="8 ms" max-on="1 s" time-constant="20 ms"
+    contact "a1" closed-when="closed" on-open="4 ms after parting" on-close="5 ms before touch" {{ breaks "10 A" volts="125 V" time-constant="50 ms" }}
+}}
+ied "21" "Protection" place="A" {{
+    logic "trip" when="fault and 52 closed" off-delay="200 ms"
+    contact "trip" closed-when="trip" closes-in="3 ms" opens-in="4 ms" {{ makes "{makes}"; carries "10 A" }}
+}}
+circuit "One" supply="DC1" {{
+    feed {{ fuse "F1" "30 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "30 A" }}
+    leg "A" from="P" to="N" {{ contact "21" "trip"; contact "52" "a1"; wire "T"; coil "52" "A" }}
+    leg "B" from="T" to="N" {{ coil "52" "B" }}
+    leg "C" from="T" to="N" {{ coil "52" "C" }}
+}}
+"#
+        )
+    };
+    let found = worked_out(&read(&text("12 A")));
+    for (id, contact) in [
+        ("contact-makes-too-much", "21 trip"),
+        ("contact-carries-too-much", "21 trip"),
+        ("contact-breaks-too-much", "52 a1"),
+    ] {
+        let said = finding(&found, id, contact).unwrap_or_else(|| panic!("{id}"));
+        assert_eq!(said.severity, Severity::Finding);
+        assert!(said.message.contains("21 A"), "{said:?}");
+    }
+    let behind = &of_contact(&found, "52 a1").any_order[0];
+    assert!(near(behind.amps, 21.0) && behind.together == ["52 B", "52 C"], "{behind:?}");
+    let large = worked_out(&read(&text("30 A")));
+    assert!(finding(&large, "contact-makes-too-much", "21 trip").is_none());
+}
+
+/// "Make and carry 30 A for 0.5 s, carry 6 A": 7 A for the 42 ms until 52a has opened are within it.
+#[test]
+fn a_make_and_carry_rating_covers_the_time_a_trip_coil_draws() {
+    let contact = |lasts: &str| {
+        format!(
+            r#"makes "30 A" lasts="{lasts}"; carries "3 A"; breaks "10 A" volts="125 V" time-constant="40 ms""#
+        )
+    };
+    let (long, short) = (contact("0.5 s"), contact("5 ms"));
+    let off_delay = "100 ms";
+    let told = |contact: &str| {
+        let contact: &'static str = Box::leak(contact.to_owned().into_boxed_str());
+        let found = worked_out(&Bay { contact, off_delay, ..BAY }.read());
+        finding(&found, "contact-carries-too-much", "21 trip").cloned()
+    };
+    assert!(told(&long).is_none(), "{:?}", told(&long));
+    assert!(told(&short).is_some());
+}

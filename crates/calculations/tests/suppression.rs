@@ -290,7 +290,8 @@ circuit "One" supply="DC1" {{
     reading.scheme.unwrap_or_else(|| panic!("{:#?}", reading.findings))
 }
 
-/// L does not change with temperature, so that L/R and the energy grow as the coil gets cold.
+/// L does not change with temperature, so that L/R and the energy grow as the coil gets cold; it lets
+/// go at the same current, which is less of a greater one.
 #[test]
 fn a_cold_coil_lets_go_later_and_gives_up_more() {
     for row in checks()["warmth"].as_array().unwrap() {

@@ -14,6 +14,7 @@
 use crate::corner::{Battery, Corner, Heat, Method, Others};
 use crate::positions::{Positions, Supplies};
 use crate::typical::RELAY_POWER;
+use crate::warmth::{coil_warmth, surely_moves_from};
 use crate::wiring::{Drive, MOST_WAYS, SectionId, Way, Ways, Wiring};
 use fiftytwo_scheme::{
     Coil, CurrentKind, DeviceKind, Finding, Part, PartId, PartKind, Quantity, Severity,
@@ -130,6 +131,11 @@ struct Reporter<'a, 's> {
 }
 
 impl Reporter<'_, '_> {
+    /// Volts at its terminals with which it surely moves, a hot coil by its pickup too.
+    fn needs(&self) -> Option<f64> {
+        surely_moves_from(self.wiring.scheme(), self.part)
+    }
+
     fn report(&self) -> CoilReport {
         let scheme = self.wiring.scheme();
         let found = self.wiring.ways(self.id);
@@ -146,8 +152,7 @@ impl Reporter<'_, '_> {
         let spans = || ways.iter().flat_map(|way| [&way.alone, &way.loaded]);
         let lowest = spans().map(|span| &span.lowest).min_by(|a, b| a.volts.total_cmp(&b.volts));
         let highest = spans().map(|span| &span.highest).max_by(|a, b| a.volts.total_cmp(&b.volts));
-        let margin_low =
-            lowest.zip(self.coil.surely_from()).map(|(lowest, needs)| lowest.volts - needs);
+        let margin_low = lowest.zip(self.needs()).map(|(lowest, needs)| lowest.volts - needs);
         let margin_high =
             highest.zip(self.coil.works.as_ref()).map(|(highest, works)| works.hi - highest.volts);
         CoilReport {
@@ -337,7 +342,7 @@ impl Reporter<'_, '_> {
     }
 
     fn too_low(&self, judged: &[(Way, WayReport)]) -> Option<Finding> {
-        let needs = self.coil.surely_from()?;
+        let needs = self.needs()?;
         let alone = judged
             .iter()
             .map(|(way, report)| (way, &report.alone.lowest, false))
@@ -361,11 +366,12 @@ impl Reporter<'_, '_> {
         let (text, why) = match &useless {
             Some(useless) => (useless.text.clone(), useless.why.clone()),
             None => (
-                format!(
-                    "{name} may get only {} V{meanwhile}; it surely works from {} V",
-                    told(lowest.volts),
-                    told(needs)
-                ),
+                {
+                    let (gets, from) = apart(lowest.volts, needs);
+                    format!(
+                        "{name} may get only {gets} V{meanwhile}; it surely works from {from} V"
+                    )
+                },
                 format!("at this corner: {}", lowest.words),
             ),
         };
@@ -387,11 +393,15 @@ impl Reporter<'_, '_> {
         })
     }
 
-    /// A relay's coil that takes more than relays do: most likely a slip of the pen.
+    /// The coil of a relay, a timer or a latch that takes more than these do: most likely a slip of
+    /// the pen.
     fn power(&self, ways: &[WayReport]) -> Option<Finding> {
         let scheme = self.wiring.scheme();
         let device = self.part.device.map(|device| &scheme.devices[device])?;
-        let stays = matches!(device.kind, DeviceKind::Relay | DeviceKind::Timer { .. });
+        let stays = matches!(
+            device.kind,
+            DeviceKind::Relay | DeviceKind::Timer { .. } | DeviceKind::Latch { .. }
+        );
         if !stays || self.coil.max_on.is_some() {
             return None;
         }
@@ -399,21 +409,26 @@ impl Reporter<'_, '_> {
             .iter()
             .flat_map(|way| [&way.alone.highest, &way.loaded.highest])
             .max_by(|a, b| a.volts.total_cmp(&b.volts))?;
-        let watts = highest.volts * highest.amps?;
+        // A cold coil takes the most; it hardly gets fewer volts than a hot one.
+        let cold = coil_warmth(scheme, self.part).0;
+        let watts = highest.volts * highest.volts / (self.coil.resistance.as_ref()?.lo * cold);
         if watts <= RELAY_POWER.hi {
             return None;
         }
         let name = &self.part.name;
-        let ohm = highest.volts * highest.volts / RELAY_POWER.hi;
+        let ohm = highest.volts * highest.volts / (RELAY_POWER.hi * cold);
         let text = format!(
-            "{name} takes {} W for as long as it is on; coils of relays take {} to {} W",
+            "{name} takes up to {} W for as long as it is on; coils of relays take {} to {} W",
             told(watts),
             told(RELAY_POWER.lo),
             told(RELAY_POWER.hi)
         );
         Some(
             Finding::new("coil-power", Severity::Finding, text)
-                .why(format!("at this corner: {}; the bound is {RELAY_POWER}", highest.words))
+                .why(format!(
+                    "{} V at the most, the coil at its coldest; the bound is {RELAY_POWER}",
+                    told(highest.volts)
+                ))
                 .help(format!(
                     "a resistance of {} ohm or more, or max-on if the coil is made for a moment",
                     told(ohm.ceil())
@@ -430,11 +445,8 @@ impl Reporter<'_, '_> {
             .flat_map(|way| [(way, &way.alone.highest), (way, &way.loaded.highest)])
             .max_by(|a, b| a.1.volts.total_cmp(&b.1.volts))?;
         let name = &self.part.name;
-        let text = format!(
-            "{name} may get {} V; it may be used up to {} V",
-            told(highest.volts),
-            told(most)
-        );
+        let (gets, up_to) = apart(highest.volts, most);
+        let text = format!("{name} may get {gets} V; it may be used up to {up_to} V");
         let finding = Finding::new("drive-too-high", Severity::Finding, text)
             .why(format!("at this corner: {}; on the way {}", highest.words, way.parts.join(", ")))
             .help("a coil for the supply's highest voltage, or a lower charging voltage")
@@ -454,6 +466,16 @@ fn heat(what: &str, heat: Heat, cold: f64, hot: f64) -> String {
         Heat::Hot => format!("{what} hot ({} C)", told(hot)),
         Heat::Each => format!("{what} each at its worse end"),
     }
+}
+
+/// Two numbers, one above the other, with as many decimals as show that.
+fn apart(one: f64, other: f64) -> (String, String) {
+    if told(one) != told(other) {
+        return (told(one), told(other));
+    }
+    let decimals = (2..6).find(|places| format!("{one:.places$}") != format!("{other:.places$}"));
+    let places = decimals.unwrap_or(6);
+    (format!("{one:.places$}"), format!("{other:.places$}"))
 }
 
 /// A number as a person writes it: one decimal, none if it is whole.

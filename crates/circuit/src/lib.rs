@@ -24,6 +24,7 @@ pub mod network;
 pub mod series;
 pub mod transient;
 pub mod typical;
+pub mod warmth;
 pub mod wiring;
 
 mod elimination;

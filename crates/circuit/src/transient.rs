@@ -221,8 +221,8 @@ impl Piece {
     fn at(&self, t: f64) -> f64 {
         self.end + (self.start - self.end) * exp(-(t - self.from) / self.tau)
     }
-    /// When it reaches a current, if it ever does.
-    fn reaches(&self, ampere: f64) -> Option<f64> {
+    /// When it reaches a current, s; none: it never does.
+    pub fn reaches(&self, ampere: f64) -> Option<f64> {
         let ratio = (self.start - self.end) / (ampere - self.end);
         (ratio >= 1.0 && ratio.is_finite()).then(|| self.from + self.tau * ln(ratio))
     }

@@ -12,6 +12,7 @@ use fiftytwo_circuit::bench::{Bench, BenchFault, Charge, Ends, Fault, Setup, War
 use fiftytwo_circuit::{Battery, Heat, Wiring};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{GroundDetector, Light, PartId, PartKind, Scheme, read_path};
+use serde_json::Value;
 
 fn near(value: Option<f64>, expected: f64) {
     let value = value.unwrap();
@@ -39,26 +40,39 @@ fn a_lamp_with_its_resistor_in_front_of_a_trip_coil() {
     let bench = Bench::new(&by_hand.scheme);
     let part = |name| by_hand.scheme.part_named(name).unwrap();
     let (lamp, resistor, coil) = (part("RED"), part("R1"), part("TC"));
-    // V: mA, lamp V, coil V; lamp shorted: mA, coil V.
-    for (charge, expected) in [
-        (Charge::High, [38.8183, 26.6183, 0.80871, 47.9315, 0.99857]),
-        (Charge::Nominal, [34.6592, 23.7663, 0.72207, 42.7960, 0.89158]),
-        (Charge::Low, [29.1137, 19.9637, 0.60654, 35.9486, 0.74893]),
-    ] {
-        let setup = bench.setup().at(Ends { battery: charge, ..Ends::NOMINAL });
+    let path = format!("{}/../../checks/networks.json", env!("CARGO_MANIFEST_DIR"));
+    let data: Value = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
+    let data = &data["lamp_through_coil"];
+    let number = |value: &Value| value.as_str().unwrap().parse::<f64>().unwrap();
+    let rows = data["rows"].as_array().unwrap();
+    let volts: Vec<f64> = rows.iter().map(|row| number(&row[0])).collect();
+    assert_eq!(volts, [140.0, 132.0, 125.0, 105.0]);
+    for row in rows {
+        // The lowest and the highest of a battery that charges at so many volts.
+        let mut by_hand = lamp_string();
+        let supply = by_hand.scheme.supplies.ids().next().unwrap();
+        by_hand.scheme.supplies[supply].range = quantity(105.0, number(&row[0]));
+        let bench = Bench::new(&by_hand.scheme);
+        let setup = bench.setup().at(Ends { battery: Charge::High, ..Ends::NOMINAL });
         let readings = bench.solve(&setup).unwrap();
-        near(readings.amps(lamp).map(|amps| amps * 1e3), expected[0]);
-        near(readings.across(lamp), expected[1]);
-        near(readings.across(coil), expected[2]);
-        let readings = bench.solve(&setup.clone().with_fault(Fault::Shorted(lamp))).unwrap();
-        near(readings.amps(coil).map(|amps| amps * 1e3), expected[3]);
-        near(readings.across(coil), expected[4]);
-        if charge == Charge::High {
-            let readings = bench.solve(&setup.with_fault(Fault::Shorted(resistor))).unwrap();
-            near(readings.amps(coil).map(|amps| amps * 1e3), 198.15);
-            near(readings.across(coil), 4.128);
-        }
+        // Half a unit of the last printed digit.
+        let watts = |amps: Option<f64>, printed: f64| {
+            let off = amps.unwrap().powi(2).mul_add(2900.0, -printed).abs();
+            assert!(off <= 0.000_501, "{printed} W: off by {off}");
+        };
+        near(readings.amps(lamp).map(|amps| amps * 1e3), number(&row[1]));
+        near(readings.across(lamp), number(&row[2]));
+        near(readings.across(coil), number(&row[3]));
+        watts(readings.amps(resistor), number(&row[6]));
+        let shorted = bench.solve(&setup.clone().with_fault(Fault::Shorted(lamp))).unwrap();
+        near(shorted.amps(coil).map(|amps| amps * 1e3), number(&row[4]));
+        near(shorted.across(coil), number(&row[5]));
+        watts(shorted.amps(resistor), number(&row[7]));
     }
+    let setup = bench.setup().at(Ends { battery: Charge::High, ..Ends::NOMINAL });
+    let readings = bench.solve(&setup.with_fault(Fault::Shorted(resistor))).unwrap();
+    near(readings.amps(coil).map(|amps| amps * 1e3), number(&data["resistor_shorted_at_140"][0]));
+    near(readings.across(coil), number(&data["resistor_shorted_at_140"][1]));
 }
 
 #[test]

@@ -4,7 +4,7 @@
 mod common;
 
 use common::Bench;
-use fiftytwo_circuit::{Supplies, Wiring};
+use fiftytwo_circuit::{Supplies, Wiring, coil_report};
 use fiftytwo_scheme::{PartId, PartKind};
 
 fn names(bench: &Bench, parts: &[PartId]) -> Vec<String> {
@@ -162,4 +162,38 @@ fn a_leg_of_thousands_of_cores_is_cut_off_and_says_so() {
     let wiring = Wiring::new(&bench.scheme).unwrap();
     let ways = wiring.ways(coil);
     assert!(ways.list.is_empty() && !ways.complete);
+}
+
+/// A relay fed from one circuit's rail and returned to another's: its coil joins the plus of the
+/// first with the minus of the second, and no way of a trip coil leads back through it.
+#[test]
+fn a_way_ends_at_the_rails_of_its_supply() {
+    let mut bench = Bench::new();
+    bench.supply("DC1", 125.0, 105.0, 140.0, 0.0);
+    bench.fuse("F1", "DC1+", "P");
+    bench.fuse("F2", "N", "DC1-");
+    bench.fuse("F3", "DC1+", "YP");
+    bench.fuse("F4", "YN", "DC1-");
+    bench.contact("86 a1", "P", "Q");
+    let relay = bench.coil("94", "Q", "YN", Some(2000.0));
+    bench.contact("94 a1", "YP", "T");
+    let trip = bench.coil("trip", "T", "YN", Some(16.0));
+    bench.contact("87B", "P", "8");
+    let lockout = bench.coil("86", "8", "N", Some(26.0));
+    let wiring = Wiring::new(&bench.scheme).unwrap();
+    for (coil, way) in [
+        (trip, ["F3", "94 a1", "trip", "F4"]),
+        (relay, ["F1", "86 a1", "94", "F4"]),
+        (lockout, ["F1", "87B", "86", "F2"]),
+    ] {
+        let ways = wiring.ways(coil);
+        let found: Vec<_> = ways.list.iter().map(|way| names(&bench, &way.parts)).collect();
+        assert_eq!(found, [way.map(str::to_owned).to_vec()]);
+        assert_eq!(wiring.ways_through_coils(coil).list, []);
+    }
+    // 105 V: nothing is in the way but the coil itself.
+    for report in coil_report(&wiring) {
+        let lowest = report.lowest.unwrap().volts;
+        assert!((lowest - 105.0).abs() < 1e-6, "{}: {lowest}", report.coil);
+    }
 }

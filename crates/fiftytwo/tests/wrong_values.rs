@@ -30,8 +30,11 @@ const CASES: &[Case] = &[
         example: "quillmere",
         right: "coil \"trip 1\" drives-to=\"open\" {\n        resistance \"22 ohm\"",
         wrong: "coil \"trip 1\" drives-to=\"open\" {\n        resistance \"2.2 ohm\"",
-        id: "contact-makes-too-much",
-        says: &["94 a1 makes up to 38.2 A of 52 trip 1; it is rated 30 A"],
+        id: "drive-too-low",
+        says: &[
+            "94 a1 makes up to 38.2 A of 52 trip 1; it is rated 30 A",
+            "check the ohms of 52 trip 1 (2.2 ohm)",
+        ],
         cures: &[],
     },
     Case {
@@ -55,8 +58,8 @@ const CASES: &[Case] = &[
         example: "harrowfen",
         right: "resistance \"120 ohm\"",
         wrong: "resistance \"12 ohm\"",
-        id: "fuse-overloaded",
-        says: &["F1 (3 A) may have to carry"],
+        id: "drive-too-low",
+        says: &["F1 (3 A) may have to carry", "check the ohms of 52X (12 ohm)"],
         cures: &[],
     },
     Case {
@@ -66,7 +69,11 @@ const CASES: &[Case] = &[
         wrong: "length=\"3500 m\" size=\"10 AWG\" cores=19",
         id: "drive-too-low",
         says: &["52 close may get only", "C4-1 is too thin or too long: ", "or a run of"],
-        cures: &[("3 AWG", "length=\"3500 m\" size=\"3 AWG\" cores=19")],
+        cures: &[
+            ("3 AWG", "length=\"3500 m\" size=\"3 AWG\" cores=19"),
+            ("a run of 712 m", "length=\"712 m\" size=\"10 AWG\" cores=19"),
+            ("a run of at most 276 m", "length=\"276 m\" size=\"10 AWG\" cores=19"),
+        ],
     },
     Case {
         example: "quillmere",
@@ -170,8 +177,9 @@ const CASES: &[Case] = &[
         right: "resistance \"1800 ohm",
         wrong: "resistance \"180 ohm",
         id: "coil-power",
-        says: &["52Y takes 95.6 W", "or max-on"],
-        cures: &[("385 ohm", "resistance \"385 ohm")],
+        // By hand: 138.7 V squared over 180 ohm at -30 C, 144.6 ohm.
+        says: &["52Y takes up to 133 W", "or max-on"],
+        cures: &[("479 ohm", "resistance \"479 ohm")],
     },
     Case {
         // Fuses too large: for the conductor, and for the short at its end.
@@ -343,6 +351,10 @@ const CASES: &[Case] = &[
     },
 ];
 
+/// What a cure leaves that its own line names beside it: the shorts of a cable that is long still.
+const RAISED: &[(&str, &str)] =
+    &[("short-not-cleared", "3 AWG"), ("short-not-cleared", "a run of 712 m")];
+
 /// The examples in which nothing is wrong.
 const CLEAN: &[&str] = &[
     "quillmere",
@@ -431,13 +443,24 @@ fn every_cure_with_a_number_cures() {
             let found = grave(object);
             found.into_iter().filter(|it| it["id"] == case.id).cloned().collect()
         };
+        let sick_text = sick["findings"].to_string();
         for (words, typed) in case.cures {
             tried += 1;
             let printed = of_case(&sick)
                 .iter()
                 .any(|it| it["help"].as_str().is_some_and(|help| help.contains(words)));
             let cured = checked(&text.replacen(case.right, typed, 1), stories.as_deref()).object();
-            let left = of_case(&cured);
+            // Nothing new either, but for what a cure in two steps names beside it.
+            let told_before = |it: &Value| {
+                let (id, before) = (&it["id"], &sick_text);
+                before.contains(it["message"].as_str().unwrap())
+                    || RAISED.contains(&(id.as_str().unwrap(), words))
+            };
+            let left: Vec<Value> = grave(&cured)
+                .into_iter()
+                .filter(|it| it["id"] == case.id || !told_before(it))
+                .cloned()
+                .collect();
             if !printed || !left.is_empty() {
                 failed += &format!(
                     "{} {:?}: {words:?} printed: {printed}; with {typed:?} left: {left:#?}\n",

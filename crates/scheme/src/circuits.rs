@@ -77,6 +77,17 @@ pub struct Chain {
     pub steps: Vec<Step>,
 }
 
+impl Chain {
+    /// Whether any part stands in it; without one both ends are one wire.
+    pub fn has_parts(&self) -> bool {
+        self.steps.iter().any(|step| match step {
+            Step::Part(_) => true,
+            Step::Wire(_) => false,
+            Step::Parallel(ways) => ways.iter().any(Self::has_parts),
+        })
+    }
+}
+
 /// One step of a chain.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Step {

@@ -1,7 +1,7 @@
 //! The checked scheme as a whole.
 
 use crate::arena::Arena;
-use crate::circuits::{Circuit, DaisyChain, Leg, Node};
+use crate::circuits::{Circuit, DaisyChain, Leg, Node, Step};
 use crate::curve::Curve;
 use crate::device::{Device, Logic};
 use crate::ids::{
@@ -105,6 +105,19 @@ impl Scheme {
         self.parts.iter().filter_map(|(id, part)| match &part.kind {
             PartKind::Coil(coil) => Some((id, part, coil)),
             _ => None,
+        })
+    }
+    /// The wires of strands in which no part stands (feeds, returns and legs without any), pairwise:
+    /// both ends, and the start with each wire named between. The two of a pair may be the same.
+    pub fn plain_wires(&self) -> impl Iterator<Item = (NodeId, NodeId)> {
+        let circuits = self.circuits.values().flat_map(|circuit| [&circuit.feed, &circuit.back]);
+        let strands = circuits.chain(self.legs.values().map(|leg| &leg.strand));
+        strands.filter(|strand| !strand.chain.has_parts()).flat_map(|strand| {
+            let named = strand.chain.steps.iter().filter_map(|step| match step {
+                Step::Wire(node) => Some((strand.from, *node)),
+                _ => None,
+            });
+            std::iter::once((strand.from, strand.to)).chain(named)
         })
     }
     /// The story of that name.

@@ -8,8 +8,9 @@
 //!
 //! Each coil is asked on all its ways, alone and with every other load of its section on, at the
 //! worst corner of each (supply low, conductors and coils at whichever end is worse): the same
-//! corners as in the report on coils. What other sections draw from the supply is taken as it is
-//! with the conductors of today.
+//! corners as in the report on coils. What other sections draw from the supply is taken through the
+//! conductors of today, and where these get better through conductors without resistance: a cure
+//! holds whatever the others draw then.
 
 mod drops;
 mod limit;
@@ -19,6 +20,7 @@ mod told;
 use crate::Study;
 use fiftytwo_circuit::Wiring;
 use fiftytwo_circuit::conductor::{Sizes, ohm_per_metre, size_name};
+use fiftytwo_circuit::warmth::surely_moves_from;
 use fiftytwo_scheme::{CableId, Finding, Material, PartId};
 use limit::{Limit, Question};
 use serde::Serialize;
@@ -103,8 +105,8 @@ pub fn cables(study: &Study<'_, '_>) -> Cables {
     let scheme = wiring.scheme();
     let mut asked: Vec<Asked<'_, '_>> = scheme
         .coils()
-        .filter_map(|(id, _, coil)| {
-            let needs = coil.surely_from()?;
+        .filter_map(|(id, part, _)| {
+            let needs = surely_moves_from(scheme, part)?;
             let question = Question::new(wiring, id, needs)?;
             (!question.cables.is_empty()).then(|| Asked::new(id, needs, question))
         })

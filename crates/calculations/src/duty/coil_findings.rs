@@ -14,7 +14,6 @@ impl Find<'_, '_, '_, '_> {
         let PartKind::Coil(data) = &report.loads.scheme.parts[coil].kind else { return None };
         let is_trip =
             data.drives_to == 0 && matches!(report.device(coil), Some(DeviceKind::Breaker { .. }));
-        let time = report.loads.time_most(&[coil]);
         let weak: Vec<(PartId, &Behind, Judged)> = report
             .orders
             .behind
@@ -25,25 +24,46 @@ impl Find<'_, '_, '_, '_> {
                     || (is_trip && it.order == Order::CutsOff && self.is_protection(*contact));
                 *load == coil && breaks
             })
-            .map(|((contact, _), it)| (*contact, it, report.breaking(*contact, it.amps, time)))
+            .map(|((contact, _), it)| {
+                let time = report.loads.time_most(&it.loads(coil));
+                (*contact, it, report.breaking(*contact, it.amps, time))
+            })
             .filter(|(contact, _, judged)| {
-                let weak = !matches!(judged.verdict, Verdict::Within | Verdict::ResistiveOnly);
+                let weak = judged.verdict != Verdict::Within;
                 if is_trip { weak && self.is_protection(*contact) } else { judged.falls_short() }
             })
             .collect();
         weak.first()?;
+        let mut together: Vec<PartId> =
+            weak.iter().flat_map(|(_, it, _)| it.together.iter().copied()).collect();
+        together.retain(|other| report.loads.coils.iter().any(|(id, _)| id == other));
+        together.sort_unstable();
+        together.dedup();
+        // Of coils that are wired together the first tells it.
+        if together.first().is_some_and(|first| *first < coil && is_trip) {
+            return None;
+        }
         let amps = weak.iter().map(|(_, it, _)| it.amps).fold(0.0, f64::max);
         let name = report.name(coil);
         let each: Vec<String> = weak
             .iter()
             .map(|(contact, _, judged)| {
                 let rated = judged.rating.as_deref().unwrap_or("break rating not declared");
-                format!("{} ({rated})", report.name(*contact))
+                let load = match judged.verdict {
+                    Verdict::ResistiveOnly => ", for resistive load only",
+                    _ => "",
+                };
+                format!("{} ({rated}{load})", report.name(*contact))
             })
             .collect();
         let message = format!(
-            "{} may be what opens first while {name} draws {} A {}",
+            "{} may be what opens first while {} {} A {}",
             each.join(", "),
+            if together.is_empty() {
+                format!("{name} draws")
+            } else {
+                format!("{name} and, wired together with it, {} draw", self.list(&together))
+            },
             told(amps),
             self.at(coil, &[coil])
         );
@@ -195,7 +215,15 @@ impl Find<'_, '_, '_, '_> {
     pub(super) fn without_cut_off(&self, coil: PartId) -> Option<Finding> {
         let report = self.report;
         let PartKind::Coil(data) = &report.loads.scheme.parts[coil].kind else { return None };
-        let max_on = data.max_on.as_ref()?;
+        let breaker = matches!(report.device(coil), Some(DeviceKind::Breaker { .. }));
+        let may_be_on = match &data.max_on {
+            Some(max_on) => format!("it may be on for {}", max_on.written),
+            None if breaker => {
+                "coils of breakers are made for a moment (typical; its max-on is not written)"
+                    .to_owned()
+            }
+            None => return None,
+        };
         let ways = report.orders.ways.get(&coil)?;
         let bare = ways.iter().find(|way| way.lasting.is_empty())?;
         let name = report.name(coil);
@@ -224,9 +252,7 @@ impl Find<'_, '_, '_, '_> {
                 "momentary-coil-without-cut-off",
                 Severity::Finding,
                 format!(
-                    "nothing cuts {name} off {through} once {device} is {position}; it may be on for \
-                     {}",
-                    max_on.written
+                    "nothing cuts {name} off {through} once {device} is {position}; {may_be_on}"
                 ),
             )
             .at(self.span(coil), "made for a moment")

@@ -59,6 +59,10 @@ impl Find<'_, '_, '_, '_> {
             [rest @ .., last] => format!("{} and {last}", rest.join(", ")),
         }
     }
+    /// With each of the loads named.
+    fn naming(&self, finding: Finding, loads: &[PartId]) -> Finding {
+        self.report.names(loads).into_iter().fold(finding, Finding::device)
+    }
     /// "at 125 V, L/R up to 40 ms".
     pub(super) fn at(&self, contact: PartId, loads: &[PartId]) -> String {
         let volts = told(self.report.loads.nominal(contact));
@@ -89,12 +93,12 @@ impl Find<'_, '_, '_, '_> {
             self.report.behind(contact).filter(|(_, it)| it.order == Order::CutsOff).map(
                 |(load, it)| Worst {
                     amps: it.amps,
-                    loads: vec![load],
                     judged: self.report.breaking(
                         contact,
                         it.amps,
-                        self.report.loads.time_most(&[load]),
+                        self.report.loads.time_most(&it.loads(load)),
                     ),
+                    loads: it.loads(load),
                     how: self.report.because(contact, load, it),
                 },
             );
@@ -123,17 +127,12 @@ impl Find<'_, '_, '_, '_> {
         } else {
             ""
         };
-        Some(
-            Finding::new("contact-breaks-too-much", Severity::Finding, message)
-                .at(self.span(contact), "this contact")
-                .why(format!("supply high, conductors and loads cold; {}{parallel}", worst.how))
-                .help(format!(
-                    "take a contact that breaks {} A {at}, or put two in series",
-                    told(up(worst.amps))
-                ))
-                .device(name)
-                .device(self.list(&worst.loads)),
-        )
+        let finding = Finding::new("contact-breaks-too-much", Severity::Finding, message)
+            .at(self.span(contact), "this contact")
+            .why(format!("supply high, conductors and loads cold; {}{parallel}", worst.how))
+            .help(format!("take a contact that breaks {} A {at}", told(up(worst.amps))))
+            .device(name);
+        Some(self.naming(finding, &worst.loads))
     }
     fn makes(&self, contact: PartId) -> Option<Finding> {
         let data = self.report.contact(contact).filter(|data| !data.makes.is_empty())?;
@@ -149,7 +148,7 @@ impl Find<'_, '_, '_, '_> {
             .collect();
         cases.extend(self.report.behind(contact).map(|(load, it)| Worst {
             amps: it.starting,
-            loads: vec![load],
+            loads: it.loads(load),
             judged: self.report.making(contact, it.starting),
             how: "on its way alone".to_owned(),
         }));
@@ -160,28 +159,27 @@ impl Find<'_, '_, '_, '_> {
         let name = self.report.name(contact);
         let rated = |judged: &Judged| judged.rating.clone().unwrap_or_default();
         if let Some(worst) = worst {
-            return Some(
-                Finding::new(
-                    "contact-makes-too-much",
-                    Severity::Finding,
-                    format!(
-                        "{name} makes up to {} A of {}; it is rated {}",
-                        told(worst.amps),
-                        self.list(&worst.loads),
-                        rated(&worst.judged)
-                    ),
-                )
-                .at(self.span(contact), "this contact")
-                .why(format!(
-                    "supply high, everything cold, starting currents counted; {}; a contact that \
-                     welds can't be opened again",
-                    worst.how
-                ))
-                .help(format!("take a contact that makes {} A", told(up(worst.amps))))
-                .device(name),
-            );
+            let finding = Finding::new(
+                "contact-makes-too-much",
+                Severity::Finding,
+                format!(
+                    "{name} makes up to {} A of {}; it is rated {}",
+                    told(worst.amps),
+                    self.list(&worst.loads),
+                    rated(&worst.judged)
+                ),
+            )
+            .at(self.span(contact), "this contact")
+            .why(format!(
+                "supply high, everything cold, starting currents counted; {}; a contact that \
+                 welds can't be opened again",
+                worst.how
+            ))
+            .help(format!("take a contact that makes {} A", told(up(worst.amps))))
+            .device(name);
+            return Some(self.naming(finding, &worst.loads));
         }
-        let all: f64 = self.report.behind(contact).map(|(_, it)| it.starting).sum();
+        let all: f64 = self.report.behind(contact).map(|(_, it)| it.own_starting).sum();
         let judged = ratings::making(data, all, self.report.loads.nominal(contact));
         judged.falls_short().then(|| {
             let loads: Vec<PartId> = self.report.behind(contact).map(|(load, _)| load).collect();
@@ -204,7 +202,7 @@ impl Find<'_, '_, '_, '_> {
         });
         let alone = self.report.behind(contact).map(|(load, it)| {
             let judged = ratings::carrying(data, it.amps, &[]);
-            (it.amps, judged, format!("{} on its way alone", self.report.name(load)))
+            (it.amps, judged, format!("{} on its way alone", self.list(&it.loads(load))))
         });
         let (amps, judged, how) = in_stories
             .into_iter()

@@ -4,8 +4,8 @@
 //! at the temperature of the coil's resistance (20 °C unless that says another); elsewhere
 //! `L/R(t) = L/R(given) R(given) / R(t)`, so it is longest cold.
 
-use fiftytwo_circuit::conductor::temperature_factor;
-use fiftytwo_scheme::{CurrentKind, DeviceKind, Material, Part, PartKind, Scheme};
+use fiftytwo_circuit::warmth::coil_warmth;
+use fiftytwo_scheme::{CurrentKind, DeviceKind, Part, PartKind, Scheme};
 use serde::Serialize;
 
 /// L/R of a coil.
@@ -44,9 +44,7 @@ pub fn time_constant(scheme: &Scheme, part: &Part) -> Option<TimeConstant> {
         return None;
     }
     let given_at = coil.resistance.as_ref().and_then(|ohm| ohm.at).unwrap_or(20.0);
-    let ambient = &scheme.places[at.place].ambient;
-    let factor = |celsius| temperature_factor(Material::Copper, given_at, celsius);
-    let warmth = (factor(ambient.lo), factor(ambient.hi));
+    let warmth = coil_warmth(scheme, part);
     let of = |given: (f64, f64), typical| {
         let (least, most) = (given.0 / warmth.1, given.1 / warmth.0);
         Some(TimeConstant { least, most, given, warmth, typical })

@@ -75,6 +75,8 @@ pub struct Behind {
     pub amps: f64,
     /// The most it draws when it is switched on, A.
     pub starting_amps: f64,
+    /// Other loads that are wired together with it behind this contact; their current counts.
+    pub together: Vec<String>,
     /// Whether the contact may be the one that breaks it.
     pub order: Order,
     /// Why, in words.

@@ -122,8 +122,10 @@ pub fn carrying(contact: &Contact, amps: f64, above: &[f64]) -> Judged {
         return Judged::new(Verdict::NotDeclared, None);
     }
     // Every current has to be covered: above one line only for as long as a greater line allows.
+    // A make rating with a time is one of making and carrying for that long.
+    let made = contact.makes.iter().filter(|line| line.lasts.is_some()).map(|line| (line, 0.0));
     let mut sorted: Vec<(&ContactRating, f64)> =
-        lines.iter().zip(above.iter().copied().chain(std::iter::repeat(0.0))).collect();
+        lines.iter().zip(above.iter().copied().chain(std::iter::repeat(0.0))).chain(made).collect();
     sorted.sort_by(|a, b| a.0.amps.lo.total_cmp(&b.0.amps.lo));
     if let Some((greatest, _)) = sorted.last()
         && amps > greatest.amps.lo

@@ -103,7 +103,7 @@ impl Report<'_, '_, '_> {
             makes: makes.collect(),
             carries,
             breaks: breaks.collect(),
-            makes_at_most: behind().map(|(_, it)| it.starting).sum(),
+            makes_at_most: behind().map(|(_, it)| it.own_starting).sum(),
             any_order: behind().map(|(load, it)| self.told_behind(contact, load, it)).collect(),
             typical: self.typical_of(contact),
         }
@@ -116,9 +116,10 @@ impl Report<'_, '_, '_> {
             .map(|((_, load), it)| (*load, it))
     }
     fn told_behind(&self, contact: PartId, load: PartId, it: &Behind) -> super::Behind {
-        let time = self.loads.time_most(&[load]);
+        let time = self.loads.time_most(&it.loads(load));
         super::Behind {
             load: self.name(load).to_owned(),
+            together: self.names(&it.together),
             amps: it.amps,
             starting_amps: it.starting,
             order: it.order,

@@ -9,7 +9,7 @@
 //! most as long; how soon it melts there is not known.
 
 use super::gates;
-use crate::grounds::discharge::{exp, ln};
+use fiftytwo_circuit::series::{exp, ln};
 use fiftytwo_scheme::{Curve, Points};
 
 /// Nothing opens faster than is worth telling, s.

@@ -6,7 +6,7 @@
 
 use fiftytwo_circuit::bench::{Bench, Warmth};
 use fiftytwo_scheme::arena::Id;
-use fiftytwo_scheme::{Chain, NodeId, PartId, PartKind, Scheme, Step};
+use fiftytwo_scheme::{NodeId, PartId, PartKind, Scheme};
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
@@ -46,19 +46,8 @@ pub(super) struct Path {
 impl Grid {
     pub(super) fn new(scheme: &Scheme, bench: &Bench<'_>) -> Self {
         let mut wire: Vec<usize> = (0..scheme.nodes.len()).collect();
-        for strand in scheme
-            .circuits
-            .values()
-            .flat_map(|circuit| [&circuit.feed, &circuit.back])
-            .chain(scheme.legs.values().map(|leg| &leg.strand))
-            .filter(|strand| !has_parts(&strand.chain))
-        {
-            join(&mut wire, strand.from.index(), strand.to.index());
-            for step in &strand.chain.steps {
-                if let Step::Wire(node) = step {
-                    join(&mut wire, strand.from.index(), node.index());
-                }
-            }
+        for (a, b) in scheme.plain_wires() {
+            join(&mut wire, a.index(), b.index());
         }
         let mut edges = Vec::new();
         for (part, data) in scheme.placed() {
@@ -123,6 +112,43 @@ impl Grid {
             }
         }
         Reached { grid: self, best, came, start }
+    }
+
+    /// The way of most (hot) resistance from a pole to a wire that no other wire of it meets twice,
+    /// without loads and without `but`, not through `barred` (the other pole): with the other
+    /// contacts open it may be the only one. None: no way was found. Given up after [`MOST_STEPS`]
+    /// steps: then the most of what was followed.
+    pub(super) fn longest(
+        &self,
+        pole: NodeId,
+        to: usize,
+        barred: NodeId,
+        but: PartId,
+    ) -> Option<Path> {
+        let (start, barred) = (self.wire(pole), self.wire(barred));
+        let mut search = Longest {
+            grid: self,
+            to,
+            but,
+            seen: vec![false; self.wire.len()],
+            edges: Vec::new(),
+            best: None,
+            steps: 0,
+        };
+        search.seen[barred] = true;
+        search.follow(start, 0.0);
+        let (_, edges) = search.best?;
+        let mut path = Path { parts: Vec::new(), cold: 0.0, hot: 0.0 };
+        edges.iter().for_each(|edge| path.add(&self.edges[*edge]));
+        Some(path)
+    }
+
+    /// The part as the last of a way.
+    pub(super) fn with_last(&self, mut path: Path, part: PartId) -> Path {
+        if let Some(edge) = self.edges.iter().find(|edge| edge.part == part) {
+            path.add(edge);
+        }
+        path
     }
 
     /// The wires that a pole reaches, loads included, without `but`; not beyond wires that belong to
@@ -199,6 +225,55 @@ impl Grid {
     }
 }
 
+/// So many parts are looked at for a way of most resistance.
+const MOST_STEPS: usize = 20_000;
+
+/// The search for the way of most resistance.
+struct Longest<'g> {
+    grid: &'g Grid,
+    to: usize,
+    but: PartId,
+    seen: Vec<bool>,
+    edges: Vec<usize>,
+    best: Option<(f64, Vec<usize>)>,
+    steps: usize,
+}
+
+impl Longest<'_> {
+    fn follow(&mut self, at: usize, hot: f64) {
+        if at == self.to {
+            // The first of equals: what is written first.
+            if self.best.as_ref().is_none_or(|(most, _)| hot > *most + STEP) {
+                self.best = Some((hot, self.edges.clone()));
+            }
+            return;
+        }
+        self.seen[at] = true;
+        for &index in &self.grid.around[at] {
+            let edge = &self.grid.edges[index];
+            let next = if edge.a == at { edge.b } else { edge.a };
+            self.steps += 1;
+            if self.steps > MOST_STEPS {
+                break;
+            }
+            if edge.conducts && edge.part != self.but && !self.seen[next] {
+                self.edges.push(index);
+                self.follow(next, hot + edge.hot);
+                self.edges.pop();
+            }
+        }
+        self.seen[at] = false;
+    }
+}
+
+impl Path {
+    fn add(&mut self, edge: &Edge) {
+        self.parts.push(edge.part);
+        self.cold += edge.cold;
+        self.hot += edge.hot;
+    }
+}
+
 /// Ways from one pole.
 pub(super) struct Reached<'g> {
     grid: &'g Grid,
@@ -248,14 +323,6 @@ impl Ord for Key {
     fn cmp(&self, other: &Self) -> std::cmp::Ordering {
         self.0.total_cmp(&other.0)
     }
-}
-
-fn has_parts(chain: &Chain) -> bool {
-    chain.steps.iter().any(|step| match step {
-        Step::Part(_) => true,
-        Step::Wire(_) => false,
-        Step::Parallel(ways) => ways.iter().any(has_parts),
-    })
 }
 
 fn root(wire: &[usize], mut node: usize) -> usize {

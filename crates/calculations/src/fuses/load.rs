@@ -45,6 +45,9 @@ pub struct Moment {
 pub struct Carries {
     /// For ever, A (upper bound).
     pub steady: f64,
+    /// The load that draws the most of that, and its share, A.
+    #[serde(skip)]
+    pub greatest_steady: Option<(String, f64)>,
     /// With every moment at once, A (upper bound).
     pub most: f64,
     /// The moments, the shortest first.
@@ -69,8 +72,14 @@ pub(super) fn carries(
     behind: &[PartId],
     times: Option<&TimeCurrent>,
 ) -> Carries {
-    let mut found =
-        Carries { steady: 0.0, most: 0.0, moments: Vec::new(), used: None, typical: Vec::new() };
+    let mut found = Carries {
+        steady: 0.0,
+        greatest_steady: None,
+        most: 0.0,
+        moments: Vec::new(),
+        used: None,
+        typical: Vec::new(),
+    };
     for &id in behind {
         add(asked, supply, id, behind, &mut found);
     }
@@ -126,6 +135,9 @@ fn add(asked: Asked<'_, '_>, supply: &Supply, id: PartId, behind: &[PartId], fou
         _ => by_ohm.unwrap_or(0.0),
     };
     found.steady += steady;
+    if steady > found.greatest_steady.as_ref().map_or(0.0, |(_, most)| *most) {
+        found.greatest_steady = Some((part.name.clone(), steady));
+    }
 }
 
 /// The most that a coil alone draws through its ways, conductors counted at their coldest, A; none:

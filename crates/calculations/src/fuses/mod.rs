@@ -15,6 +15,7 @@ mod curve;
 mod gates;
 mod grid;
 mod load;
+mod pairs;
 mod selective;
 mod short;
 mod together;
@@ -48,10 +49,10 @@ pub struct Fuses {
     pub shorts: Vec<ShortReport>,
     /// Typical data in use.
     pub typical: Vec<String>,
-    /// `fuse-points-below-rating`, `fuse-overloaded`, `fuse-melts-at-inrush`,
+    /// `short-may-last`, `fuse-points-below-rating`, `fuse-overloaded`, `fuse-melts-at-inrush`,
     /// `fuse-inrush-not-judged`, `short-not-cleared`, `short-overheats-cable`,
     /// `fuses-not-selective`, `selectivity-not-known`, `fuse-too-large`, `fuse-below-load`,
-    /// `trips-on-one-fuse`, `fuse-not-judged`, `cable-unfused`.
+    /// `trips-on-one-fuse`, `fuses-of-a-pair-differ`, `fuse-not-judged`, `cable-unfused`.
     #[serde(skip)]
     pub findings: Vec<Finding>,
 }
@@ -214,7 +215,7 @@ impl<'a, 's> Panel<'a, 's> {
             };
             let Some(poles) = self.poles.get(supply.index()) else { continue };
             if let Some(end) = poles.far_end(id, part) {
-                let short = poles.short(self.scheme, end.node, end.from_plus, end.circuit);
+                let short = poles.at_the_end_of(self.scheme, self.grid, &end);
                 self.ends.push((end, supply, short));
             }
         }
@@ -231,6 +232,13 @@ impl<'a, 's> Panel<'a, 's> {
             }
         }
         self.found.findings.extend(together::trips(self.scheme, &self.found.fuses));
+        let in_plus = |part: PartId| {
+            let at = self.scheme.parts[part].at?;
+            let poles = self.poles.get(self.scheme.circuits[at.circuit].supply.index())?;
+            poles.belongs_to_plus(at.from).or_else(|| poles.belongs_to_plus(at.to))
+        };
+        let differ = pairs::differ(self.scheme, &self.found.fuses, in_plus);
+        self.found.findings.extend(differ);
         self.not_judged();
         self.found.typical.sort();
         self.found.typical.dedup();

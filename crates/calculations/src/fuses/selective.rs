@@ -60,14 +60,38 @@ const RATIO: f64 = 1.6;
 /// Two general-purpose fuses, by their ratings.
 pub(super) fn general_purpose(first: f64, upstream: f64) -> Selective {
     // 10 and 16, 16 and 25, 63 and 100: the series is rounded.
-    if upstream >= RATIO * first * 0.975 {
-        return Selective::Yes;
-    }
+    let enough = upstream >= RATIO * first * 0.975;
     let (first, upstream) = (digits(first, 3), digits(upstream, 3));
     Selective::Unknown {
-        why: format!("{upstream} A is less than {RATIO} times {first} A and neither has points"),
+        why: if enough {
+            format!(
+                "neither has points; two general-purpose fuses of {first} A and {upstream} A would \
+                 be (typical, 1 to {RATIO}), two small breakers would not"
+            )
+        } else {
+            format!("{upstream} A is less than {RATIO} times {first} A and neither has points")
+        },
         cure: "give both points from their data sheets".to_owned(),
     }
+}
+
+/// Between a current at which they are selective and one at which not: where that begins. The ratio
+/// of their times is a straight line there in logarithms, so it crosses once.
+fn crossing(first: &TimeCurrent, upstream: &TimeCurrent, good: f64, bad: f64) -> f64 {
+    let (mut good, mut bad) = (good, bad);
+    for _ in 0..100 {
+        let middle = f64::midpoint(good, bad);
+        if middle <= good || middle >= bad {
+            break;
+        }
+        let clears = first.clears_within(middle);
+        if clears.is_finite() && clears >= upstream.melts_not_before(middle) {
+            bad = middle;
+        } else {
+            good = middle;
+        }
+    }
+    bad
 }
 
 pub(super) fn selective(
@@ -97,6 +121,7 @@ pub(super) fn selective(
         .chain([begin.min(greatest), end])
         .collect();
     currents.sort_by(f64::total_cmp);
+    let mut before = None;
     for amps in currents {
         let (clears, melts) = (first.clears_within(amps), upstream.melts_not_before(amps));
         // Below its first point the downstream fuse may never open: nothing is said there.
@@ -106,8 +131,11 @@ pub(super) fn selective(
                 let why = format!("the points of {own} end at {end} A");
                 return Selective::Unknown { why, cure: points_up_to(own) };
             }
-            return Selective::No { from: amps, clears: Some(clears), melts };
+            let from = before.map_or(amps, |good| crossing(first, upstream, good, amps));
+            let (clears, melts) = (first.clears_within(from), upstream.melts_not_before(from));
+            return Selective::No { from, clears: Some(clears), melts };
         }
+        before = Some(amps);
     }
     // What is sure comes first; only then what is missing.
     if upstream.rating() < begin && upstream.rating() < greatest {

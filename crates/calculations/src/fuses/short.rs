@@ -4,9 +4,10 @@
 //! its way. **Never here:** times.
 //!
 //! The far end of a core is joined to the nearest wire of the other pole at that place (through
-//! whatever contacts, closed), by the way of least resistance. Least current: supply low, its
-//! internal resistance and the conductors at their greatest; greatest: supply high, both at their
-//! least. Contacts, fuses and the short itself have no resistance; the inductance of the loop only
+//! whatever contacts, closed), by the way of least resistance. The core itself may be fed by several
+//! ways: least current through that of most resistance (only its contacts closed), supply low, its
+//! internal resistance and the conductors at their greatest; greatest by that of least, supply high,
+//! both at their least. Contacts, fuses and the short itself have no resistance; the inductance of the loop only
 //! delays the current and is left out.
 
 use super::grid::{Grid, Path, Reached};
@@ -25,7 +26,7 @@ pub(super) struct Poles<'g> {
 /// A short at a node.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Short {
-    /// From the pole to the node.
+    /// From the pole to the node, by the way of most resistance.
     pub(super) own: Path,
     /// From the other pole to where it touches.
     pub(super) other: Path,
@@ -39,6 +40,8 @@ pub(super) struct FarEnd {
     pub(super) cable: CableId,
     pub(super) side_by_side: usize,
     pub(super) node: NodeId,
+    /// Its other end.
+    pub(super) near: NodeId,
     pub(super) from_plus: bool,
     pub(super) circuit: CircuitId,
 }
@@ -69,15 +72,39 @@ impl<'g> Poles<'g> {
         let at = part.at?;
         let from_plus = self.belongs_to_plus(at.from).or_else(|| self.belongs_to_plus(at.to))?;
         let side = self.side(from_plus);
-        let node = if side.distance(at.from) <= side.distance(at.to) { at.to } else { at.from };
+        let upright = side.distance(at.from) <= side.distance(at.to);
+        let (near, node) = if upright { (at.from, at.to) } else { (at.to, at.from) };
         Some(FarEnd {
             core: id,
             cable: core.cable,
             side_by_side: core.cores.len(),
             node,
+            near,
             from_plus,
             circuit: at.circuit,
         })
+    }
+
+    /// A short at the far end of a core, fed through the core.
+    pub(super) fn at_the_end_of(
+        &self,
+        scheme: &Scheme,
+        grid: &Grid,
+        end: &FarEnd,
+    ) -> Option<Short> {
+        let short = self.short(scheme, end.node, end.from_plus, end.circuit)?;
+        let supply = &scheme.supplies[self.id];
+        let (pole, barred) =
+            if end.from_plus { (supply.plus, supply.minus) } else { (supply.minus, supply.plus) };
+        let Some(way) = grid.longest(pole, grid.wire(end.near), barred, end.core) else {
+            return Some(short);
+        };
+        let own = grid.with_last(way, end.core);
+        if own.hot <= short.own.hot * (1.0 + 1e-9) {
+            return Some(short);
+        }
+        let [least, _] = amps(supply, &own, &short.other);
+        Some(Short { amps: [least, short.amps[1]], own, other: short.other })
     }
 
     /// A short from a node to the nearest wire of the other pole at its place: one of its own

@@ -58,7 +58,7 @@ impl Round {
             return format!("no conductors of {} do: a stiffer or nearer supply", cable.name);
         }
         format!(
-            "cores in {} of {} times the area or a run of at most {} m ({} A)",
+            "cores in {} of {} times the area or a run of at most {} m ({} A, a twentieth to spare)",
             cable.name,
             digits(1.0 / share, 2),
             digits((cable.length.hi * share).floor(), 3),
@@ -119,8 +119,9 @@ pub(super) fn short(
     let here = format!("a short at the far end of {} ({})", report.core, report.place);
     let (current, most) = (amps(least), amps(greatest));
     let Some(smallest) = fuses.iter().min_by(|a, b| a.rating.total_cmp(&b.rating)) else {
-        let finding = Finding::note(
+        let finding = Finding::new(
             "cable-unfused",
+            Severity::Finding,
             format!("{} has no fuse before it: {here} draws {current} to {most} A", report.core),
         )
         .help(format!(
@@ -130,14 +131,22 @@ pub(super) fn short(
     };
     let (fuse, rating) = (&scheme.parts[smallest.fuse].name, smallest.rating);
     let mut findings = Vec::new();
-    if least <= rating {
+    // What a fuse without points surely carries, and may carry for an hour and more.
+    let times = |times: f64| if smallest.has_points { rating } else { rating * times };
+    if least <= times(CARRIES_UP_TO) {
+        let carries = if least <= rating {
+            format!("{fuse} carries {} A for ever", amps(rating))
+        } else {
+            format!(
+                "{fuse} carries {} A for an hour and more (general-purpose fuse of {} A, typical)",
+                amps(times(CARRIES_UP_TO)),
+                amps(rating)
+            )
+        };
         let finding = Finding::new(
             "short-not-cleared",
             Severity::Finding,
-            format!(
-                "{here} draws only {current} A, and {fuse} carries {} A for ever",
-                amps(rating)
-            ),
+            format!("{here} draws only {current} A, and {carries}"),
         )
         .why(format!("supply low, conductors hot; at the most it draws {most} A"))
         .help(smaller(smallest, least, fuse, (cable, round)));
@@ -145,10 +154,25 @@ pub(super) fn short(
         return findings;
     }
     findings.extend(carried_by_its_own(scheme, core, (cable, round), report, fuses));
-    let judged = fuses.iter().any(|fuse| fuse.has_points);
+    if least < times(OPENS_FROM) {
+        let finding = Finding::note(
+            "short-may-last",
+            format!(
+                "{here} draws only {current} A: whether {fuse} ({} A) opens within an hour is not \
+                 sure below {} A (general-purpose fuse, typical)",
+                amps(rating),
+                amps(times(OPENS_FROM))
+            ),
+        )
+        .why(format!("supply low, conductors hot; at the most it draws {most} A"))
+        .help(smaller(smallest, least, fuse, (cable, round)));
+        findings.push(placed(scheme, core, finding, format!("{current} A in a short")));
+    }
+    // One without points may clear it sooner than the others: then nothing is said of its time.
+    let judged = fuses.iter().all(|fuse| fuse.has_points);
     match report.cleared_within {
         Some([seconds, _]) if seconds <= CLEARS_WITHIN => {}
-        None if !judged => {}
+        _ if !judged => {}
         late => {
             let when = late.map_or_else(
                 || "may never be cleared".to_owned(),
@@ -211,6 +235,10 @@ fn soonest<'s>(scheme: &'s Scheme, fuses: &[InLoop]) -> Option<(&'s str, f64)> {
     let (fuse, opens_at) = known.min_by(|a, b| a.1.total_cmp(&b.1))?;
     Some((&scheme.parts[fuse].name, opens_at))
 }
+
+/// A general-purpose fuse does not open within the conventional time (an hour and more) at so many
+/// times its rating (conventional non-fusing current, from memory of IEC 60269).
+const CARRIES_UP_TO: f64 = 1.25;
 
 /// A general-purpose fuse surely opens only from 1.6 times its rating (conventional fusing current,
 /// from memory of IEC 60269): below so many times what one load draws no fuse is a cure.
@@ -287,7 +315,8 @@ pub(super) fn fuse(scheme: &Scheme, id: PartId, report: &FuseReport) -> Vec<Find
             "{} A or more, if the conductors behind it allow, or fewer loads behind it",
             up(carries.steady)
         ));
-        findings.push(placed(scheme, id, finding, format!("{rating} A")));
+        let finding = placed(scheme, id, finding, format!("{rating} A"));
+        findings.push(mostly(finding, carries.greatest_steady.as_ref()));
     }
     if report.has_points && carries.used.is_some_and(|used| used > MOST_USED) {
         let longest = carries.moments.last().map_or(0.0, |moment| moment.seconds);
@@ -304,10 +333,13 @@ pub(super) fn fuse(scheme: &Scheme, id: PartId, report: &FuseReport) -> Vec<Find
         .why(format!("{} at once, at the supply's highest voltage", listed(&loads)))
         .help(format!(
             "a fuse that stands {} A for {}, or the loads on fuses of their own",
-            amps(carries.most),
+            up(carries.most),
             time(longest)
         ));
-        findings.push(placed(scheme, id, finding, format!("{rating} A")));
+        let greatest = carries.moments.iter().max_by(|a, b| a.amps.total_cmp(&b.amps));
+        let greatest = greatest.map(|moment| (moment.load.clone(), moment.amps));
+        let finding = placed(scheme, id, finding, format!("{rating} A"));
+        findings.push(mostly(finding, greatest.as_ref()));
     }
     let below = below_load(scheme, id, report);
     if below.is_none() {
@@ -339,6 +371,17 @@ pub(super) fn fuse(scheme: &Scheme, id: PartId, report: &FuseReport) -> Vec<Find
     findings
 }
 
+/// The load that draws the most, named.
+fn mostly(mut finding: Finding, greatest: Option<&(String, f64)>) -> Finding {
+    if let Some((load, draws)) = greatest {
+        let most = format!("the most of it {load}, {} A", amps(*draws));
+        finding.why =
+            Some(finding.why.map_or_else(|| most.clone(), |why| format!("{why}; {most}")));
+        finding.devices.push(load.clone());
+    }
+    finding
+}
+
 /// A fuse without points that is rated less than one coil behind it draws alone.
 fn below_load(scheme: &Scheme, id: PartId, report: &FuseReport) -> Option<Finding> {
     let (coil, draws, lasts) = report.largest.as_ref()?;
@@ -358,9 +401,9 @@ fn below_load(scheme: &Scheme, id: PartId, report: &FuseReport) -> Option<Findin
     .why("at the supply's highest voltage, the coil and the conductors at their coldest")
     .help(format!(
         "{up_to} A or more, if the conductors behind it allow; or the points of a fuse that stands \
-         {draws} A for {lasts}"
+         {up_to} A for {lasts}"
     ));
-    Some(placed(scheme, id, finding, format!("{rating} A")))
+    Some(placed(scheme, id, finding, format!("{rating} A")).device(coil))
 }
 
 /// Three figures, never less than the value.

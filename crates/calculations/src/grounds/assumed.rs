@@ -81,6 +81,14 @@ pub(super) struct Threshold {
     pub declared: bool,
 }
 
+impl Threshold {
+    /// Of a coil with so many times the resistance that its volts are told for: it moves by its
+    /// current.
+    pub(super) fn warmed(self, times: f64) -> Self {
+        Self { volts: self.volts * times, ..self }
+    }
+}
+
 fn threshold<U>(declared: Option<&Quantity<U>>, low: bool, typical: f64) -> Threshold {
     declared.map_or(Threshold { volts: typical, declared: false }, |quantity| Threshold {
         volts: if low { quantity.lo } else { quantity.hi },

@@ -9,6 +9,7 @@ use super::assumed::{Detector, still_below};
 use super::bridge::{Legs, Pole};
 use crate::Study;
 use fiftytwo_circuit::bench::Warmth;
+use fiftytwo_circuit::warmth::coil_warmth;
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{CurrentKind, Finding, Severity, Supply, SupplyId};
 use serde::Serialize;
@@ -176,7 +177,8 @@ fn smallest_relay(study: &Study<'_, '_>, supply: SupplyId) -> Option<(String, f6
         })
         .filter_map(|(id, part, coil)| {
             coil.pickup.as_ref()?;
-            let ohm = study.bench.ohm(id, Warmth::Hot)?;
+            // Its current at the volts and the temperature that both are told for.
+            let ohm = study.bench.ohm(id, Warmth::Hot)? / coil_warmth(scheme, part).1;
             Some((part.name.clone(), still_below(coil, nominal).volts / ohm))
         })
         .min_by(|a, b| a.1.total_cmp(&b.1))

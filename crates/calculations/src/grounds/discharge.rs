@@ -3,6 +3,8 @@
 //! **In:** volts at first and in the end, the time constant. **Out:** how long a threshold is
 //! exceeded, energies. **Never here:** networks.
 
+use fiftytwo_circuit::series::{exp, ln};
+
 /// A voltage that goes from `first` to `last` with one time constant.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Discharge {
@@ -77,43 +79,4 @@ pub fn energy(farad: f64, from: f64, to: f64) -> f64 {
 /// e^(-t/tau).
 fn decay(seconds: f64, tau: f64) -> f64 {
     if tau <= 0.0 || seconds.is_infinite() { 0.0 } else { exp(-seconds / tau) }
-}
-
-/// e^x by halving and a fixed-order series: the same digits on every system.
-pub fn exp(x: f64) -> f64 {
-    if x < -700.0 {
-        return 0.0;
-    }
-    let halvings = 10;
-    let small = x / f64::from(1 << halvings);
-    let mut sum = 1.0;
-    for order in (1..=14).rev() {
-        sum = 1.0 + small / f64::from(order) * sum;
-    }
-    (0..halvings).fold(sum, |value, _| value * value)
-}
-
-/// The natural logarithm of a positive number by a fixed-order series: the same digits on every
-/// system. Infinite for 0 and infinity; for a negative number not a number.
-pub fn ln(x: f64) -> f64 {
-    if x == 0.0 {
-        return f64::NEG_INFINITY;
-    }
-    if x.is_infinite() || x.is_nan() || x < 0.0 {
-        return if x > 0.0 { x } else { f64::NAN };
-    }
-    let (mut mantissa, mut doublings) = (x, 0_i32);
-    while mantissa > std::f64::consts::SQRT_2 {
-        mantissa *= 0.5;
-        doublings += 1;
-    }
-    while mantissa < std::f64::consts::FRAC_1_SQRT_2 {
-        mantissa *= 2.0;
-        doublings -= 1;
-    }
-    // ln m = 2 artanh((m - 1) / (m + 1)); |ratio| < 0.172, so 12 terms reach the last digit.
-    let ratio = (mantissa - 1.0) / (mantissa + 1.0);
-    let square = ratio * ratio;
-    let series = (0..12).rev().fold(0.0, |sum, term| sum * square + 1.0 / f64::from(2 * term + 1));
-    2.0 * ratio * series + f64::from(doublings) * std::f64::consts::LN_2
 }

@@ -8,6 +8,7 @@ use super::assumed::{
     still_below,
 };
 use super::discharge::{Above, Discharge};
+use fiftytwo_circuit::warmth::coil_warmth;
 use fiftytwo_scheme::{DeviceKind, Part, PartId, PartKind, Scheme, TimeRange};
 use serde::Serialize;
 
@@ -55,6 +56,34 @@ pub struct Moved {
     pub lasts: Option<f64>,
     /// How long it must to move, s: the least time the part declares (0 if none).
     pub needs: f64,
+    /// The coil's resistance over that at the temperature its volts are told for; the threshold is
+    /// so many times the declared one.
+    #[serde(skip)]
+    pub warm: f64,
+}
+
+/// How warm a coil is: for what it may do with more current, and with less. As factors on its
+/// resistance; 1 for an input.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Warm {
+    /// For picking up and for staying.
+    pub rises: f64,
+    /// For dropping out.
+    pub falls: f64,
+}
+
+impl Warm {
+    /// At one end of the temperatures of its place.
+    pub(super) fn at(scheme: &Scheme, id: PartId, hot: bool) -> Self {
+        let (cold, warm) = coil_warmth(scheme, &scheme.parts[id]);
+        let is = if hot { warm } else { cold };
+        Self { rises: is, falls: is }
+    }
+    /// At the worse end for each.
+    pub(super) fn worst(scheme: &Scheme, id: PartId) -> Self {
+        let (cold, hot) = coil_warmth(scheme, &scheme.parts[id]);
+        Self { rises: cold, falls: hot }
+    }
 }
 
 /// The same, told apart from what stands beyond the threshold too short to move.
@@ -84,9 +113,9 @@ pub(super) fn pickup_time(scheme: &Scheme, part: &Part) -> f64 {
 }
 
 /// Volts a coil or an input must not reach while it is idle; none for anything else.
-pub(super) fn idle_threshold(part: &Part, nominal: f64) -> Option<Threshold> {
+pub(super) fn idle_threshold(part: &Part, nominal: f64, warm: Warm) -> Option<Threshold> {
     match &part.kind {
-        PartKind::Coil(coil) => Some(still_below(coil, nominal)),
+        PartKind::Coil(coil) => Some(still_below(coil, nominal).warmed(warm.rises)),
         PartKind::Input(input) => Some(input_on_from(input, nominal)),
         _ => None,
     }
@@ -96,12 +125,13 @@ pub(super) fn idle_threshold(part: &Part, nominal: f64) -> Option<Threshold> {
 pub(super) fn judge(
     scheme: &Scheme,
     id: PartId,
-    nominal: f64,
-    before: f64,
+    (nominal, before): (f64, f64),
     volts: Discharge,
+    warm: Warm,
 ) -> Judged {
     let part = &scheme.parts[id];
     let moved = |how, threshold: Threshold, above: f64, needs| {
+        let falls = matches!(how, How::DropsOut | How::GoesOff);
         Judged::Moves(Moved {
             id,
             part: part.name.clone(),
@@ -112,6 +142,7 @@ pub(super) fn judge(
             declared: threshold.declared,
             lasts: above.is_finite().then_some(above),
             needs,
+            warm: if falls { warm.falls } else { warm.rises },
         })
     };
     let rises = |how, threshold: Threshold, needs: f64| {
@@ -152,14 +183,16 @@ pub(super) fn judge(
                 part.device.map(|device| &scheme.devices[device].kind),
                 Some(DeviceKind::Relay | DeviceKind::Timer { .. })
             );
-            if before < still_below(coil, nominal).volts {
+            let still = still_below(coil, nominal).warmed(warm.rises);
+            if before < still.volts {
                 let needs = pickup_time(scheme, part);
-                let picks = rises(How::PicksUp, still_below(coil, nominal), needs);
-                let holds = || held(How::StaysPickedUp, stays_from(coil, nominal));
+                let picks = rises(How::PicksUp, still, needs);
+                let holds =
+                    || held(How::StaysPickedUp, stays_from(coil, nominal).warmed(warm.rises));
                 if lets_go { or(picks, &holds) } else { picks }
             } else if lets_go {
                 let needs = coil.dropout_time.as_ref().map_or(0.0, seconds);
-                falls(How::DropsOut, drops_below(coil, nominal), needs)
+                falls(How::DropsOut, drops_below(coil, nominal).warmed(warm.falls), needs)
             } else {
                 Judged::Still
             }

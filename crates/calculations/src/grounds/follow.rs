@@ -12,6 +12,7 @@ use crate::Study;
 use crate::rest::RestPosition;
 use fiftytwo_circuit::Setup;
 use fiftytwo_circuit::bench::{Charge, Ends, Warmth};
+use fiftytwo_circuit::warmth::coil_warmth;
 use fiftytwo_motion::machine::{Evaluator, Look, RelayPhase, Scope, UnitKind};
 use fiftytwo_motion::{Agent, Deed, Machine, State, UnitId};
 use fiftytwo_scheme::{Atom, DeviceId, DeviceKind, Expr, LogicId, LogicRule, PartId, PartKind};
@@ -206,8 +207,10 @@ impl<'m, 's> Follower<'m, 's> {
                 look.phase(self.machine.supply_unit(supply)).is_none_or(|phase| phase == 1)
             });
             let setup = Setup { closed: closed.collect(), live: live.collect(), ..bench.setup() };
-            [Warmth::Hot, Warmth::Cold].into_iter().all(|coils| {
+            let (cold, hot) = coil_warmth(scheme, &scheme.parts[id]);
+            [(Warmth::Hot, hot), (Warmth::Cold, cold)].into_iter().all(|(coils, warm)| {
                 let ends = Ends { battery: Charge::High, conductors: Warmth::Cold, coils };
+                let still = still * warm;
                 let solved = bench.solve(&setup.clone().at(ends));
                 solved.is_ok_and(|solved| solved.across(id).is_none_or(|v| v.abs() < still))
             })

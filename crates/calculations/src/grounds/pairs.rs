@@ -10,7 +10,7 @@
 use super::Plant;
 use super::assumed::Detector;
 use super::discharge::Discharge;
-use super::effect::{How, Judged, idle_threshold, judge};
+use super::effect::{How, Judged, Warm, idle_threshold, judge};
 use super::field::Added;
 use super::follow::{Follower, Outcome, nominal};
 use super::island::{Island, islands};
@@ -131,7 +131,7 @@ fn moving(
         .iter()
         .filter_map(|&part| {
             let nominal = nominal(study.machine, part);
-            idle_threshold(&scheme.parts[part], nominal)?;
+            idle_threshold(&scheme.parts[part], nominal, Warm::worst(scheme, part))?;
             let volts = island.across(&study.bench, part, &before)?.abs();
             Some((part, nominal, volts))
         })
@@ -150,7 +150,10 @@ fn moving(
                     continue;
                 }
                 let volts = Discharge { first: volts, last: volts, tau: 0.0 };
-                if let Judged::Moves(moves) = judge(scheme, part, nominal, volts_before, volts) {
+                let warm = Warm::worst(scheme, part);
+                if let Judged::Moves(moves) =
+                    judge(scheme, part, (nominal, volts_before), volts, warm)
+                {
                     let rest = &study.rest[plant.position];
                     let outcome = follower.outcome(plant.position, rest, part, moves.how);
                     let through = Through::Moves(part, moves.how);

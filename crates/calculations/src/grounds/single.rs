@@ -6,13 +6,14 @@
 
 use super::Plant;
 use super::discharge::Discharge;
-use super::effect::{How, Judged, Moved, idle_threshold, judge, pickup_time};
+use super::effect::{How, Judged, Moved, Warm, idle_threshold, judge, pickup_time};
 use super::field::FieldFault;
 use super::follow::{Follower, Outcome, nominal};
 use super::island::Island;
 use crate::Study;
 use crate::meter::wire_name;
-use fiftytwo_scheme::{NodeId, PartId};
+use fiftytwo_scheme::arena::Id;
+use fiftytwo_scheme::{NodeId, PartId, Supply};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -33,6 +34,21 @@ pub struct OneGround {
     pub corner: String,
     /// The detector's legs and the capacitance are declared; else typical ones decide.
     pub declared: bool,
+    /// What a cure has to stand.
+    #[serde(skip)]
+    pub(super) extremes: Extremes,
+}
+
+/// Over every ground, position and corner in which a part moves in one way; volts as its thresholds
+/// are written: at the temperature that its resistance is told for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Extremes {
+    /// The greatest volts across it (where it must not let go: in the end), V.
+    pub most: f64,
+    /// A part that lets go only below this stays wherever it was on before, V.
+    pub least: f64,
+    /// The longest time beyond its threshold, s; infinite: for ever.
+    pub lasts: f64,
 }
 
 /// The worst that one ground does to a coil or an input that is idle.
@@ -107,6 +123,7 @@ pub(super) fn singles(
     let scheme = study.scheme();
     let mut found: BTreeMap<(NodeId, PartId, How), Gathered> = BTreeMap::new();
     let mut worst: BTreeMap<PartId, WorstGround> = BTreeMap::new();
+    let mut seen = Seen::default();
     let mut result = Singles::default();
     for plant in plants {
         for island in &plant.islands {
@@ -138,11 +155,15 @@ pub(super) fn singles(
                             (part, nominal, volts_before),
                             volts,
                         );
-                        match judge(scheme, part, nominal, volts_before, volts) {
+                        let falls = Warm::at(scheme, part, plant.hot).falls;
+                        seen.fall(part, volts_before / falls, volts, falls);
+                        let warm = Warm::at(scheme, part, plant.hot);
+                        match judge(scheme, part, (nominal, volts_before), volts, warm) {
                             Judged::Still => {}
                             Judged::TooShort => touched = true,
                             Judged::Moves(moves) => {
                                 touched = true;
+                                seen.moved(part, &moves);
                                 let rest = &study.rest[plant.position];
                                 let outcome =
                                     follower.outcome(plant.position, rest, part, moves.how);
@@ -170,7 +191,13 @@ pub(super) fn singles(
     }
     result.worst = worst.into_values().collect();
     result.worst.sort_by(|a, b| a.margin.total_cmp(&b.margin));
-    result.moves = found.into_values().map(|gathered| gathered.told(study)).collect();
+    result.moves = found
+        .into_values()
+        .map(|gathered| {
+            let extremes = seen.extremes(&gathered.moves);
+            gathered.told(study, extremes)
+        })
+        .collect();
     result
         .moves
         .sort_by(|a, b| b.outcome.cmp(&a.outcome).then(b.up_to_ohm.total_cmp(&a.up_to_ohm)));
@@ -204,7 +231,7 @@ impl Gathered {
             self.corner = plant.corner;
         }
     }
-    fn told(self, study: &Study<'_, '_>) -> OneGround {
+    fn told(self, study: &Study<'_, '_>, extremes: Extremes) -> OneGround {
         let mut wires: Vec<String> =
             self.nodes.iter().map(|node| wire_name(study.scheme(), *node)).collect();
         wires.dedup();
@@ -216,6 +243,47 @@ impl Gathered {
             positions: self.positions.iter().map(|at| study.rest[*at].name.clone()).collect(),
             corner: self.corner.to_owned(),
             declared: self.declared,
+            extremes,
+        }
+    }
+}
+
+/// What grounds did to each part so far.
+#[derive(Default)]
+struct Seen {
+    /// The greatest volts, and the longest time.
+    moved: BTreeMap<(PartId, How), (f64, f64)>,
+    /// Volts before a ground, and the least after it, where it takes any away.
+    falls: BTreeMap<PartId, Vec<(f64, f64)>>,
+}
+
+impl Seen {
+    fn moved(&mut self, part: PartId, moves: &Moved) {
+        let stays = matches!(moves.how, How::StaysPickedUp | How::StaysOn);
+        let volts = if stays { moves.last } else { moves.first.max(moves.last) } / moves.warm;
+        let (most, lasts) = self.moved.entry((part, moves.how)).or_default();
+        *most = most.max(volts);
+        *lasts = lasts.max(moves.lasts.unwrap_or(f64::INFINITY));
+    }
+    fn fall(&mut self, part: PartId, before: f64, volts: Discharge, warm: f64) {
+        let crosses = volts.first * volts.last < 0.0;
+        let least = if crosses { 0.0 } else { volts.first.abs().min(volts.last.abs()) / warm };
+        if least < before {
+            self.falls.entry(part).or_default().push((before, least));
+        }
+    }
+    /// The bound for letting go comes down until no case that was on above it falls below it.
+    fn extremes(&self, moves: &Moved) -> Extremes {
+        let (most, lasts) = self.moved.get(&(moves.id, moves.how)).copied().unwrap_or_default();
+        let falls = self.falls.get(&moves.id).map_or(&[][..], Vec::as_slice);
+        let mut least = moves.threshold / moves.warm;
+        loop {
+            let on = falls.iter().filter(|(before, _)| *before >= least);
+            let next = on.map(|(_, after)| *after).fold(least, f64::min);
+            if next >= least {
+                return Extremes { most, least, lasts };
+            }
+            least = next;
         }
     }
 }
@@ -258,7 +326,8 @@ impl<'a> Tried<'a, '_, '_> {
         let state = self.island.field.with(&[]).ok()?;
         let parts = self.island.parts.iter().filter_map(|&part| {
             let nominal = nominal(self.study.machine, part);
-            idle_threshold(&self.study.scheme().parts[part], nominal)?;
+            let warm = Warm::at(self.study.scheme(), part, self.plant.hot);
+            idle_threshold(&self.study.scheme().parts[part], nominal, warm)?;
             Some((part, nominal, self.island.across(&self.study.bench, part, &state)?.abs()))
         });
         let parts = parts.collect();
@@ -294,7 +363,8 @@ impl<'a> Tried<'a, '_, '_> {
     ) {
         let scheme = self.study.scheme();
         let data = &scheme.parts[part];
-        let Some(threshold) = idle_threshold(data, nominal) else { return };
+        let warm = Warm::at(scheme, part, self.plant.hot);
+        let Some(threshold) = idle_threshold(data, nominal, warm) else { return };
         let most = volts.first.abs().max(volts.last.abs());
         let margin = threshold.volts - most;
         if before >= threshold.volts || worst.get(&part).is_some_and(|old| old.margin <= margin) {
@@ -306,7 +376,21 @@ impl<'a> Tried<'a, '_, '_> {
             self.island.field.with(&[]).ok().and_then(|state| state.potential(self.island.ground)),
             last.ok().and_then(|state| state.potential(self.island.ground)),
         );
-        let swing = before.zip(after).map_or(0.0, |(before, after)| before - after);
+        let given_off = before.zip(after).map_or(0.0, |(before, after)| {
+            // The capacitance stands between ground and the pole that ground is drawn to.
+            let pole = |of: fn(&Supply) -> NodeId| {
+                let supply = self.study.bench.supply_of(node)?;
+                let state = self.island.field.with(&[]).ok()?;
+                state.potential(of(&scheme.supplies[supply]).index())
+            };
+            let pole = if after < before {
+                pole(|supply| supply.minus)
+            } else {
+                pole(|supply| supply.plus)
+            };
+            let pole = pole.unwrap_or(0.0);
+            super::discharge::energy(self.island.farad, before - pole, after - pole)
+        });
         let ground = WorstGround {
             part: data.name.clone(),
             wire: wire_name(scheme, node),
@@ -316,7 +400,7 @@ impl<'a> Tried<'a, '_, '_> {
             first: volts.first.abs(),
             last: volts.last.abs(),
             time_constant: volts.tau,
-            joule: super::discharge::energy(self.island.farad, swing, 0.0),
+            joule: given_off,
             threshold: threshold.volts,
             declared: threshold.declared,
             margin,

@@ -9,6 +9,7 @@ use super::follow::Outcome;
 use super::island::IslandFault;
 use super::single::{OneGround, Singles, Unanswered};
 use crate::rest::RestPosition;
+use fiftytwo_circuit::warmth::coil_warmth;
 use fiftytwo_scheme::{CurrentKind, Finding, Light, PartKind, Scheme, Severity};
 use std::collections::BTreeMap;
 
@@ -215,10 +216,10 @@ fn one(scheme: &Scheme, grounds: &[&OneGround]) -> Option<Finding> {
         .why(format!(
             "with {}, {}; the stray capacitance first holds the ground where it was, then the \
              detector's legs do{typical}",
-            words::list(&worst.positions),
+            worst.positions.join("; "),
             worst.corner
         ))
-        .help(legs(scheme, moves).unwrap_or_else(|| cure(moves)))
+        .help(legs(scheme, moves).unwrap_or_else(|| cure(worst)))
         .device(&moves.part);
     finding.wires = wires;
     Some(match part.at {
@@ -227,18 +228,21 @@ fn one(scheme: &Scheme, grounds: &[&OneGround]) -> Option<Finding> {
     })
 }
 
-/// Where the detector's own current drives a coil for good: legs that do not. By hand: the leg and
-/// the coil divide the highest voltage; the other leg only takes from the coil.
+/// Where the detector's own current drives a coil for good: legs that do not. By hand: one leg feeds
+/// the coil with the other leg L beside it, so it gets V R / (2 R + L); at the coldest, R is c times
+/// what it is told as, and it moves at c times the volts: L = R (V / pickup - 2 c).
 fn legs(scheme: &Scheme, moves: &super::effect::Moved) -> Option<String> {
     if moves.how != How::PicksUp || moves.lasts.is_some() || moves.threshold <= 0.0 {
         return None;
     }
     let part = &scheme.parts[moves.id];
     let PartKind::Coil(coil) = &part.kind else { return None };
-    let ohm = coil.resistance.as_ref()?.hi * HOT;
+    let ohm = coil.resistance.as_ref()?.hi;
+    let cold = coil_warmth(scheme, part).0;
+    let pickup = moves.threshold / moves.warm;
     let supply = &scheme.supplies[scheme.circuits[part.at?.circuit].supply];
     let first = supply.grounds.first()?;
-    let leg = ohm * (supply.range.hi / moves.threshold - 1.0);
+    let leg = ohm * (supply.range.hi / pickup - 2.0 * cold);
     if supply.grounded || leg <= first.plus.lo.min(first.minus.lo) {
         return None;
     }
@@ -247,9 +251,6 @@ fn legs(scheme: &Scheme, moves: &super::effect::Moved) -> Option<String> {
         words::ohms(two_figures_up(leg))
     ))
 }
-
-/// A hot coil has no more than this of its resistance at room temperature (copper at 95 °C).
-const HOT: f64 = 1.3;
 
 fn two_figures_up(value: f64) -> f64 {
     let mut unit = 1.0;
@@ -262,14 +263,12 @@ fn two_figures_up(value: f64) -> f64 {
 /// What would help. What lasts for a moment only comes from the stray capacitance: other legs are no
 /// cure for it, a delay is. What goes on for good at a solid ground is half of the supply: no legs are
 /// high enough.
-fn cure(moves: &super::effect::Moved) -> String {
-    let (least, most) = (moves.first.min(moves.last), moves.first.max(moves.last));
-    // What must not let go holds against what is left in the end; all else against the first instant.
-    let stays = matches!(moves.how, How::StaysPickedUp | How::StaysOn);
-    let reaches = if stays { moves.last } else { most };
-    let above = words::volts((reaches * 1.1).max(moves.threshold).ceil());
-    let delay = moves.lasts.map(|seconds| format!("{} ms", figure((seconds * 1.1e3).max(0.1))));
-    let below = words::volts((least * 0.9).floor().max(0.0));
+fn cure(ground: &OneGround) -> String {
+    let (moves, extremes) = (&ground.moves, &ground.extremes);
+    let above = words::volts((extremes.most * 1.1).max(moves.threshold / moves.warm).ceil());
+    let lasts = Some(extremes.lasts).filter(|seconds| seconds.is_finite());
+    let delay = lasts.map(|seconds| format!("{} ms", figure((seconds * 1.1e3).max(0.1))));
+    let below = words::volts((extremes.least * 0.9).floor().max(0.0));
     match (moves.how, delay) {
         (How::PicksUp, Some(delay)) => {
             format!(

@@ -6,9 +6,10 @@
 )]
 
 use super::bridge::{Legs, Pole};
-use super::discharge::{Above, Discharge, energy, ln};
+use super::discharge::{Above, Discharge, energy};
 use super::field::{Added, Bend, Field, FieldFault, Link, Parts, Piece};
 use fiftytwo_circuit::Network;
+use fiftytwo_circuit::series::ln;
 use serde_json::Value;
 
 fn checks(name: &str) -> Value {

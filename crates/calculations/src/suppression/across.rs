@@ -3,7 +3,7 @@
 
 use fiftytwo_circuit::Wiring;
 use fiftytwo_scheme::arena::Id;
-use fiftytwo_scheme::{Chain, NodeId, Part, PartId, PartKind, Scheme, Step};
+use fiftytwo_scheme::{NodeId, Part, PartId, PartKind, Scheme};
 
 /// A chain is followed over so many parts.
 const MOST_PARTS: usize = 12;
@@ -37,18 +37,8 @@ impl Wires {
                 wires.join(at.from, at.to);
             }
         }
-        let strands = scheme
-            .circuits
-            .values()
-            .flat_map(|circuit| [&circuit.feed, &circuit.back])
-            .chain(scheme.legs.values().map(|leg| &leg.strand));
-        for strand in strands.filter(|strand| !has_parts(&strand.chain)) {
-            wires.join(strand.from, strand.to);
-            for step in &strand.chain.steps {
-                if let Step::Wire(node) = step {
-                    wires.join(strand.from, *node);
-                }
-            }
+        for (a, b) in scheme.plain_wires() {
+            wires.join(a, b);
         }
         wires
     }
@@ -63,14 +53,6 @@ impl Wires {
         }
         at
     }
-}
-
-fn has_parts(chain: &Chain) -> bool {
-    chain.steps.iter().any(|step| match step {
-        Step::Part(_) => true,
-        Step::Wire(_) => false,
-        Step::Parallel(ways) => ways.iter().any(has_parts),
-    })
 }
 
 /// All chains across all placed coils, in source order.

@@ -7,9 +7,10 @@
 //! With L di/dt = -(R + r) i - V the current falls as i = (I + V/(R+r)) exp(-t (R+r)/L) - V/(R+r),
 //! until it is 0. With k = V / (I (R+r)) the time to the fraction f is
 //! t = L/(R+r) ln((1+k)/(f+k)) (open textbooks on RL circuits; a diode is V small, a resistor V = 0,
-//! a varistor r = 0).
+//! a varistor r = 0): one piece of a course of `circuit`.
 
-use crate::grounds::discharge::ln;
+use fiftytwo_circuit::series::ln;
+use fiftytwo_circuit::transient::Piece;
 
 /// From this clamp over I R on a series takes the place of a logarithm …
 const FAR: f64 = 20.0;
@@ -51,8 +52,9 @@ impl Decay {
         if fraction >= 1.0 {
             return Some(0.0);
         }
-        let rest = fraction + self.k();
-        (rest > 0.0).then(|| self.tau() * ln((1.0 + self.k()) / rest))
+        let end = -self.clamp / (self.ohm + self.series);
+        let falls = Piece { from: 0.0, start: self.amps, end, tau: self.tau() };
+        falls.reaches(fraction * self.amps)
     }
     /// The magnetic energy at cut-off, J: half L I².
     pub fn energy(&self) -> f64 {

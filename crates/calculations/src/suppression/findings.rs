@@ -165,7 +165,7 @@ impl Judge<'_> {
         let share = result.lets_go_at.map_or(LEAST_DROPOUT, |[lo, _]| lo);
         let with_clamp = self
             .decays((clamp, clamp), (0.0, 0.0))
-            .filter_map(|decay| decay.falls_to(share))
+            .filter_map(|(decay, ohm)| decay.falls_to(self.share(&decay, ohm).0))
             .fold(0.0, f64::max)
             * 1e3;
         result.findings.push(

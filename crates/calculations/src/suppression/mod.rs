@@ -185,16 +185,17 @@ impl<'a> Judge<'a> {
         let (clamp, series) = self.clamp_and_series();
         let computed = matches!(action, Action::Diode | Action::Clamp | Action::Resistor);
         let lets_go = computed.then(|| self.lets_go()).flatten();
-        let release = lets_go.and_then(|share| self.release(share, clamp, series));
-        let worst = self.decays(clamp, series).max_by(|a, b| a.energy().total_cmp(&b.energy()));
+        let release = lets_go.and_then(|_| self.release(clamp, series));
+        let worst = self.decays(clamp, series).map(|(decay, _)| decay);
+        let worst = worst.max_by(|a, b| a.energy().total_cmp(&b.energy()));
         // Coils between the same two wires give their energy to the same chain.
         let scale = self.energy_scale(coils, wiring);
         let most = |of: fn(&Decay) -> f64| {
-            self.decays(clamp, series).map(|decay| of(&decay)).fold(0.0, f64::max) * scale
+            self.decays(clamp, series).map(|(decay, _)| of(&decay)).fold(0.0, f64::max) * scale
         };
         let (clamp_j, series_j) =
             if computed { (most(Decay::in_clamp), most(Decay::in_series)) } else { (0.0, 0.0) };
-        let kick = self.decays(clamp, series).map(|decay| decay.kick()).fold(0.0, f64::max);
+        let kick = self.decays(clamp, series).map(|(decay, _)| decay.kick()).fold(0.0, f64::max);
         let ms = |time: &TimeRange| [time.lo as f64 / 1e3, time.hi as f64 / 1e3];
         let mut result = Suppression {
             coil: self.part.name.clone(),
@@ -289,29 +290,38 @@ impl<'a> Judge<'a> {
         (clamp, series)
     }
 
-    /// The share of the coil's current at which it lets go: from dropout low over volts high, to
-    /// dropout high over volts low.
+    /// The share of the coil's current at which it lets go, over every corner: its dropout is a
+    /// current, that of its volts at the temperature its resistance is told for.
     fn lets_go(&mut self) -> Option<(f64, f64)> {
-        let (lo, hi) = self.volts;
-        if lo <= 0.0 {
+        if self.volts.0 <= 0.0 {
             return None;
         }
-        let share = match &self.coil.dropout {
-            Some(dropout) => (dropout.lo / hi, dropout.hi / lo),
-            None => {
-                self.typical.push(format!(
-                    "{}: lets go at 10 % or more (public relay glossary)",
-                    self.part.name
-                ));
-                let rated = self.supply.nominal.middle();
-                (LEAST_DROPOUT * rated / hi, LEAST_DROPOUT * rated / lo)
-            }
-        };
-        Some((share.0.clamp(0.0, 1.0), share.1.clamp(0.0, 1.0)))
+        if self.coil.dropout.is_none() {
+            self.typical.push(format!(
+                "{}: lets go at 10 % or more (public relay glossary)",
+                self.part.name
+            ));
+        }
+        let shares =
+            self.decays((0.0, 0.0), (0.0, 0.0)).map(|(decay, ohm)| self.share(&decay, ohm));
+        Some(shares.fold((1.0, 0.0), |(least, most), (lo, hi)| (least.min(lo), most.max(hi))))
     }
 
-    /// Every corner of the coil and the chain. L/R goes with the temperature of the resistance.
-    fn decays(&self, clamp: (f64, f64), series: (f64, f64)) -> impl Iterator<Item = Decay> + '_ {
+    /// The same at one corner, of a coil of so many ohm at that temperature.
+    fn share(&self, decay: &Decay, ohm: f64) -> (f64, f64) {
+        let rated = LEAST_DROPOUT * self.supply.nominal.middle();
+        let (lo, hi) = self.coil.dropout.as_ref().map_or((rated, rated), |it| (it.lo, it.hi));
+        let of = |volts: f64| (volts / ohm / decay.amps).clamp(0.0, 1.0);
+        (of(lo), of(hi))
+    }
+
+    /// Every corner of the coil and the chain, each with the coil's resistance at the temperature it
+    /// is told for. L/R goes with the temperature of the resistance.
+    fn decays(
+        &self,
+        clamp: (f64, f64),
+        series: (f64, f64),
+    ) -> impl Iterator<Item = (Decay, f64)> + '_ {
         let both = |(lo, hi): (f64, f64)| [lo, hi];
         let (cold, hot) = self.time.warmth;
         let given = [self.ohms.0 / cold, self.ohms.1 / hot];
@@ -319,12 +329,15 @@ impl<'a> Judge<'a> {
             both(self.volts).into_iter().flat_map(move |volts| {
                 both(self.time.given).into_iter().flat_map(move |time| {
                     both(clamp).into_iter().flat_map(move |clamp| {
-                        both(series).into_iter().map(move |series| Decay {
-                            amps: (volts / (ohm * warmth)).max(1e-12),
-                            ohm: ohm * warmth,
-                            time_constant: time / warmth,
-                            clamp,
-                            series,
+                        both(series).into_iter().map(move |series| {
+                            let decay = Decay {
+                                amps: (volts / (ohm * warmth)).max(1e-12),
+                                ohm: ohm * warmth,
+                                time_constant: time / warmth,
+                                clamp,
+                                series,
+                            };
+                            (decay, ohm)
                         })
                     })
                 })
@@ -334,14 +347,10 @@ impl<'a> Judge<'a> {
         corners.flat_map(of_coil)
     }
 
-    fn release(
-        &self,
-        (lo, hi): (f64, f64),
-        clamp: (f64, f64),
-        series: (f64, f64),
-    ) -> Option<(f64, f64)> {
+    fn release(&self, clamp: (f64, f64), series: (f64, f64)) -> Option<(f64, f64)> {
         let mut range = (f64::INFINITY, 0.0_f64);
-        for decay in self.decays(clamp, series) {
+        for (decay, ohm) in self.decays(clamp, series) {
+            let (lo, hi) = self.share(&decay, ohm);
             range.0 = range.0.min(decay.falls_to(hi)?);
             range.1 = range.1.max(decay.falls_to(lo)?);
         }

@@ -16,7 +16,6 @@ mod search;
 use crate::words::list;
 use fiftytwo_scheme::{Finding, PartId, PartKind, Scheme, Severity, SupplyId};
 pub(crate) use possible::possible;
-pub(crate) use search::plain_wires;
 use search::{Found, Search};
 use serde::Serialize;
 

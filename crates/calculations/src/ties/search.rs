@@ -2,7 +2,7 @@
 
 use super::possible::possible;
 use fiftytwo_scheme::arena::Id;
-use fiftytwo_scheme::{Chain, Expr, NodeId, PartId, PartKind, Scheme, Step, SupplyId};
+use fiftytwo_scheme::{Expr, NodeId, PartId, PartKind, Scheme, SupplyId};
 use std::cmp::Reverse;
 use std::collections::{BTreeSet, BinaryHeap};
 
@@ -65,7 +65,7 @@ impl<'s> Search<'s> {
                 join(at.from, at.to, Some(id));
             }
         }
-        for (a, b) in plain_wires(scheme) {
+        for (a, b) in scheme.plain_wires() {
             join(a, b, None);
         }
         Self { scheme, one, other, around, out: BTreeSet::new() }
@@ -199,29 +199,4 @@ impl<'s> Search<'s> {
             kept_apart,
         }
     }
-}
-
-/// Strands without parts: their ends are one wire.
-pub(crate) fn plain_wires(scheme: &Scheme) -> Vec<(NodeId, NodeId)> {
-    fn has_parts(chain: &Chain) -> bool {
-        chain.steps.iter().any(|step| match step {
-            Step::Part(_) => true,
-            Step::Wire(_) => false,
-            Step::Parallel(ways) => ways.iter().any(has_parts),
-        })
-    }
-    let strands = scheme
-        .circuits
-        .values()
-        .flat_map(|circuit| [&circuit.feed, &circuit.back])
-        .chain(scheme.legs.values().map(|leg| &leg.strand));
-    let mut wires = Vec::new();
-    for strand in strands.filter(|strand| !has_parts(&strand.chain)) {
-        wires.push((strand.from, strand.to));
-        wires.extend(strand.chain.steps.iter().filter_map(|step| match step {
-            Step::Wire(node) => Some((strand.from, *node)),
-            _ => None,
-        }));
-    }
-    wires
 }

@@ -18,9 +18,7 @@ mod solve;
 mod values;
 
 use fiftytwo_scheme::arena::Id;
-use fiftytwo_scheme::{
-    Chain, CurrentKind, Finding, NodeId, PartId, PartKind, Scheme, Step, SupplyId,
-};
+use fiftytwo_scheme::{CurrentKind, Finding, NodeId, PartId, PartKind, Scheme, SupplyId};
 
 pub use readings::Readings;
 pub use values::Assumed;
@@ -255,7 +253,9 @@ impl<'s> Bench<'s> {
             .iter()
             .map(|(id, part)| values::law(scheme, id, part, &mut assumed))
             .collect();
-        Self { scheme, laws, wires: wires(scheme), supply_of: supplies(scheme), assumed }
+        let wires = scheme.plain_wires().filter(|(a, b)| a != b);
+        let wires = wires.map(|(a, b)| (a.index(), b.index()));
+        Self { scheme, laws, wires: wires.collect(), supply_of: supplies(scheme), assumed }
     }
     /// The scheme.
     pub fn scheme(&self) -> &'s Scheme {
@@ -310,33 +310,6 @@ impl<'s> Bench<'s> {
         self.supply_of(node)
             .is_some_and(|supply| self.scheme.supplies[supply].current == CurrentKind::Ac)
     }
-}
-
-/// The ends of strands without parts, pairwise.
-fn wires(scheme: &Scheme) -> Vec<(usize, usize)> {
-    fn has_parts(chain: &Chain) -> bool {
-        chain.steps.iter().any(|step| match step {
-            Step::Part(_) => true,
-            Step::Wire(_) => false,
-            Step::Parallel(ways) => ways.iter().any(has_parts),
-        })
-    }
-    let strands = scheme
-        .circuits
-        .values()
-        .flat_map(|circuit| [&circuit.feed, &circuit.back])
-        .chain(scheme.legs.values().map(|leg| &leg.strand));
-    let mut wires = Vec::new();
-    for strand in strands.filter(|strand| !has_parts(&strand.chain)) {
-        let from = strand.from.index();
-        wires.push((from, strand.to.index()));
-        wires.extend(strand.chain.steps.iter().filter_map(|step| match step {
-            Step::Wire(node) => Some((from, node.index())),
-            _ => None,
-        }));
-    }
-    wires.retain(|(a, b)| a != b);
-    wires
 }
 
 fn supplies(scheme: &Scheme) -> Vec<Option<SupplyId>> {

@@ -146,7 +146,7 @@ impl Reporter<'_, '_> {
 
     /// A coil that no way drives, though it says what it needs.
     pub(super) fn without_ways(&self) -> Option<Finding> {
-        let needs = self.coil.surely_from()?;
+        let needs = self.needs()?;
         let name = &self.part.name;
         let barred = self.wiring.ways_against_diodes(self.id);
         let finding = match barred.list.first() {

@@ -9,8 +9,8 @@ use crate::positions::{MOST_SUPPLIES, MOST_SWITCHES, Supplies};
 use crate::union::Union;
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{
-    Ampere, Chain, CurrentKind, Finding, Light, Material, NodeId, Ohm, Part, PartId, PartKind,
-    Placement, Quantity, Scheme, Step, SupplyId,
+    Ampere, CurrentKind, Finding, Light, Material, NodeId, Ohm, Part, PartId, PartKind, Placement,
+    Quantity, Scheme, SupplyId,
 };
 use std::collections::BTreeMap;
 
@@ -188,28 +188,10 @@ fn static_wires(scheme: &Scheme) -> Union {
             wires.join(at.from.index(), at.to.index(), 0.0);
         }
     }
-    let strands = scheme
-        .circuits
-        .values()
-        .flat_map(|circuit| [&circuit.feed, &circuit.back])
-        .chain(scheme.legs.values().map(|leg| &leg.strand));
-    for strand in strands.filter(|strand| !has_parts(&strand.chain)) {
-        wires.join(strand.from.index(), strand.to.index(), 0.0);
-        for step in &strand.chain.steps {
-            if let Step::Wire(node) = step {
-                wires.join(node.index(), strand.from.index(), 0.0);
-            }
-        }
+    for (a, b) in scheme.plain_wires() {
+        wires.join(a.index(), b.index(), 0.0);
     }
     wires
-}
-
-fn has_parts(chain: &Chain) -> bool {
-    chain.steps.iter().any(|step| match step {
-        Step::Part(_) => true,
-        Step::Wire(_) => false,
-        Step::Parallel(ways) => ways.iter().any(has_parts),
-    })
 }
 
 fn is_wire(kind: &PartKind) -> bool {

@@ -3,7 +3,7 @@
 //! **In:** a load and a factor for each conductor of its section. **Out:** its drive as
 //! [`Wiring::drive_afresh`] gives it. **Never here:** which conductor to choose.
 
-use super::compile::{EdgeKind, Section};
+use super::compile::{Edge, EdgeKind, Section};
 use super::{Drive, SectionId, Wiring, solve};
 use crate::positions::{Positions, Supplies};
 use fiftytwo_scheme::PartId;
@@ -13,7 +13,8 @@ use fiftytwo_scheme::arena::Id;
 const LEAST: f64 = 1e-9;
 
 /// The section of a load, its conductors with other resistances. The other sections of its supplies
-/// draw what they draw with the conductors as they are.
+/// draw their most: through conductors that get less resistance as if these had none, so that the
+/// bound holds for every better conductor; through all others as they are.
 #[derive(Debug)]
 pub struct Resized<'w, 's> {
     wiring: &'w Wiring<'s>,
@@ -22,7 +23,10 @@ pub struct Resized<'w, 's> {
     section: Section,
     /// Place of the load among the section's.
     load: usize,
+    /// The most that the other sections draw from each supply of the section, A.
     others: Vec<f64>,
+    /// The cores of other sections that have less resistance than in the scheme.
+    eased: Vec<PartId>,
 }
 
 impl<'s> Wiring<'s> {
@@ -41,7 +45,36 @@ impl<'s> Wiring<'s> {
             }
         }
         let others = self.others(id, compiled);
-        Some(Resized { wiring: self, id, section, load: place, others })
+        Some(Resized { wiring: self, id, section, load: place, others, eased: Vec::new() })
+    }
+
+    /// As [`Wiring::others`], these cores of the other sections without resistance.
+    fn others_eased(&self, id: SectionId, eased: &[PartId]) -> Vec<f64> {
+        let own = &self.sections[id.index()];
+        let mut others = self.others(id, own);
+        for (index, compiled) in self.sections.iter().enumerate() {
+            let is_eased = |edge: &Edge| eased.contains(&edge.part);
+            if index == id.index() || !compiled.edges.iter().any(is_eased) {
+                continue;
+            }
+            let mut bare = compiled.clone();
+            for edge in bare.edges.iter_mut().filter(|edge| is_eased(edge)) {
+                if let EdgeKind::Core { lo, .. } = &mut edge.kind {
+                    *lo = LEAST;
+                }
+            }
+            let before = solve::most_drawn(self.scheme, compiled);
+            for ((supply, more), (_, was)) in
+                solve::most_drawn(self.scheme, &bare).into_iter().zip(before)
+            {
+                for (feed, ampere) in own.feeds.iter().zip(&mut others) {
+                    if feed.supply == supply {
+                        *ampere += more - was;
+                    }
+                }
+            }
+        }
+        others
     }
 }
 
@@ -62,6 +95,17 @@ impl Resized<'_, '_> {
             if let EdgeKind::Core { lo, hi } = self.section.edges[ranged.edge].kind {
                 (ranged.cold, ranged.hot) = (lo.recip(), hi.recip());
             }
+        }
+        let beside = self.wiring.sections.iter().enumerate();
+        let beside = beside.filter(|(index, _)| *index != self.id.index());
+        let eased: Vec<PartId> = beside
+            .flat_map(|(_, section)| &section.edges)
+            .filter(|edge| matches!(edge.kind, EdgeKind::Core { .. }) && times(edge.part) < 1.0)
+            .map(|edge| edge.part)
+            .collect();
+        if eased != self.eased {
+            self.others = self.wiring.others_eased(self.id, &eased);
+            self.eased = eased;
         }
     }
 

@@ -27,7 +27,8 @@ const BYPASSES: f64 = 10.0;
 const LOAD_COST: u64 = 1_000_000;
 
 /// A way on which a load can be driven: from the plus of a supply to its minus, through no other
-/// load but for what [`Ways`] says.
+/// load but for what [`Ways`] says. What conductors and fuses alone join to a pole is that pole: a
+/// way that has come there ends there.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Way {
     /// The supply.
@@ -289,16 +290,54 @@ struct Follow<'a> {
     steps: usize,
     too_long: bool,
     list: Vec<Way>,
+    /// What is joined to the plus and to the minus of the feed that is followed.
+    rails: [Vec<bool>; 2],
+}
+
+/// What wires, conductors and fuses alone join to a pole.
+fn rail(scheme: &Scheme, section: &Section, pole: usize) -> Vec<bool> {
+    let mut seen = vec![false; section.nodes];
+    let mut open = vec![pole];
+    while let Some(node) = open.pop() {
+        if std::mem::replace(&mut seen[node], true) {
+            continue;
+        }
+        for edge in section.around[node].iter().map(|index| &section.edges[*index]) {
+            let joins = match edge.kind {
+                EdgeKind::Wire | EdgeKind::Core { .. } => true,
+                EdgeKind::Switch(_) => {
+                    matches!(scheme.parts[edge.part].kind, PartKind::Fuse { .. })
+                }
+                _ => false,
+            };
+            let (a, b) = section.ends(edge);
+            if joins {
+                open.push(if a == node { b } else { a });
+            }
+        }
+    }
+    seen
 }
 
 impl<'a> Follow<'a> {
     fn all(scheme: &'a Scheme, section: &'a Section, load: usize, through: Through) -> Ways {
         let visited = vec![false; section.nodes];
         let list = Vec::new();
-        let mut follow =
-            Self { scheme, section, load, through, visited, steps: 0, too_long: false, list };
+        let rails = [Vec::new(), Vec::new()];
+        let mut follow = Self {
+            scheme,
+            section,
+            load,
+            through,
+            visited,
+            steps: 0,
+            too_long: false,
+            list,
+            rails,
+        };
         let (a, b) = section.ends(&section.edges[load]);
         for (index, feed) in section.feeds.iter().enumerate() {
+            follow.rails = [feed.plus, feed.minus].map(|pole| rail(scheme, section, pole));
             for (upper, lower) in [(a, b), (b, a)] {
                 follow.visited[lower] = true;
                 follow.up(index, upper, lower, feed.plus, &mut Vec::new());
@@ -325,7 +364,7 @@ impl<'a> Follow<'a> {
             self.visited[node] = false;
             return;
         }
-        if self.is_pole(node) || self.visited[node] {
+        if self.is_pole(node) || self.visited[node] || self.rails[1][node] {
             return;
         }
         self.visited[node] = true;
@@ -351,7 +390,7 @@ impl<'a> Follow<'a> {
             self.keep(feed, above, below);
             return;
         }
-        if self.is_pole(node) || self.visited[node] {
+        if self.is_pole(node) || self.visited[node] || self.rails[0][node] {
             return;
         }
         self.visited[node] = true;
@@ -381,6 +420,10 @@ impl<'a> Follow<'a> {
         let edge = &self.section.edges[index];
         let (a, b) = self.section.ends(edge);
         let next = if a == node { b } else { a };
+        let rail = &self.rails[usize::from(!up)];
+        if rail[node] && !rail[next] {
+            return None;
+        }
         let passes = match edge.kind {
             _ if index == self.load => false,
             EdgeKind::Wire | EdgeKind::Core { .. } | EdgeKind::Switch(_) => true,

@@ -107,8 +107,7 @@ fn explained(checked: &Checked<'_>, asked: Asked<'_>) -> Result<Diagnosis, Vec<F
 impl Found {
     /// What was found, in a fixed order.
     pub fn findings(&self) -> Vec<Finding> {
-        let coils = self.coils.iter().flat_map(|it| it.findings.iter().cloned()).collect();
-        gather::gathered(coils, self.calculations.findings(), &self.calculations.cables)
+        gather::gathered(&self.coils, self.calculations.findings(), &self.calculations.cables)
     }
 
     fn told(&self, full: bool) -> String {

@@ -6,9 +6,7 @@
 
 use super::Refusal;
 use fiftytwo_scheme::arena::Id;
-use fiftytwo_scheme::{
-    Atom, Chain, DeviceId, Expr, NodeId, PartId, PartKind, Scheme, Step, SupplyId,
-};
+use fiftytwo_scheme::{Atom, DeviceId, Expr, NodeId, PartId, PartKind, Scheme, SupplyId};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Most ways of one section.
@@ -280,24 +278,8 @@ fn points(scheme: &Scheme) -> Vec<usize> {
             join(at.from, at.to);
         }
     }
-    let rails = scheme.circuits.values().flat_map(|circuit| [&circuit.feed, &circuit.back]);
-    for strand in rails.chain(scheme.legs.values().map(|leg| &leg.strand)) {
-        if !has_parts(&strand.chain) {
-            join(strand.from, strand.to);
-            for step in &strand.chain.steps {
-                if let Step::Wire(node) = step {
-                    join(*node, strand.from);
-                }
-            }
-        }
+    for (a, b) in scheme.plain_wires() {
+        join(a, b);
     }
     point
-}
-
-fn has_parts(chain: &Chain) -> bool {
-    chain.steps.iter().any(|step| match step {
-        Step::Part(_) => true,
-        Step::Wire(_) => false,
-        Step::Parallel(ways) => ways.iter().any(has_parts),
-    })
 }

@@ -1,11 +1,14 @@
-//! One trouble, one finding: what follows from a thin cable, a reversed diode or a fuse that is too
-//! large is told with it, in its `why`, not beside it.
+//! One trouble, one finding: what follows from a thin cable, a reversed diode, a coil that draws too
+//! much or a fuse that is too large is told with it, in its `why`, not beside it.
 //!
 //! **In:** the findings of all topics. **Out:** the same troubles, fewer findings; nothing is
 //! dropped without being named. **Never here:** new numbers.
 
+mod current;
+
 use fiftytwo_calculations::Cables;
-use fiftytwo_scheme::Finding;
+use fiftytwo_circuit::CoilReport;
+use fiftytwo_scheme::{Finding, Severity};
 
 /// So many sentences of what follows are told; the rest is counted.
 const MOST_TOLD: usize = 6;
@@ -19,16 +22,20 @@ const OF_A_COIL: [&str; 5] = [
 ];
 
 /// Gathers.
-pub fn gathered(coils: Vec<Finding>, rest: Vec<Finding>, cables: &Cables) -> Vec<Finding> {
-    let mut pool: Vec<Option<Finding>> = coils.into_iter().chain(rest).map(Some).collect();
+pub fn gathered(coils: &[CoilReport], rest: Vec<Finding>, cables: &Cables) -> Vec<Finding> {
+    let of_coils = coils.iter().flat_map(|coil| coil.findings.iter().cloned());
+    let mut pool: Vec<Option<Finding>> = of_coils.chain(rest).map(Some).collect();
     reversed_diodes(&mut pool);
     cable_cures(&mut pool);
     thin_cables(&mut pool, cables);
+    points_below_rating(&mut pool);
     large_fuses(&mut pool);
+    unlike_pairs(&mut pool);
     lamps_without_resistor(&mut pool);
     low_thresholds(&mut pool);
     no_cut_off(&mut pool);
     alike(&mut pool);
+    coils.iter().for_each(|coil| current::draws_too_much(&mut pool, coils, coil));
     pool.into_iter().flatten().collect()
 }
 
@@ -155,8 +162,55 @@ fn thin_cables(pool: &mut [Option<Finding>], cables: &Cables) {
             it.id == "short-not-cleared"
                 && it.devices.first().is_some_and(|it| it.starts_with(&core))
         });
+        let also = shorts.iter().filter_map(|it| it.help.as_ref());
+        let also = also.min_by(|a, b| longest_run(a).total_cmp(&longest_run(b)));
+        if let (Some(help), Some(also)) = (&mut head.help, also) {
+            help.push_str("; for its fuses to see a short at its end ");
+            help.push_str(also);
+        }
         follow(&mut head, "Its fuses do not see a short at its end", shorts);
         pool[place] = Some(head);
+    }
+}
+
+/// The metres of "a run of at most 276 m"; infinite where no run is told.
+fn longest_run(cure: &str) -> f64 {
+    let run = cure.split_once("a run of at most ").and_then(|(_, rest)| rest.split_once(" m"));
+    run.and_then(|(metres, _)| metres.parse().ok()).unwrap_or(f64::INFINITY)
+}
+
+/// A rating that its own points contradict: what follows from the rating follows from that.
+fn points_below_rating(pool: &mut [Option<Finding>]) {
+    for place in places(pool, "fuse-points-below-rating") {
+        let Some(mut head) = pool[place].take() else { continue };
+        let fuse = head.devices.first().cloned().unwrap_or_default();
+        let carries = format!("{fuse} carries ");
+        let followers = take(pool, place, |it| match it.id {
+            "fuse-too-large" => it.devices.first() == Some(&fuse),
+            "short-not-cleared" => {
+                it.message.starts_with(&carries) || it.message.contains(&format!(", and {carries}"))
+            }
+            _ => false,
+        });
+        follow(&mut head, "By its rating alone", followers);
+        pool[place] = Some(head);
+    }
+}
+
+/// One of a pair of fuses that something else is said of already.
+fn unlike_pairs(pool: &mut [Option<Finding>]) {
+    for place in places(pool, "fuses-of-a-pair-differ") {
+        let Some(pair) = pool[place].take() else { continue };
+        let told = pool.iter_mut().flatten().find(|it| {
+            let first = it.devices.first();
+            it.severity != Severity::Note
+                && it.id.starts_with("fuse")
+                && first.is_some_and(|first| pair.devices.contains(first))
+        });
+        match told {
+            Some(head) => follow(head, "Besides", vec![pair]),
+            None => pool[place] = Some(pair),
+        }
     }
 }
 
@@ -222,7 +276,8 @@ fn no_cut_off(pool: &mut [Option<Finding>]) {
         let Some(mut head) = pool[place].take() else { continue };
         let coil = head.devices.first().cloned().unwrap_or_default();
         let breaks = take(pool, place, |it| {
-            it.id == "contact-may-break-too-much" && it.devices.contains(&coil)
+            matches!(it.id, "contact-may-break-too-much" | "coil-on-too-long")
+                && it.devices.contains(&coil)
         });
         follow(&mut head, "So come about", breaks);
         pool[place] = Some(head);
@@ -233,8 +288,9 @@ fn no_cut_off(pool: &mut [Option<Finding>]) {
 fn alike(pool: &mut [Option<Finding>]) {
     for place in 0..pool.len() {
         let Some(mut head) = pool[place].take() else { continue };
-        let counts =
-            ["fuse-", "contact-", "short-overheats"].iter().any(|it| head.id.starts_with(it));
+        let counts = ["fuse-", "contact-", "short-overheats", "coil-power"]
+            .iter()
+            .any(|it| head.id.starts_with(it));
         if counts && !head.devices.is_empty() {
             let told = without_names(&head);
             let same = |it: &Finding| it.id == head.id && without_names(it) == told;

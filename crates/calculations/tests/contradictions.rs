@@ -1,0 +1,89 @@
+//! Data that contradict one another are found, and data that do not are left alone.
+#![allow(clippy::unwrap_used, reason = "a test that cannot read its scheme has failed")]
+
+use fiftytwo_calculations::contradictions::contradictions;
+use fiftytwo_scheme::{read_path, read_text};
+
+fn told(place: &str, supply: &str, coil: &str) -> Vec<(&'static str, String)> {
+    let text = format!(
+        r#"
+scheme "Slips"
+place "A" "House" ambient="{place}"
+supply "DC1" "125 V DC" {supply} place="A"
+breaker "52" "Breaker" place="A" closing-time="60 ms" opening-time="22 to 28 ms" {{
+    coil "trip" drives-to="open" {coil}
+    contact "a1" closed-when="closed" on-open="4 ms after parting" on-close="5 ms before touch"
+}}
+button "PB" "Trip" place="A" {{ contact "a1" closed-when="pressed" }}
+circuit "One" supply="DC1" {{
+    feed {{ fuse "F1" "30 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "30 A" }}
+    leg "Trip" {{ contact "PB" "a1"; contact "52" "a1"; coil "52" "trip" }}
+}}
+"#
+    );
+    let reading = read_text("slips.kdl", &text);
+    let scheme = reading.scheme.unwrap_or_else(|| panic!("{:#?}", reading.findings));
+    contradictions(&scheme).into_iter().map(|it| (it.id, it.message)).collect()
+}
+
+const RANGE: &str = r#"range="105 to 140 V""#;
+const COIL: &str =
+    r#"resistance="22 ohm" works="70 to 140 V" pickup="35 to 60 V" goes-after="6 to 10 ms""#;
+
+#[test]
+fn good_data_are_left_alone() {
+    assert_eq!(told("-30 to 50 C", RANGE, COIL), []);
+    for name in ["quillmere", "dunmarrow", "harrowfen", "harrowfen-direct", "latches"] {
+        let path = format!("{}/../../examples/{name}/scheme.kdl", env!("CARGO_MANIFEST_DIR"));
+        let scheme = read_path(path.as_ref()).scheme.unwrap();
+        assert_eq!(contradictions(&scheme), [], "{name}");
+    }
+}
+
+#[test]
+fn a_slip_of_the_pen_is_named() {
+    let cases = [
+        (
+            "20 C",
+            r#"range="200 to 280 V""#,
+            COIL.to_owned(),
+            "nominal-outside-range",
+            "DC1 is called 125 V DC",
+        ),
+        ("5000 C", RANGE, COIL.to_owned(), "ambient-of-no-plant", "A stands in air of 5000 C"),
+        (
+            "20 C",
+            RANGE,
+            COIL.replace("22 ohm", "0 ohm"),
+            "coil-without-resistance",
+            "52 trip has 0 ohm",
+        ),
+        (
+            "20 C",
+            RANGE,
+            COIL.replace("35 to 60 V", "110 to 130 V"),
+            "coil-data-contradict",
+            "52 trip works from 70 V, yet surely does not pick up below 110 V",
+        ),
+        (
+            "20 C",
+            RANGE,
+            format!(r#"{COIL} dropout="20 to 65 V""#),
+            "coil-data-contradict",
+            "52 trip may drop out at 65 V, above the 60 V at which it surely picks up",
+        ),
+        (
+            "20 C",
+            RANGE,
+            COIL.replace("6 to 10 ms", "60 to 100 ms"),
+            "coil-data-contradict",
+            "52 trip goes after 60 to 100 ms, yet its breaker takes 22 to 28 ms in all",
+        ),
+    ];
+    for (place, supply, coil, id, says) in cases {
+        let found = told(place, supply, &coil);
+        assert_eq!(found.len(), 1, "{says}: {found:?}");
+        assert!(found[0].0 == id && found[0].1.starts_with(says), "{says}: {found:?}");
+    }
+}
