@@ -296,11 +296,11 @@ curve "sub" {{ point "20 A" "20 to 300 s"; point "60 A" "1 to 6 s"; point "100 A
 relay "K1" place="HOUSE" {{ coil resistance="2000 ohm" works="70 to 140 V" }}
 circuit "Main" supply="DC1" {{
     feed {{ fuse "F1" "40 A" curve="main"; wire "P" }}
-    return {{ wire "N" }}
+    return {{ wire "N"; fuse "F2" "40 A" curve="main" }}
 }}
 circuit "Sub" circuit="Main" {{
     feed {{ fuse "F3" "15 A" curve="sub"; wire "SP" }}
-    return {{ wire "SN" }}
+    return {{ wire "SN"; fuse "F4" "15 A" curve="sub" }}
     leg "K1" {{ coil "K1" }}
 }}
 "#
