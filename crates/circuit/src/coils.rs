@@ -416,7 +416,11 @@ impl Reporter<'_, '_> {
             return None;
         }
         let name = &self.part.name;
-        let ohm = highest.volts * highest.volts / (RELAY_POWER.hi * cold);
+        // A coil of more ohms leaves less volts on the way to it: at the most all of the supply's.
+        let supply = self.part.at.map(|at| scheme.circuits[at.circuit].supply);
+        let most = supply.map_or(highest.volts, |supply| scheme.supplies[supply].range.hi);
+        let most = most.max(highest.volts);
+        let ohm = most * most / (RELAY_POWER.hi * cold);
         let text = format!(
             "{name} takes up to {} W for as long as it is on; coils of relays take {} to {} W",
             told(watts),

@@ -179,7 +179,7 @@ const CASES: &[Case] = &[
         id: "coil-power",
         // By hand: 138.7 V squared over 180 ohm at -30 C, 144.6 ohm.
         says: &["52Y takes up to 133 W", "or max-on"],
-        cures: &[("479 ohm", "resistance \"479 ohm")],
+        cures: &[("488 ohm", "resistance \"488 ohm")],
     },
     Case {
         // Fuses too large: for the conductor, and for the short at its end.
@@ -351,9 +351,16 @@ const CASES: &[Case] = &[
     },
 ];
 
-/// What a cure leaves that its own line names beside it: the shorts of a cable that is long still.
-const RAISED: &[(&str, &str)] =
-    &[("short-not-cleared", "3 AWG"), ("short-not-cleared", "a run of 712 m")];
+/// What a cure leaves that its own line names beside it (the shorts of a cable that is long still, the
+/// other fuse of a pair), and, of a conductor that does for the volts, that its fuse is too large.
+const RAISED: &[(&str, &str)] = &[
+    ("short-not-cleared", "3 AWG"),
+    ("short-not-cleared", "a run of 712 m"),
+    ("short-not-cleared", "a run of 4260 m"),
+    ("short-not-cleared", "a run of 70 m"),
+    ("fuse-too-large", "12 AWG"),
+    ("fuses-of-a-pair-differ", "7.16 A or more"),
+];
 
 /// The examples in which nothing is wrong.
 const CLEAN: &[&str] = &[
