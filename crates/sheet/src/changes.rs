@@ -98,8 +98,11 @@ fn number(scheme: &Scheme, node: NodeId) -> Option<&String> {
     scheme.nodes[node].label.as_ref().or(scheme.nodes[node].wire.as_ref())
 }
 
-/// For every number the wires that bear it, each with the ends it joins.
-fn joints(scheme: &Scheme) -> BTreeMap<String, Vec<(NodeId, BTreeSet<(String, bool)>)>> {
+/// A wire and the ends it joins: names of parts, upper end or lower.
+type Joint = (NodeId, BTreeSet<(String, bool)>);
+
+/// For every number the wires that bear it.
+fn joints(scheme: &Scheme) -> BTreeMap<String, Vec<Joint>> {
     let mut ends: BTreeMap<NodeId, BTreeSet<(String, bool)>> = BTreeMap::new();
     for (_, part) in scheme.placed() {
         if let Some(at) = &part.at {
@@ -107,7 +110,7 @@ fn joints(scheme: &Scheme) -> BTreeMap<String, Vec<(NodeId, BTreeSet<(String, bo
             ends.entry(at.to).or_default().insert((part.name.clone(), false));
         }
     }
-    let mut joints: BTreeMap<String, Vec<(NodeId, BTreeSet<(String, bool)>)>> = BTreeMap::new();
+    let mut joints: BTreeMap<String, Vec<Joint>> = BTreeMap::new();
     for (node, ends) in ends {
         if let Some(number) = number(scheme, node) {
             joints.entry(number.clone()).or_default().push((node, ends));
