@@ -1,5 +1,6 @@
 // How long a person waits, measured in the browser; reported, and held against generous multiples.
 import assert from "node:assert/strict";
+import { writeFile } from "node:fs/promises";
 import { after, before, test } from "node:test";
 import { browse, budget, house, key, leaf, patience, serve, visitor } from "./house.mjs";
 
@@ -85,3 +86,48 @@ for (const example of ["dunmarrow", "quillmere"]) {
         await home.leave();
     });
 }
+
+/** A scheme of 2,200 placed parts: a hundred alarm circuits with ten lamps each. */
+function large() {
+    const many = (n, line) => Array.from({ length: n }, (_, i) => line(i)).join("\n");
+    return [
+        'scheme "Two thousand parts" revision="0"',
+        'place "HOUSE" "Control house"',
+        'supply "DC1" "125 V DC" range="105 to 140 V" resistance="20 mohm" place="HOUSE"',
+        many(100, (i) => `condition "alarm ${i}"`),
+        many(100, (i) => `sensor "S${i}" "Sensor ${i}" place="HOUSE" { contact ${Array.from({ length: 10 }, (_, k) => `"c${k}"`).join(" ")} closed-when="alarm ${i}" }`),
+        many(100, (i) => `circuit "Alarms ${i}" supply="DC1" {
+    feed { fuse "F${i}A" "6 A"; wire "P${i}" }
+    return { wire "N${i}"; fuse "F${i}B" "6 A" }
+${many(10, (k) => `    leg "Lamp ${i}-${k}" { contact "S${i}" "c${k}"; lamp "L${i}-${k}" "8 mA" }`)}
+}`),
+        "",
+    ].join("\n");
+}
+
+test("two thousand parts can still be worked with", async () => {
+    const home = await house("dunmarrow");
+    await writeFile(home.file("dunmarrow"), large());
+    await writeFile(home.file("dunmarrow").replace("scheme.kdl", "stories.kdl"), "// none\n");
+    const served = await serve(home, [home.file("dunmarrow")]);
+    const person = await visitor(browser);
+    const page = await person.open(served.address);
+    const acts = [];
+    for (let turn = 0; turn < 5; turn += 1) {
+        const own = await key(page, "alarm 0").elementHandle();
+        acts.push(await timed(page, "picture", () => own.evaluate((button) => button.click())));
+    }
+    report("2,200 parts, act to picture", acts, 300);
+    await leaf(page, "Text").click();
+    await page.locator(".cm-content").click();
+    await page.keyboard.press("Control+End");
+    const edits = [];
+    for (let turn = 0; turn < 4; turn += 1) {
+        edits.push(await timed(page, "diagnostics", () => page.keyboard.type(turn === 0 ? "// a" : "b")));
+        await page.waitForTimeout(500);
+    }
+    report("2,200 parts, edit to diagnostics and drawing", edits, 1000);
+    await person.leave();
+    await served.kill();
+    await home.leave();
+});
