@@ -40,7 +40,11 @@ pub fn all() -> Vec<TopicMethod> {
             "one corner by name: supplies high, coil, conductors and monitors cold; the worst \
              wherever they stand in series and in parallel, in a bridge no more than tried",
         ),
-        ("monitors.coils.monitors", Sampled, "nominal, and supplies low with everything hot"),
+        (
+            "monitors.coils.monitors",
+            Sampled,
+            "nominal, and supplies low with each load at its worse end",
+        ),
         ("monitors.coils.coverage", Sampled, "each break alone, with the supply at either end"),
         ("monitors.coils.burnt", Sampled, "each lamp alone, with the supply at either end"),
         (
@@ -52,8 +56,9 @@ pub fn all() -> Vec<TopicMethod> {
         (
             "loads.rows",
             Sampled,
-            "least: supplies low, everything hot; most: supplies high, everything cold; the worst \
-             wherever the wiring is built of series and parallel, in a bridge no more than tried",
+            "least: supplies low, everything hot; most: supplies high, everything cold; of volts \
+             and current each, every load of its section in turn at its other end where that is \
+             worse: the worst of one pass",
         ),
         ("loads.lamps", Sampled, "nominal, at 20 C"),
         ("loads.elements", Corners, "declared currents compared"),

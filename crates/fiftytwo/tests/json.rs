@@ -139,7 +139,10 @@ fn runs() -> Vec<(&'static str, Run)> {
         ("check", run(&["check", "loaded.kdl", "--json"])),
         ("check", run(&["check", "shorted.kdl", "--json"])),
         ("check", run(&["check", "weak.kdl", "--json"])),
+        // As it should be; a ground; more than the supply can give.
         ("check", run(&["check", "loaded.kdl", "--json", "--reading", "T=0 V"])),
+        ("check", run(&["check", "loaded.kdl", "--json", "--reading", "P=0 V to ground"])),
+        ("check", run(&["check", "loaded.kdl", "--json", "--reading", "T=500 V"])),
         ("draw", on("draw", "dunmarrow")),
         ("prove", on("prove", "dunmarrow")),
         ("prove", on("prove", "dunmarrow-repaired")),

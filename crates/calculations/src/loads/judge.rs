@@ -1,9 +1,11 @@
 //! What falls short at a lamp or an input, in the designer's words, with a cure in numbers.
 
-use super::{LoadRow, MOST_OF_INPUT, MOST_OF_RATED, Solved, of};
+use super::corner::{Extreme, lacking};
+use super::less::{instead, largest_in_series, most_ohm};
+use super::{Gets, LoadRow, MOST_OF_INPUT, MOST_OF_RATED, Solved, of};
 use crate::Study;
 use crate::shown::Thresholds;
-use crate::words::{amps, down, ohms, percent, standard_ohm, standard_watt, volts, watts};
+use crate::words::{amps, down, ohms, percent, standard_ohm, standard_watt, up, volts, watts};
 use fiftytwo_circuit::{Ends, Fault, Setup};
 use fiftytwo_scheme::{CurrentKind, Finding, Part, PartId, PartKind, Severity};
 
@@ -17,13 +19,13 @@ pub(super) fn tell(
     row: &LoadRow,
     thresholds: &Thresholds,
     all: &[&Solved<'_>],
-    told: &[String],
+    told: bool,
     findings: &mut Vec<Finding>,
 ) {
     let teller = Teller { study, row, part: &study.scheme().parts[row.id], all };
     findings.extend(teller.overloaded());
     findings.extend(teller.takes_too_much());
-    if !told.contains(&row.part) {
+    if !told {
         findings.extend(if thresholds.by_current {
             teller.dim()
         } else {
@@ -35,7 +37,7 @@ pub(super) fn tell(
 }
 
 /// An input that may stay on where it is to be off.
-pub(super) fn not_off(part: &Part, position: &str, gets: f64, below: f64) -> Finding {
+pub(super) fn not_off(part: &Part, position: &str, gets: f64, below: f64, cure: String) -> Finding {
     Finding::new(
         "input-not-off",
         Severity::Finding,
@@ -47,8 +49,8 @@ pub(super) fn not_off(part: &Part, position: &str, gets: f64, below: f64) -> Fin
         ),
     )
     .at(part.span, format!("{} at the most", volts(gets)))
-    .why(format!("with {position}, supplies at their highest, everything cold"))
-    .help(format!("an input that is off below {} or more", volts((gets * 1.1).ceil())))
+    .why(format!("with {position}, supplies at their highest, each resistance at its worse end"))
+    .help(cure)
     .device(&part.name)
 }
 
@@ -172,9 +174,21 @@ impl Teller<'_, '_> {
                 "with {}, supplies at their highest; the bound is common practice, no source",
                 most.position
             ))
-            .help(format!("an input of {} or more", ohms(most.volts / MOST_OF_INPUT)))
+            .help(
+                self.input_of(most)
+                    .unwrap_or_else(|| format!("an input for at most {}", amps(MOST_OF_INPUT))),
+            )
             .device(&self.row.part),
         )
+    }
+
+    /// The least ohms of an input that takes no more than inputs do; none: it is told by a curve.
+    fn input_of(&self, most: &Gets) -> Option<String> {
+        let PartKind::Input(input) = &self.part.kind else { return None };
+        let setup = self.setup(most.at)?.clone().at(Ends::MOST);
+        let behind = Behind::of(self.study, &setup, self.row.id)?;
+        let least = up(behind.volts / MOST_OF_INPUT - behind.ohm);
+        input.curve.is_none().then(|| format!("an input of {} or more", ohms(least)))
     }
 
     fn dim(&self) -> Option<Finding> {
@@ -212,26 +226,19 @@ impl Teller<'_, '_> {
     fn too_little(&self, thresholds: &Thresholds) -> Option<Finding> {
         let least = self.row.least.as_ref()?;
         self.row.of_needed.filter(|share| *share < 1.0)?;
-        let short_of_amps = thresholds
-            .least
-            .zip(least.amps)
-            .filter(|(needs, gets)| gets < needs && least.volts >= thresholds.on);
-        let (gets, needs, help) = match short_of_amps {
-            Some((needs, gets)) => (
-                amps(gets),
-                amps(needs),
-                format!(
-                    "an input that is on from {} or less, or {} beside it that draws the rest",
-                    amps(down(gets)),
-                    ohms(least.volts / (needs - gets))
-                ),
-            ),
-            None => (
-                volts(least.volts),
-                volts(thresholds.on),
-                format!("an input that is surely on from {} or less", volts(down(least.volts))),
-            ),
-        };
+        let extreme = Extreme { volts: least.volts, amps: least.amps.unwrap_or(0.0) };
+        let lacks = lacking(extreme, thresholds);
+        let tell = |value: f64| if lacks.in_amps { amps(value) } else { volts(value) };
+        let (gets, needs) = (tell(lacks.gets), tell(lacks.needs));
+        let help = self.less(least.at, thresholds).unwrap_or_else(|| {
+            let instead = instead(self.study, self.row.id, &lacks);
+            if lacks.in_amps && least.volts >= thresholds.on {
+                let beside = down(least.volts / (lacks.needs - lacks.gets));
+                format!("{instead}, or {} beside it that draws the rest", ohms(beside))
+            } else {
+                instead
+            }
+        });
         let severity = if thresholds.typical { Severity::Note } else { Severity::Finding };
         Some(
             Finding::new(
@@ -244,10 +251,22 @@ impl Teller<'_, '_> {
                 ),
             )
             .at(self.part.span, format!("{gets} at the least"))
-            .why(format!("with {}, supplies at their lowest, everything hot", least.position))
+            .why(format!(
+                "with {}, supplies at their lowest, each resistance at its worse end",
+                least.position
+            ))
             .help(help)
             .device(&self.row.part),
         )
+    }
+
+    /// A resistor in front of it with fewer ohms.
+    fn less(&self, at: usize, thresholds: &Thresholds) -> Option<String> {
+        let setup = self.setup(at)?;
+        let resistor = largest_in_series(self.study, setup, self.row.id).ok()??;
+        let most = most_ohm(self.study, setup, resistor, self.row.id, thresholds).ok()??;
+        let name = &self.study.scheme().parts[resistor.0].name;
+        Some(format!("{name} may have at most {}, everything else as it is", ohms(down(most))))
     }
 
     /// What leaks past open contacts and outputs may stand on an input that nothing drives.

@@ -1,8 +1,8 @@
 //! Lamps and inputs: do they get enough to be surely on, and no more than they stand?
 //!
 //! **In:** a [`Study`]. **Out:** for each placed lamp and input one [`LoadRow`]: the least it gets
-//! where it is on (supplies low, everything hot) and the most it ever gets (supplies high,
-//! everything cold), against its thresholds and its rating; for each overload element the running
+//! where it is on (supplies low) and the most it ever gets (supplies high), of volts and current each
+//! with every tolerance at the end that is worse for it, against its thresholds and its rating; for each overload element the running
 //! current of its motors; findings with a cure in ohms, volts or amperes.
 //! **Never here:** what a lamp or input does to a coil in series with it (that is `monitors`),
 //! grounds, time.
@@ -10,8 +10,11 @@
 //! A lamp or input is looked at in every rest position; one that is on in none of them with each of
 //! its ways closed.
 
+pub(crate) mod corner;
 mod elements;
 mod judge;
+mod kept;
+pub(crate) mod less;
 
 pub use elements::ElementRow;
 
@@ -19,8 +22,10 @@ pub(crate) use judge::series_resistor;
 
 use crate::shown::{Shown, Thresholds};
 use crate::{RestPosition, Study};
-use fiftytwo_circuit::{BenchFault, Ends, Readings, Setup};
+use corner::{Extreme, extreme, lacking};
+use fiftytwo_circuit::{BenchFault, Ends, Positions, Readings, Setup};
 use fiftytwo_motion::machine::{Evaluator, Scope};
+use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{Finding, Light, Part, PartId, PartKind, Quantity, Scheme};
 use serde::Serialize;
 
@@ -93,7 +98,7 @@ pub struct LoadRow {
     id: PartId,
 }
 
-/// What a part gets in a position.
+/// What a part gets in a position: volts and current each at the corner that is worst for it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Gets {
     /// Volts across it.
@@ -106,34 +111,80 @@ pub struct Gets {
     at: usize,
 }
 
-/// A position with what the bench shows at its three corners.
+/// A position with what the bench shows at nominal voltage.
 struct Solved<'b> {
     name: String,
     setup: Setup,
     nominal: Readings<'b>,
-    low: Readings<'b>,
-    high: Readings<'b>,
     cold: Option<Readings<'b>>,
 }
 
 impl<'b> Solved<'b> {
     fn new(study: &'b Study<'_, '_>, name: String, setup: Setup) -> Result<Self, BenchFault> {
-        let solve = |setup: &Setup| study.bench.solve(setup);
-        let high = setup.clone().at(Ends::MOST);
         let filaments = study.scheme().placed().any(|(_, part)| is_filament(part));
-        let cold = Setup { filaments_cold: true, ..high.clone() };
+        let cold = Setup { filaments_cold: true, ..setup.clone().at(Ends::MOST) };
         Ok(Self {
-            nominal: solve(&setup)?,
-            low: solve(&setup.clone().at(Ends::LEAST))?,
-            high: solve(&high)?,
-            cold: if filaments { Some(solve(&cold)?) } else { None },
+            nominal: study.bench.solve(&setup)?,
+            cold: if filaments { Some(study.bench.solve(&cold)?) } else { None },
             name,
             setup,
         })
     }
 }
 
-fn is_filament(part: &Part) -> bool {
+/// What one part gets in a position.
+struct Got {
+    shown: Shown,
+    nominal: f64,
+    least: Extreme,
+    most: Extreme,
+}
+
+/// What one part gets in each position; positions in which its section stands alike are looked at
+/// once.
+fn got(
+    study: &Study<'_, '_>,
+    id: PartId,
+    thresholds: &Thresholds,
+    all: &[&Solved<'_>],
+) -> Result<Vec<Got>, BenchFault> {
+    let wiring = &study.machine.wiring;
+    let section = wiring.section_of(id);
+    let mut seen: Vec<((Positions, Vec<bool>), (Extreme, Extreme))> = Vec::new();
+    let mut found = Vec::new();
+    for solved in all {
+        let none = Extreme { volts: 0.0, amps: 0.0 };
+        let (least, most) = match section {
+            Some(section) if of(&solved.nominal, id, false) > 1e-9 => {
+                let closed =
+                    |part: PartId| solved.setup.closed.get(part.index()).copied().unwrap_or(false);
+                let live = wiring
+                    .supplies(section)
+                    .map(|supply| solved.setup.live.get(supply.index()).copied().unwrap_or(false));
+                let key = (wiring.positions(section, closed), live.collect());
+                match seen.iter().find(|(known, _)| *known == key) {
+                    Some((_, known)) => *known,
+                    None => {
+                        let least = extreme(study, &solved.setup, id, false)?;
+                        let most = extreme(study, &solved.setup, id, true)?;
+                        seen.push((key, (least, most)));
+                        (least, most)
+                    }
+                }
+            }
+            _ => (none, none),
+        };
+        found.push(Got {
+            shown: thresholds.shown(&solved.nominal, id),
+            nominal: of(&solved.nominal, id, thresholds.by_current),
+            least,
+            most,
+        });
+    }
+    Ok(found)
+}
+
+pub(crate) fn is_filament(part: &Part) -> bool {
     matches!(&part.kind, PartKind::Lamp(lamp)
         if lamp.light == Light::Filament || lamp.cold.is_some())
 }
@@ -155,6 +206,7 @@ pub fn loads(study: &Study<'_, '_>, told: &[String]) -> Loads {
     }
     findings.dedup();
     let mut rows = Vec::new();
+    let mut stay_on = Vec::new();
     for (id, part) in scheme.placed() {
         let Some(thresholds) = Thresholds::of(scheme, part) else { continue };
         if !matches!(part.kind, PartKind::Lamp(_) | PartKind::Input(_)) {
@@ -163,11 +215,31 @@ pub fn loads(study: &Study<'_, '_>, told: &[String]) -> Loads {
         let on_at_rest = rests.iter().any(|it| thresholds.shown(&it.nominal, id) == Shown::On);
         let ways = if on_at_rest { Vec::new() } else { by_ways(study, id) };
         let all: Vec<&Solved<'_>> = rests.iter().chain(&ways).collect();
-        let row = row(scheme, id, part, &thresholds, &all, !on_at_rest);
-        judge::tell(study, &row, &thresholds, &all, told, &mut findings);
+        let looked = got(study, id, &thresholds, &all)
+            .and_then(|got| Ok((got, kept::kept_on(study, id, &thresholds)?)));
+        let (got, kept) = match looked {
+            Ok(looked) => looked,
+            Err(fault) => {
+                findings.push(fault.finding(scheme));
+                continue;
+            }
+        };
+        let row = row(scheme, id, part, &thresholds, &all, &got, (!on_at_rest, kept.is_some()));
+        let told_already = told.contains(&row.part) || kept.is_some();
+        judge::tell(study, &row, &thresholds, &all, told_already, &mut findings);
+        if let Some(kept) = kept {
+            let off = thresholds.off;
+            match kept::cure(study, id, &kept.setup, kept.gets, off) {
+                Ok(cure) => {
+                    findings.push(judge::not_off(part, &kept.position, kept.gets, off, cure));
+                    stay_on.push(id);
+                }
+                Err(fault) => findings.push(fault.finding(scheme)),
+            }
+        }
         rows.push(row);
     }
-    not_off(study, &mut findings);
+    not_off(study, stay_on, &mut findings);
     let elements = elements::rows(study, &mut findings);
     let lamps = study.rest.iter().filter_map(|rest| lamps(study, rest)).collect();
     Loads { rows, elements, lamps, findings }
@@ -224,30 +296,34 @@ fn row(
     part: &Part,
     thresholds: &Thresholds,
     all: &[&Solved<'_>],
-    by_way: bool,
+    got: &[Got],
+    (by_way, kept): (bool, bool),
 ) -> LoadRow {
-    let value = |readings: &Readings<'_>| of(readings, id, thresholds.by_current);
-    let lit: Vec<usize> = (0..all.len())
-        .filter(|index| thresholds.shown(&all[*index].nominal, id) == Shown::On)
-        .collect();
+    let gets = |extreme: Extreme| if thresholds.by_current { extreme.amps } else { extreme.volts };
+    let lit: Vec<usize> = (0..all.len()).filter(|index| got[*index].shown == Shown::On).collect();
+    let need = |index: &usize| lacking(got[*index].least, thresholds);
+    let brightest = |among: Vec<usize>| {
+        among.into_iter().max_by(|a, b| got[*a].nominal.total_cmp(&got[*b].nominal))
+    };
     let least_at = if lit.is_empty() {
-        (0..all.len())
-            .max_by(|a, b| value(&all[*a].nominal).total_cmp(&value(&all[*b].nominal)))
-            .filter(|index| of(&all[*index].nominal, id, false) > 1e-3)
+        brightest((0..all.len()).collect()).filter(|index| got[*index].least.volts > 1e-3)
+    } else if kept {
+        // On everywhere: what counts is where its way is closed.
+        brightest(lit)
     } else {
-        lit.into_iter().min_by(|a, b| value(&all[*a].low).total_cmp(&value(&all[*b].low)))
+        lit.into_iter().min_by(|a, b| need(a).share().total_cmp(&need(b).share()))
     };
     let most_at = (0..all.len())
-        .max_by(|a, b| value(&all[*a].high).total_cmp(&value(&all[*b].high)))
-        .filter(|index| of(&all[*index].high, id, false) > 1e-3);
-    let gets = |at: usize, readings: &Readings<'_>| Gets {
-        volts: of(readings, id, false),
-        amps: readings.amps(id).map(f64::abs),
+        .max_by(|a, b| gets(got[*a].most).total_cmp(&gets(got[*b].most)))
+        .filter(|index| got[*index].most.volts > 1e-3);
+    let told = |at: usize, extreme: Extreme| Gets {
+        volts: extreme.volts,
+        amps: Some(extreme.amps),
         position: all[at].name.clone(),
         at,
     };
-    let least = least_at.map(|at| gets(at, &all[at].low));
-    let most = most_at.map(|at| gets(at, &all[at].high));
+    let least = least_at.map(|at| told(at, got[at].least));
+    let most = most_at.map(|at| told(at, got[at].most));
     let (kind, rated_volts, rated_amps) = match &part.kind {
         PartKind::Lamp(lamp) => {
             let nominal = part.at.map_or(0.0, |at| {
@@ -258,15 +334,7 @@ fn row(
         }
         _ => ("input", None, None),
     };
-    let of_needed = least.as_ref().map(|least| {
-        if thresholds.by_current {
-            least.amps.unwrap_or(0.0) / thresholds.on
-        } else {
-            let by_volts = least.volts / thresholds.on;
-            let by_amps = thresholds.least.zip(least.amps).map(|(needs, amps)| amps / needs);
-            by_amps.map_or(by_volts, |by_amps| by_amps.min(by_volts))
-        }
-    });
+    let of_needed = least_at.map(|at| need(&at).share());
     let of_rated = most.as_ref().zip(rated_volts).zip(rated_amps).map(|((most, volts), amps)| {
         if is_filament(part) { most.volts / volts } else { most.amps.unwrap_or(0.0) / amps }
     });
@@ -298,33 +366,39 @@ fn of(readings: &Readings<'_>, part: PartId, amps: bool) -> f64 {
 }
 
 /// Inputs that may stay on in a rest position in which they are to show that something is not so.
-fn not_off(study: &Study<'_, '_>, findings: &mut Vec<Finding>) {
+fn not_off(study: &Study<'_, '_>, mut told: Vec<PartId>, findings: &mut Vec<Finding>) {
     let scheme = study.scheme();
     let scope = Scope::whole(study.machine);
     let evaluator = Evaluator::new(study.machine, &scope);
-    let mut told: Vec<PartId> = Vec::new();
     for rest in study.rest.iter().filter(|rest| rest.rests) {
         let look = evaluator.look(&rest.state);
         let setup = rest.setup(&study.bench);
         let Ok(nominal) = study.bench.solve(&setup) else { continue };
-        let Ok(high) = study.bench.solve(&setup.at(Ends::MOST)) else { continue };
         for (id, part) in scheme.placed() {
             let (PartKind::Input(_), Some(shows)) = (&part.kind, &part.shows) else { continue };
             let Some(thresholds) = Thresholds::of(scheme, part) else { continue };
-            let volts = of(&high, id, false);
             // On at nominal voltage: then it tells a lie, and that is for the proofs.
             let lies = thresholds.shown(&nominal, id) == Shown::On;
             if thresholds.typical
                 || lies
                 || told.contains(&id)
                 || look.holds(&shows.expr).possible()
-                || of(&high, id, true) < CARRIES
-                || volts < thresholds.off
+                || of(&nominal, id, true) < CARRIES
             {
                 continue;
             }
+            let off = thresholds.off;
+            let Ok(most) = extreme(study, &setup, id, true) else { continue };
+            if most.volts < off {
+                continue;
+            }
             told.push(id);
-            findings.push(judge::not_off(part, &rest.name, volts, thresholds.off));
+            match kept::cure(study, id, &setup, most.volts, off) {
+                Ok(cure) => {
+                    findings.push(judge::not_off(part, &rest.name, most.volts, off, cure));
+                }
+                Err(fault) => findings.push(fault.finding(scheme)),
+            }
         }
     }
 }

@@ -8,8 +8,9 @@
 //! tolerance. What floats shows 0 V.
 
 use super::fault::{FaultKind, SingleFault, faults};
+use super::fit::{StandsAt, To, Wanted, beyond, fit};
 use super::next::{Candidate, NextPoint, next_point};
-use super::points::{Points, wire_name};
+use super::points::{Points, sides, wire_name};
 use super::table::with_reference;
 use super::taken::{OtherProbe, ReadingTaken};
 use crate::Study;
@@ -28,6 +29,8 @@ pub const TOLERANCE_VOLTS: f64 = 1.5;
 pub const TOLERANCE_SHARE: f64 = 0.03;
 /// More explanations than this are counted, not listed.
 const MOST_LISTED: usize = 60;
+/// So many are told that come near where nothing explains the readings.
+const MOST_NEAREST: usize = 3;
 
 /// What is wrong with what was asked.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -40,6 +43,8 @@ pub enum MeterFault {
         point: String,
         /// A name that looks like it.
         like: Option<String>,
+        /// What it is instead: a part, and the wires on its two sides.
+        instead: Option<String>,
     },
     /// There is no such rest position.
     PositionUnknown {
@@ -54,11 +59,14 @@ impl fmt::Display for MeterFault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::NoReading => write!(f, "no reading was given"),
-            Self::PointUnknown { point, like: Some(like) } => write!(
+            Self::PointUnknown { point, instead: Some(instead), .. } => {
+                write!(f, "\"{point}\" is no wire, terminal or screw: {instead}")
+            }
+            Self::PointUnknown { point, like: Some(like), .. } => write!(
                 f,
                 "there is no wire, terminal or screw \"{point}\"; one is called \"{like}\""
             ),
-            Self::PointUnknown { point, like: None } => {
+            Self::PointUnknown { point, .. } => {
                 write!(f, "there is no wire, terminal or screw \"{point}\"")
             }
             Self::PositionUnknown { position, known } => write!(
@@ -72,6 +80,15 @@ impl fmt::Display for MeterFault {
 
 impl std::error::Error for MeterFault {}
 
+/// A wire at ground.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Grounded {
+    /// The wire.
+    pub wire: String,
+    /// Through so many ohms; 0: solidly.
+    pub ohm: f64,
+}
+
 /// One fault that explains every reading.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Explanation {
@@ -81,12 +98,27 @@ pub struct Explanation {
     pub kind: FaultKind,
     /// The part, if it is one.
     pub part: Option<String>,
+    /// Of a ground: where.
+    pub ground: Option<Grounded>,
     /// In these rest positions.
     pub positions: Vec<String>,
+    /// The voltage of each supply at which it fits best, V.
+    pub supplies: Vec<StandsAt>,
     /// The readings that would be expected, in the order given, V.
     pub expected: Vec<f64>,
     /// The greatest difference, V.
     pub off: f64,
+}
+
+/// A fault that comes near.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Near {
+    /// In words.
+    pub fault: String,
+    /// In these rest positions.
+    pub positions: Vec<String>,
+    /// The readings that would be expected, in the order given, V.
+    pub expected: Vec<f64>,
 }
 
 /// What the readings mean.
@@ -98,10 +130,20 @@ pub struct Diagnosis {
     pub positions: Vec<String>,
     /// Nothing broken explains them in at least one position.
     pub healthy: bool,
-    /// The single faults that explain every reading, the likelier first.
+    /// Those positions.
+    pub healthy_in: Vec<String>,
+    /// The single faults that explain every reading where nothing broken does not, the likelier
+    /// first; before them that nothing is broken, if it explains them anywhere.
     pub explanations: Vec<Explanation>,
     /// How many more there are than are listed.
     pub more: usize,
+    /// How many faults leave the readings within their tolerance where nothing broken explains them:
+    /// the readings say nothing of them.
+    pub unmoved: usize,
+    /// Nothing explains them: what comes nearest, the nearest first.
+    pub nearest: Vec<Near>,
+    /// Readings that no supply can give, in a sentence each.
+    pub beyond: Vec<String>,
     /// How many faults were tried, over all positions.
     pub tried: usize,
     /// How many could not be computed: they are neither explanations nor ruled out.
@@ -110,19 +152,6 @@ pub struct Diagnosis {
     pub next: Option<NextPoint>,
     /// What is covered and what not.
     pub covers: Vec<String>,
-}
-
-struct Wanted {
-    point: NodeId,
-    to: To,
-    volts: f64,
-    supply: Option<SupplyId>,
-}
-
-#[derive(Clone, Copy)]
-enum To {
-    Ground,
-    Node(NodeId),
 }
 
 /// Looks for the single faults that explain readings.
@@ -151,18 +180,48 @@ pub fn explain(
         wanted.iter().any(|reading| alike.together(node.index(), reading.point.index()))
     };
     let mut found: Vec<(SingleFault, Explanation)> = Vec::new();
+    let mut nearest: Vec<(SingleFault, Explanation)> = Vec::new();
+    let mut healthy_in: Vec<String> = Vec::new();
+    let mut unmoved: Vec<SingleFault> = Vec::new();
     let mut candidates = Vec::new();
     let (mut tried, mut not_computed) = (0, 0);
     for (rest, names) in as_one(&alike, &wanted, &rests) {
         let setup = with_reference(scheme, rest.setup(&study.bench));
+        let mut sound = false;
         for fault in faults(scheme, rest, &near) {
             tried += 1;
             let Ok(solved) = study.bench.solve(&fault.put(setup.clone())) else {
                 not_computed += 1;
                 continue;
             };
-            let Some((expected, off)) = fits(study, &wanted, &solved) else { continue };
+            let fit = fit(study, &wanted, &solved);
             if leaves(scheme, rest, &solved) {
+                continue;
+            }
+            let told = || Explanation {
+                fault: fault.words(scheme, &|node| wire_name(scheme, node)),
+                kind: fault.kind(scheme),
+                part: fault.part().map(|part| scheme.parts[part].name.clone()),
+                ground: fault
+                    .ground()
+                    .map(|(node, ohm)| Grounded { wire: wire_name(scheme, node), ohm }),
+                positions: names.clone(),
+                supplies: fit.supplies.clone(),
+                expected: fit.expected.clone(),
+                off: fit.off,
+            };
+            if !fit.inside {
+                nearest.push((fault, told()));
+                continue;
+            }
+            if fault == SingleFault::None {
+                // The first of each position: the others are held against it.
+                sound = true;
+                healthy_in.extend(names.iter().cloned());
+            } else if sound {
+                if !unmoved.contains(&fault) {
+                    unmoved.push(fault);
+                }
                 continue;
             }
             if candidates.len() < MOST_LISTED * 4 {
@@ -171,38 +230,35 @@ pub fn explain(
             match found.iter_mut().find(|(known, _)| *known == fault) {
                 Some((_, old)) => {
                     old.positions.extend(names.iter().cloned());
-                    if off < old.off {
-                        (old.off, old.expected) = (off, expected);
+                    if fit.off < old.off {
+                        let Explanation { supplies, expected, off, .. } = told();
+                        (old.off, old.expected, old.supplies) = (off, expected, supplies);
                     }
                 }
-                None => found.push((
-                    fault,
-                    Explanation {
-                        fault: fault.words(scheme, &|node| wire_name(scheme, node)),
-                        kind: fault.kind(scheme),
-                        part: fault.part().map(|part| scheme.parts[part].name.clone()),
-                        positions: names.clone(),
-                        expected,
-                        off,
-                    },
-                )),
+                None => found.push((fault, told())),
             }
         }
     }
+    let unmoved = unmoved.iter().filter(|it| !found.iter().any(|(known, _)| known == *it)).count();
     let mut explanations: Vec<Explanation> = found.into_iter().map(|(_, told)| told).collect();
     explanations.sort_by(|a, b| {
         let close = |off: f64| off > TOLERANCE_VOLTS;
         (a.kind, close(a.off)).cmp(&(b.kind, close(b.off))).then(a.off.total_cmp(&b.off))
     });
+    let nearest = if explanations.is_empty() { nearest_of(nearest) } else { Vec::new() };
     let measured: Vec<NodeId> = wanted.iter().map(|reading| reading.point).collect();
     let more = explanations.len().saturating_sub(MOST_LISTED);
     explanations.truncate(MOST_LISTED);
     Ok(Diagnosis {
         readings: readings.iter().map(ToString::to_string).collect(),
         positions: rests.iter().map(|rest| rest.name.clone()).collect(),
-        healthy: explanations.iter().any(|told| told.kind == FaultKind::None),
+        healthy: !healthy_in.is_empty(),
+        healthy_in,
         explanations,
         more,
+        unmoved,
+        nearest,
+        beyond: beyond(scheme, readings, &wanted),
         tried,
         not_computed,
         next: next_point(study, &candidates, &measured),
@@ -273,7 +329,8 @@ fn resolve(
         let node = points.find(name);
         if node.is_none() {
             let like = points.like(name).map(str::to_owned);
-            unknown.push(MeterFault::PointUnknown { point: name.to_owned(), like });
+            let instead = sides(scheme, name);
+            unknown.push(MeterFault::PointUnknown { point: name.to_owned(), like, instead });
         }
         node
     };
@@ -299,61 +356,18 @@ fn resolve(
     if unknown.is_empty() { Ok(wanted) } else { Err(unknown) }
 }
 
-/// What every reading would be, and the greatest difference; none: no voltage of the supplies
-/// brings all within the tolerance.
-fn fits(
-    study: &Study<'_, '_>,
-    wanted: &[Wanted],
-    solved: &Readings<'_>,
-) -> Option<(Vec<f64>, f64)> {
-    let scheme = study.scheme();
-    let shown: Vec<f64> = wanted
-        .iter()
-        .map(|reading| match reading.to {
-            To::Ground => solved.to_ground(reading.point),
-            To::Node(other) => solved.between(reading.point, other),
-        })
-        .map(|volts| volts.unwrap_or(0.0))
-        .collect();
-    let mut factors: Vec<(Option<SupplyId>, f64, f64)> = Vec::new();
-    for (reading, &shown) in wanted.iter().zip(&shown) {
-        let (lo, hi) = reading.supply.map_or((1.0, 1.0), |id| {
-            let supply = &scheme.supplies[id];
-            let nominal = supply.nominal.middle();
-            (supply.range.lo.min(nominal) / nominal, supply.range.hi.max(nominal) / nominal)
-        });
-        let tolerance = TOLERANCE_VOLTS + TOLERANCE_SHARE * reading.volts.abs();
-        let (mut least, mut most) = (lo, hi);
-        if shown.abs() < 1e-9 {
-            if reading.volts.abs() > tolerance {
-                return None;
-            }
-        } else {
-            let ends = [(reading.volts - tolerance) / shown, (reading.volts + tolerance) / shown];
-            least = least.max(ends[0].min(ends[1]));
-            most = most.min(ends[0].max(ends[1]));
+/// The nearest few, each fault once.
+fn nearest_of(mut all: Vec<(SingleFault, Explanation)>) -> Vec<Near> {
+    all.sort_by(|a, b| a.1.off.total_cmp(&b.1.off).then(a.1.kind.cmp(&b.1.kind)));
+    let mut nearest: Vec<(SingleFault, Explanation)> = Vec::new();
+    for one in all {
+        if nearest.len() == MOST_NEAREST {
+            break;
         }
-        match factors.iter_mut().find(|(supply, ..)| *supply == reading.supply) {
-            Some((_, old_least, old_most)) => {
-                *old_least = old_least.max(least);
-                *old_most = old_most.min(most);
-            }
-            None => factors.push((reading.supply, least, most)),
+        if !nearest.iter().any(|(known, _)| *known == one.0) {
+            nearest.push(one);
         }
     }
-    if factors.iter().any(|(_, least, most)| least > most) {
-        return None;
-    }
-    let factor = |supply| {
-        let found = factors.iter().find(|(known, ..)| *known == supply);
-        found.map_or(1.0, |(_, least, most)| f64::midpoint(*least, *most))
-    };
-    let expected: Vec<f64> =
-        wanted.iter().zip(&shown).map(|(reading, shown)| shown * factor(reading.supply)).collect();
-    let off = wanted
-        .iter()
-        .zip(&expected)
-        .map(|(reading, expected)| (reading.volts - expected).abs())
-        .fold(0.0, f64::max);
-    Some((expected, off))
+    let near = |Explanation { fault, positions, expected, .. }| Near { fault, positions, expected };
+    nearest.into_iter().map(|(_, told)| near(told)).collect()
 }

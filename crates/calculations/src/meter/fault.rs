@@ -96,6 +96,13 @@ impl SingleFault {
         }
     }
 
+    pub fn ground(self) -> Option<(NodeId, f64)> {
+        match self {
+            Self::Ground(node, ohm) => Some((node, ohm)),
+            _ => None,
+        }
+    }
+
     /// The bench with this fault.
     pub fn put(self, setup: Setup) -> Setup {
         match self {

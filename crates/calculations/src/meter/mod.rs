@@ -7,13 +7,17 @@
 
 mod explain;
 mod fault;
+mod fit;
 mod next;
 mod points;
 mod table;
 mod taken;
 
-pub use explain::{Diagnosis, Explanation, MeterFault, TOLERANCE_SHARE, TOLERANCE_VOLTS, explain};
+pub use explain::{
+    Diagnosis, Explanation, Grounded, MeterFault, Near, TOLERANCE_SHARE, TOLERANCE_VOLTS, explain,
+};
 pub use fault::FaultKind;
+pub use fit::StandsAt;
 pub use next::{Group, NextPoint};
 pub use points::{Points, screws, wire_name};
 pub use table::{Cell, Expected, MeterRow, MeterTable, table};

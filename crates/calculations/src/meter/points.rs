@@ -1,6 +1,6 @@
 //! What a person calls a point of the circuit.
 
-use fiftytwo_scheme::{NodeId, PartKind, Scheme};
+use fiftytwo_scheme::{Core, NodeId, PartKind, Scheme};
 use std::collections::BTreeMap;
 
 /// The wire's number; without one, what it lies between: "between 52 a2 and 52 trip 1".
@@ -39,6 +39,10 @@ pub fn screws(scheme: &Scheme, node: NodeId) -> Vec<String> {
             screws.push(part.name.clone());
             continue;
         }
+        if let PartKind::Core(core) = &part.kind {
+            screws.extend(landed(scheme, node, core, (at.from, at.to)));
+            continue;
+        }
         let Some((upper, lower)) = &part.terminals else { continue };
         let owner = part.device.map_or(&part.name, |device| &scheme.devices[device].name);
         if at.from == node {
@@ -49,6 +53,40 @@ pub fn screws(scheme: &Scheme, node: NodeId) -> Vec<String> {
         }
     }
     screws
+}
+
+/// The terminals of a cable on which its cores land at a wire.
+fn landed(scheme: &Scheme, node: NodeId, core: &Core, (from, to): (NodeId, NodeId)) -> Vec<String> {
+    let cable = &scheme.cables[core.cable];
+    // The end of the core that lies where it leads into.
+    let far = if scheme.nodes[from].place == core.into { from } else { to };
+    let into_to = core.into == cable.to;
+    let mut names = Vec::new();
+    for landing in cable.landings.iter().filter(|landing| core.cores.contains(&landing.core)) {
+        let at_to = (node == far) == into_to;
+        names.extend(if at_to { landing.to.clone() } else { landing.from.clone() });
+    }
+    names
+}
+
+/// What a name is that means a part and no point: the wires on its two sides.
+pub(super) fn sides(scheme: &Scheme, name: &str) -> Option<String> {
+    let typed = spelled(name);
+    let mut parts = scheme.placed().filter(|(_, part)| spelled(&part.name) == typed);
+    let (_, part) = parts.next().filter(|_| parts.next().is_none())?;
+    let at = part.at?;
+    let what = match part.kind {
+        PartKind::Core(_) => "core",
+        PartKind::Contact(_) => "contact",
+        PartKind::Coil(_) => "coil",
+        PartKind::Fuse { .. } => "fuse",
+        PartKind::Resistor { .. } => "resistor",
+        PartKind::Lamp(_) => "lamp",
+        PartKind::Input(_) => "input",
+        _ => "part",
+    };
+    let [upper, lower] = [at.from, at.to].map(|node| format!("\"{}\"", wire_name(scheme, node)));
+    Some(format!("it is a {what} from {upper} to {lower}; write one of these two"))
 }
 
 /// A name in capitals, with `-` for whatever stands between a strip and its terminal.
@@ -125,6 +163,7 @@ impl Points {
             (same, std::cmp::Reverse(known.len().abs_diff(typed.len())))
         };
         let best = self.names.keys().max_by_key(|known| common(known))?;
-        (common(best).0 > 0).then_some(best.as_str())
+        // A shared first letter alone is no likeness.
+        (2 * common(best).0 > typed.len()).then_some(best.as_str())
     }
 }

@@ -155,7 +155,7 @@ fn split_off_other(rest: &str) -> (&str, Option<&str>) {
 
 fn other_probe(other: &str) -> OtherProbe {
     match other.to_ascii_lowercase().as_str() {
-        "ground" | "earth" => OtherProbe::Ground,
+        "ground" | "gnd" | "earth" | "pe" => OtherProbe::Ground,
         "minus" | "-" => OtherProbe::OwnMinus,
         "plus" | "+" => OtherProbe::OwnPlus,
         _ => OtherProbe::Point(other.to_owned()),

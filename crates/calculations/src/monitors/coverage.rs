@@ -1,6 +1,6 @@
 //! What monitors see of a coil's path.
 
-use super::find::Situation;
+use super::find::{Situation, corners};
 use crate::Study;
 use crate::shown::{Shown, Thresholds};
 use fiftytwo_circuit::{BenchFault, Ends, Fault};
@@ -134,7 +134,25 @@ impl<'a, 's> Eyes<'a, 's> {
                 after != Shown::Unsure && after != *before
             });
         }
-        Ok(!left.is_empty())
+        // Its own resistance at the other end: only those that are left need it.
+        let mut seen = false;
+        for (id, thresholds, before) in left {
+            let spreads = self.study.bench.spreads(id);
+            let mut sure = true;
+            for setup in corners(&self.situation.setup, id) {
+                if !spreads || !sure {
+                    break;
+                }
+                let readings = self.study.bench.solve(&setup.with_fault(fault))?;
+                let after = thresholds.shown(&readings, id);
+                sure = after != Shown::Unsure && after != before;
+            }
+            if sure {
+                seen = true;
+                break;
+            }
+        }
+        Ok(seen)
     }
 }
 

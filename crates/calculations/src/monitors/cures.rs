@@ -2,16 +2,18 @@
 //!
 //! Seen from a monitor's two ends the rest of a linear network is a voltage behind a resistance
 //! (Thévenin), and every voltage in it is linear in the monitor's current: two solves, with the
-//! monitor open and with it shorted, give everything. With diodes, clamps and curves it holds near
-//! the two points only; a cure is then an estimate, and the check of the changed scheme decides.
+//! monitor open and with it shorted, give everything. With diodes, clamps and curves that holds near
+//! the two points only: so each answer is put on the bench, and corrected until it holds.
 
 use crate::Study;
+use crate::loads::corner::needed;
+use crate::loads::less::{CLOSE, least_that};
 use crate::shown::Thresholds;
 use fiftytwo_circuit::{BenchFault, Fault, Setup};
 use fiftytwo_scheme::PartId;
 
 /// The ohms that must be added in series with a monitor for `volts` on a coil with the monitor
-/// shorted (negative: so many may be taken away). None: no resistance helps.
+/// shorted (negative: so many may be taken away, an estimate). None: no resistance helps.
 pub(super) fn series_ohm(
     study: &Study<'_, '_>,
     setup: &Setup,
@@ -29,21 +31,36 @@ pub(super) fn series_ohm(
         return Ok(None);
     }
     let amps = most * (volts - least) / (all - least);
-    Ok(Some(source / amps - source / most))
+    let estimate = source / amps - source / most;
+    if estimate <= 0.0 {
+        return Ok(Some(estimate));
+    }
+    let shorted = setup.clone().with_fault(Fault::Shorted(monitor));
+    let fits = |ohm: f64| -> Result<bool, BenchFault> {
+        let with = shorted.clone().with_fault(Fault::Behind { part: monitor, ohm });
+        Ok(study.bench.solve(&with)?.across(coil).unwrap_or(0.0).abs() <= volts)
+    };
+    least_that(estimate, &fits)
 }
 
-/// The ohms that may be added in series with a monitor until it is just surely on (negative: so
-/// many must go). None: nothing helps.
+/// The ohms that may be added in series with a monitor until it is just surely on. Negative: so many
+/// must go, an estimate. None: nothing helps.
 pub(super) fn room(
     study: &Study<'_, '_>,
     setup: &Setup,
     monitor: PartId,
     thresholds: &Thresholds,
 ) -> Result<Option<f64>, BenchFault> {
-    let now = study.bench.solve(setup)?;
+    let now = needed(study, setup, monitor, thresholds)?;
+    if now.enough() {
+        let fails = |ohm: f64| -> Result<bool, BenchFault> {
+            let with = setup.clone().with_fault(Fault::Behind { part: monitor, ohm });
+            Ok(!needed(study, &with, monitor, thresholds)?.enough())
+        };
+        return Ok(least_that(1e3, &fails)?.map(|ohm| ohm * (1.0 - 2.0 * CLOSE)));
+    }
     let open = study.bench.solve(&setup.clone().with_fault(Fault::Open(monitor)))?;
-    let (volts, amps) =
-        (now.across(monitor).unwrap_or(0.0).abs(), now.amps(monitor).unwrap_or(0.0).abs());
+    let (volts, amps) = (now.least.volts, now.least.amps);
     let source = open.across(monitor).unwrap_or(0.0).abs();
     if amps <= 0.0 || volts <= 0.0 {
         return Ok(None);

@@ -1,12 +1,13 @@
 //! Lamps and inputs that are off where they should be on: what stands in series with them is too
 //! much.
 
-use super::find::{Situation, in_series};
-use super::{Monitors, cures};
+use super::find::Situation;
+use super::{Monitors, ResistorRow, smaller};
 use crate::Study;
+use crate::loads::corner::{Needed, needed};
 use crate::shown::{Shown, Thresholds};
-use crate::words::{amps, down, ohms, volts};
-use fiftytwo_circuit::{BenchFault, Ends};
+use crate::words::{amps, volts};
+use fiftytwo_circuit::BenchFault;
 use fiftytwo_motion::machine::{Evaluator, Scope};
 use fiftytwo_scheme::{Finding, PartId, PartKind, Severity};
 
@@ -49,7 +50,13 @@ pub(super) fn findings(
             if !off {
                 continue;
             }
-            let (share, finding) = told(study, situation, id, &thresholds)?;
+            let low = needed(study, &situation.setup, id, &thresholds)?;
+            // A supply whose nominal voltage lies below its range: on wherever it may stand.
+            if low.enough() {
+                continue;
+            }
+            let rows = &monitors.resistors;
+            let (share, finding) = told(study, situation, id, &thresholds, rows, &low)?;
             let better =
                 best.as_ref().is_none_or(|(known, most, _)| (should, share) > (*known, *most));
             if better {
@@ -71,48 +78,14 @@ fn told(
     situation: &Situation,
     id: PartId,
     thresholds: &Thresholds,
+    rows: &[ResistorRow],
+    low: &Needed,
 ) -> Result<(f64, Finding), BenchFault> {
     let scheme = study.scheme();
     let name = &scheme.parts[id].name;
-    let low = situation.setup.clone().at(Ends::LEAST);
-    let readings = study.bench.solve(&low)?;
-    let across = readings.across(id).unwrap_or(0.0).abs();
-    let through = readings.amps(id).unwrap_or(0.0).abs();
-    // Of an input the one of the two that lacks most.
-    let least = thresholds.least.filter(|least| through / least < across / thresholds.on);
-    let by_current = thresholds.by_current || least.is_some();
-    let needs = least.unwrap_or(thresholds.on);
-    let tell = |value: f64| if by_current { amps(value) } else { volts(value) };
-    let gets = if by_current { through } else { across };
-    let alone = Situation { monitors: vec![id], ..situation.clone() };
-    let resistor = in_series(study, &alone)?
-        .into_iter()
-        .filter_map(|part| match &scheme.parts[part].kind {
-            PartKind::Resistor { resistance, .. } => Some((part, resistance.hi)),
-            _ => None,
-        })
-        .max_by(|a, b| a.1.total_cmp(&b.1));
-    let most = cures::room(study, &low, id, thresholds)?
-        .zip(resistor)
-        .map(|(more, (part, ohm))| (part, ohm + more))
-        .filter(|(_, ohm)| *ohm > 0.0);
-    let help = match most {
-        Some((part, ohm)) => format!(
-            "{} may have at most {}, everything else as it is",
-            scheme.parts[part].name,
-            ohms(ohm)
-        ),
-        None if least.is_some() => {
-            format!(
-                "no resistor is small enough: an input that is on from {} or less",
-                tell(down(gets))
-            )
-        }
-        None => format!(
-            "no resistor is small enough: a threshold below {}, or a part for less current",
-            tell(down(gets))
-        ),
-    };
+    let Needed { gets, needs, in_amps, .. } = *low;
+    let tell = |value: f64| if in_amps { amps(value) } else { volts(value) };
+    let (help, resistor) = smaller::cure(study, rows, situation, id, thresholds, low)?;
     let says = scheme.parts[id].shows.as_ref();
     let says = says.map_or_else(String::new, |shows| format!(" (it shows \"{}\")", shows.text));
     let message = format!(
@@ -128,11 +101,11 @@ fn told(
         .help(help)
         .device(name)
         .device(&scheme.parts[situation.coil].name);
-    let finding = match most {
-        Some((part, _)) => {
+    let finding = match resistor {
+        Some(part) => {
             finding.and_at(scheme.parts[part].span, "too much").device(&scheme.parts[part].name)
         }
         None => finding,
     };
-    Ok((gets / needs, finding))
+    Ok((low.share(), finding))
 }

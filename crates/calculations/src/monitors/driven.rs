@@ -5,7 +5,7 @@ use super::find::breaker_or_lockout_coils;
 use super::{Levels, MOST_SHARE, cures};
 use crate::words::{list, ohms, standard_ohm, volts};
 use crate::{RestPosition, Study};
-use fiftytwo_circuit::{BenchFault, Ends, Fault, Setup};
+use fiftytwo_circuit::{BenchFault, Ends, Fault, Setup, Warmth};
 use fiftytwo_scheme::{Coil, Finding, PartId, PartKind, Severity};
 
 /// The findings of all rest positions, each coil told once for each kind.
@@ -61,7 +61,7 @@ impl Driven<'_, '_> {
         let message = format!(
             "{name} is driven at rest: with {} it gets {}{by}, and it may operate from {}",
             rest.name,
-            volts(gets),
+            self.gets_words(gets),
             volts(self.levels.pickup_from)
         );
         Ok(Some(self.told(
@@ -99,7 +99,7 @@ impl Driven<'_, '_> {
         };
         let message = format!(
             "{name} may be on for {may} and keeps {} at rest through {}: {level}",
-            volts(gets),
+            self.gets_words(gets),
             list(&self.names(&bridges))
         );
         Ok(Some(self.told(
@@ -183,6 +183,14 @@ impl Driven<'_, '_> {
     fn gets(&self, setup: &Setup) -> Result<f64, BenchFault> {
         let readings = self.study.bench.solve(setup)?;
         Ok(readings.across(self.id).unwrap_or(0.0).abs() * self.levels.from_cold)
+    }
+
+    /// Volts as its thresholds are told, of a cold coil with its current.
+    fn gets_words(&self, gets: f64) -> String {
+        let cold = self.study.bench.ohm(self.id, Warmth::Cold);
+        let across = gets / self.levels.from_cold;
+        let amps = cold.map_or(0.0, |ohm| across / ohm);
+        super::told(amps, gets, self.levels.celsius.filter(|_| cold.is_some()))
     }
 
     fn looks(&self, part: PartId) -> bool {

@@ -1,13 +1,17 @@
 //! Which lamps, inputs and relays lead their current through which coil, in which position.
 
+use super::Levels;
 use crate::shown::{Shown, Thresholds};
 use crate::{RestPosition, Study};
-use fiftytwo_circuit::{BenchFault, Ends, Fault, Positions, Readings, Setup};
+use fiftytwo_circuit::{BenchFault, Ends, Fault, Positions, Readings, Setup, Stand, Warmth};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{DeviceKind, PartId, PartKind, Scheme};
 
 /// Less than this is no current, A: leakage of what blocks.
 const CARRIES: f64 = 1e-7;
+/// A part leads current through a coil if its break takes at least this share of the coil's current:
+/// more than what the solver rounds, less than one of ten lamps behind one resistor.
+const LEAST_SHARE: f64 = 1e-4;
 
 /// A coil in a rest position, or held in by its monitors after an operation.
 #[derive(Debug, Clone)]
@@ -21,8 +25,27 @@ pub(super) struct Situation {
     pub(super) held: bool,
     /// At nominal ends.
     pub(super) setup: Setup,
-    /// What leads its current through the coil.
+    /// What sees a break of the coil: its current runs through it.
     pub(super) monitors: Vec<PartId>,
+    /// What leads current through the coil, whatever else stands beside it.
+    pub(super) feeders: Vec<PartId>,
+    /// Each resistor and diode in series with some of these, and which.
+    pub(super) series: Vec<(PartId, Vec<PartId>)>,
+}
+
+impl Situation {
+    /// The resistors and diodes in series with any of these parts.
+    pub(super) fn in_series(&self, parts: &[PartId]) -> Vec<PartId> {
+        let serves = |behind: &[PartId]| behind.iter().any(|part| parts.contains(part));
+        self.series.iter().filter(|(_, behind)| serves(behind)).map(|(id, _)| *id).collect()
+    }
+    /// Everything that leads current through the coil or sees it.
+    pub(super) fn lookers(&self) -> Vec<PartId> {
+        let mut all: Vec<PartId> = self.feeders.iter().chain(&self.monitors).copied().collect();
+        all.sort_unstable();
+        all.dedup();
+        all
+    }
 }
 
 /// The coils that move breakers, placed ones.
@@ -79,17 +102,26 @@ pub(super) fn situations(study: &Study<'_, '_>) -> Result<Vec<Situation>, BenchF
                     continue;
                 }
                 seen.push(key);
-                let monitors = if held {
-                    let readings = study.bench.solve(&setup)?;
-                    through(study, &setup, &readings, coil)?
-                } else {
-                    through(study, &setup, &readings, coil)?
-                };
-                if held && monitors.is_empty() {
+                let own = if held { Some(study.bench.solve(&setup)?) } else { None };
+                let readings = own.as_ref().unwrap_or(&readings);
+                let monitors = through(study, &setup, readings, coil)?;
+                let feeders = feeders(study, &setup, readings, coil, &monitors, held)?;
+                if held && feeders.is_empty() {
                     continue;
                 }
+                let all: Vec<PartId> = feeders.iter().chain(&monitors).copied().collect();
+                let series = in_series(study, &setup, readings, &all)?;
                 let name = name(study, rest, coil, held);
-                found.push(Situation { coil, name, healthy, held, setup, monitors });
+                found.push(Situation {
+                    coil,
+                    name,
+                    healthy,
+                    held,
+                    setup,
+                    monitors,
+                    feeders,
+                    series,
+                });
             }
         }
     }
@@ -108,7 +140,7 @@ fn name(study: &Study<'_, '_>, rest: &RestPosition, coil: PartId, held: bool) ->
     }
 }
 
-/// What leads its current through a coil.
+/// Whose current runs through a coil: a break of the coil takes more than half of it away.
 fn through(
     study: &Study<'_, '_>,
     setup: &Setup,
@@ -151,24 +183,86 @@ fn through(
     Ok(if carried(&without, coil) < through_coil / 2.0 { monitors } else { Vec::new() })
 }
 
-/// Resistors and diodes in series with a monitor: a break takes its current away.
-pub(super) fn in_series(
+/// What leads current through a coil: broken, it leaves less. What stands beside the coil, a second
+/// coil, a resistor or a diode, takes a part of its current and none of its effect. Empty where
+/// something else holds or moves the coil by itself.
+fn feeders(
     study: &Study<'_, '_>,
-    situation: &Situation,
+    setup: &Setup,
+    readings: &Readings<'_>,
+    coil: PartId,
+    monitors: &[PartId],
+    held: bool,
 ) -> Result<Vec<PartId>, BenchFault> {
     let scheme = study.scheme();
-    let readings = study.bench.solve(&situation.setup)?;
-    let amps = |readings: &Readings<'_>, part| readings.amps(part).unwrap_or(0.0).abs();
-    let mut found = Vec::new();
+    let carried = |readings: &Readings<'_>, part| readings.amps(part).unwrap_or(0.0).abs();
+    let through_coil = carried(readings, coil);
+    let PartKind::Coil(data) = &scheme.parts[coil].kind else { return Ok(Vec::new()) };
+    if through_coil < CARRIES {
+        return Ok(Vec::new());
+    }
+    let wiring = &study.machine.wiring;
+    let section = wiring.section_of(coil);
+    let volts = |part| readings.across(part).unwrap_or(0.0).abs();
+    let mut feeders = monitors.to_vec();
     for (id, part) in scheme.placed() {
-        let limits = matches!(part.kind, PartKind::Resistor { .. } | PartKind::Diode(_));
-        if !limits || amps(&readings, id) < CARRIES {
+        let looks = match part.kind {
+            PartKind::Lamp(_) | PartKind::Input(_) => true,
+            // Two coils in series: the one that takes most of the volts watches the other.
+            PartKind::Coil(_) => volts(id) > volts(coil),
+            _ => false,
+        };
+        if !looks
+            || id == coil
+            || feeders.contains(&id)
+            || wiring.section_of(id) != section
+            || carried(readings, id) < CARRIES
+        {
             continue;
         }
-        let broken = study.bench.solve(&situation.setup.clone().with_fault(Fault::Open(id)))?;
-        let takes = |monitor: &PartId| amps(&broken, *monitor) < amps(&readings, *monitor) / 2.0;
-        if situation.monitors.iter().any(takes) {
-            found.push(id);
+        let broken = study.bench.solve(&setup.clone().with_fault(Fault::Open(id)))?;
+        if carried(&broken, coil) < through_coil * (1.0 - LEAST_SHARE) {
+            feeders.push(id);
+        }
+    }
+    if feeders.is_empty() {
+        return Ok(feeders);
+    }
+    feeders.sort_unstable();
+    let mut without = setup.clone();
+    without.faults.extend(feeders.iter().map(|part| Fault::Open(*part)));
+    let without = study.bench.solve(&without)?;
+    let (levels, _) = Levels::of(study, coil, data);
+    let level = if held { levels.releases_below } else { levels.pickup_from };
+    let stays = carried(&without, coil) >= through_coil / 2.0
+        && without.across(coil).unwrap_or(0.0).abs() >= level;
+    Ok(if stays { Vec::new() } else { feeders })
+}
+
+/// Resistors and diodes, each with those of the parts that a break of it takes more than half of
+/// their current from.
+fn in_series(
+    study: &Study<'_, '_>,
+    setup: &Setup,
+    readings: &Readings<'_>,
+    parts: &[PartId],
+) -> Result<Vec<(PartId, Vec<PartId>)>, BenchFault> {
+    let scheme = study.scheme();
+    let amps = |readings: &Readings<'_>, part| readings.amps(part).unwrap_or(0.0).abs();
+    let mut found = Vec::new();
+    if parts.is_empty() {
+        return Ok(found);
+    }
+    for (id, part) in scheme.placed() {
+        let limits = matches!(part.kind, PartKind::Resistor { .. } | PartKind::Diode(_));
+        if !limits || amps(readings, id) < CARRIES {
+            continue;
+        }
+        let broken = study.bench.solve(&setup.clone().with_fault(Fault::Open(id)))?;
+        let takes = |part: &PartId| amps(&broken, *part) < amps(readings, *part) / 2.0;
+        let behind: Vec<PartId> = parts.iter().copied().filter(takes).collect();
+        if !behind.is_empty() {
+            found.push((id, behind));
         }
     }
     Ok(found)
@@ -193,12 +287,22 @@ pub(super) fn shows(
         Shown::Off => Shown::On,
         Shown::Unsure => return Ok(false),
     };
-    for ends in [Ends::MOST, Ends::LEAST] {
-        let setup = situation.setup.clone().at(ends).with_fault(fault);
-        let readings = study.bench.solve(&setup)?;
+    for setup in corners(&situation.setup, monitor) {
+        let readings = study.bench.solve(&setup.with_fault(fault))?;
         if thresholds.shown(&readings, monitor) != after {
             return Ok(false);
         }
     }
     Ok(true)
+}
+
+/// The corners at which a monitor is looked at: supplies at either end, its own resistance at either.
+pub(super) fn corners(setup: &Setup, monitor: PartId) -> [Setup; 4] {
+    let at = |ends: Ends, own| setup.clone().at(ends).with_apart(monitor, Stand::At(own));
+    [
+        at(Ends::MOST, Warmth::Cold),
+        at(Ends::MOST, Warmth::Hot),
+        at(Ends::LEAST, Warmth::Hot),
+        at(Ends::LEAST, Warmth::Cold),
+    ]
 }

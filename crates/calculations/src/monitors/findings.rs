@@ -17,6 +17,10 @@ pub(super) fn of(
     for coil in &monitors.coils {
         Teller { study, coil, situations }.tell(&mut findings);
     }
+    match super::weak::findings(study, monitors, situations) {
+        Ok(weak) => findings.extend(weak),
+        Err(fault) => findings.push(fault.finding(study.scheme())),
+    }
     let dark = match super::dark::findings(study, monitors, situations) {
         Ok(dark) => dark,
         Err(fault) => {

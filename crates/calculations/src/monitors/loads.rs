@@ -1,7 +1,7 @@
 //! What monitors leave on a coil: healthy, each shorted in turn, together.
 
 use super::Levels;
-use super::find::{Situation, in_series};
+use super::find::Situation;
 use crate::Study;
 use fiftytwo_circuit::{BenchFault, Ends, Fault, Setup};
 use fiftytwo_scheme::{Light, PartId, PartKind};
@@ -24,6 +24,8 @@ pub struct Load {
     /// Its current as volts on the coil at the temperature that its resistance is told for (20 °C
     /// unless it says so), as pickup and dropout are told.
     pub volts: f64,
+    /// That temperature, °C, where the coil stands at another one.
+    pub celsius: Option<f64>,
     /// Current through it, A.
     pub amps: f64,
     /// As a share of the voltage below which it surely does not operate.
@@ -57,8 +59,8 @@ pub(super) fn of(
     levels: &Levels,
 ) -> Result<Vec<Load>, BenchFault> {
     let scheme = study.scheme();
-    let series = in_series(study, situation)?;
-    let lights = &situation.monitors;
+    let lights = &situation.feeders;
+    let series = situation.in_series(lights);
     let all: Vec<PartId> = lights.iter().chain(&series).copied().collect();
     let filaments = lights.iter().any(|part| {
         matches!(&scheme.parts[*part].kind, PartKind::Lamp(lamp)
@@ -97,6 +99,7 @@ pub(super) fn of(
                     .iter()
                     .all(|part| matches!(scheme.parts[*part].kind, PartKind::Resistor { .. })),
             volts,
+            celsius: levels.celsius,
             amps: readings.amps(situation.coil).unwrap_or(0.0).abs(),
             of_pickup: volts / levels.pickup_from,
             of_dropout: volts / levels.releases_below,

@@ -1,16 +1,17 @@
 //! Monitors: what lamps, inputs and relays do to the coil their current runs through, and what
 //! they see of its path.
 //!
-//! **In:** a [`Study`]. **Out:** for each coil with monitors: the volts they leave on it at the
-//! corner of most current, healthy and with each of them shorted, against pickup and dropout; the
+//! **In:** a [`Study`]. **Out:** for each coil that lamps, inputs or relays lead current through: the
+//! volts they leave on it at the corner of most current, healthy and with each of them shorted, against pickup and dropout; the
 //! share of its path in which a break shows; whether a burnt lamp looks like a break. For each
 //! resistor its power. Findings with a cure in ohms or watts.
 //! **Never here:** the volts of a coil that is driven (that is the report on coils), time.
 //!
-//! A lamp, an input or another coil is a monitor of a coil in a rest position where a break of the
-//! coil takes more than half of its current away, and a break of all such takes more than half of
-//! the coil's. What the designer declares (`watches`) plays no part in finding them; it is checked
-//! against what was found.
+//! A lamp, an input or another coil leads current through a coil in a rest position where its break
+//! leaves the coil less: what else stands beside the coil does not matter. It is a monitor of the coil
+//! where a break of the coil takes more than half of its current away, and a break of all such takes
+//! more than half of the coil's. What the designer declares (`watches`) plays no part in finding them;
+//! it is checked against what was found.
 
 mod coverage;
 mod cures;
@@ -20,12 +21,15 @@ mod find;
 mod findings;
 mod loads;
 mod resistors;
+mod smaller;
 mod teller;
+mod weak;
 
 use crate::Study;
+use crate::loads::corner::needed;
 use crate::shown::{Shown, Thresholds};
 use fiftytwo_circuit::certainty::RELEASE_SHARE;
-use fiftytwo_circuit::{BenchFault, Ends, Fault, Warmth};
+use fiftytwo_circuit::{BenchFault, Fault, Warmth};
 use fiftytwo_scheme::{Coil, Finding, PartId, PartKind};
 use find::Situation;
 use serde::Serialize;
@@ -70,7 +74,7 @@ pub struct CoilMonitors {
     pub coil: String,
     /// Its circuit.
     pub circuit: String,
-    /// What watches it, in words: "one input and one lamp".
+    /// What watches it, in words: "one input and one lamp"; empty: nothing does.
     pub form: String,
     /// It surely does not operate below, V.
     pub pickup_from: f64,
@@ -78,9 +82,9 @@ pub struct CoilMonitors {
     pub releases_below: f64,
     /// Values of the two that are not declared, in words.
     pub typical: Vec<String>,
-    /// Its monitors.
+    /// Its monitors: what sees a break of it.
     pub monitors: Vec<Monitor>,
-    /// What they leave on it.
+    /// What lamps, inputs and relays leave on it, monitors or not.
     pub loads: Vec<Load>,
     /// What they see of its path.
     pub coverage: Vec<Coverage>,
@@ -120,8 +124,6 @@ pub struct Weak {
     pub needs: f64,
     /// Both are currents: of lamps, and of inputs whose least current is what lacks.
     pub in_amps: bool,
-    /// The most that may stand in series with it for that, ohm more (negative: less) than now.
-    pub more_ohm: Option<f64>,
 }
 
 /// Whether a burnt lamp can be told from a broken coil path.
@@ -149,7 +151,7 @@ pub fn monitors(study: &Study<'_, '_>) -> Monitors {
     let mut coils = Vec::new();
     for (id, _, coil) in scheme.coils() {
         let mine: Vec<&Situation> = situations.iter().filter(|it| it.coil == id).collect();
-        if mine.iter().all(|situation| situation.monitors.is_empty()) {
+        if mine.iter().all(|situation| situation.lookers().is_empty()) {
             continue;
         }
         match of_coil(study, id, coil, &mine) {
@@ -165,7 +167,7 @@ pub fn monitors(study: &Study<'_, '_>) -> Monitors {
         }
     };
     let unwatched = find::breaker_coils(scheme)
-        .filter(|id| !coils.iter().any(|coil| coil.id == *id))
+        .filter(|id| !coils.iter().any(|coil| coil.id == *id && !coil.monitors.is_empty()))
         .map(|id| scheme.parts[id].name.clone())
         .collect();
     let mut result = Monitors { coils, unwatched, resistors, findings };
@@ -193,13 +195,14 @@ fn of_coil(
     let part = &scheme.parts[id];
     let (levels, typical) = Levels::of(study, id, coil);
     let mut loads = Vec::new();
-    for situation in situations.iter().filter(|it| !it.monitors.is_empty()) {
+    for situation in situations.iter().filter(|it| !it.feeders.is_empty()) {
         loads.extend(loads::of(study, situation, &levels)?);
     }
     let at_rest: Vec<&Situation> =
         situations.iter().copied().filter(|situation| !situation.held).collect();
     let mut coverage = Vec::new();
-    for situation in at_rest.iter().filter(|situation| situation.healthy) {
+    let watched = at_rest.iter().any(|situation| !situation.monitors.is_empty());
+    for situation in at_rest.iter().filter(|situation| situation.healthy && watched) {
         coverage.push(coverage::of(study, situation)?);
     }
     let mut all: Vec<PartId> =
@@ -243,6 +246,8 @@ struct Levels {
     /// From the volts across the coil while it is cold to volts at that temperature (at the high
     /// end of its tolerance: an upper bound).
     from_cold: f64,
+    /// That temperature, °C, where the coil stands at another one.
+    celsius: Option<f64>,
 }
 
 impl Levels {
@@ -283,7 +288,18 @@ impl Levels {
             .or_else(|| study.bench.ohm(id, Warmth::Hot));
         let cold = study.bench.ohm(id, Warmth::Cold);
         let from_cold = told.zip(cold).map_or(1.0, |(told, cold)| told / cold);
-        (Self { pickup_from, releases_below, from_cold }, typical)
+        let celsius = ((from_cold - 1.0).abs() >= 1e-9)
+            .then(|| coil.resistance.as_ref().and_then(|ohm| ohm.at).unwrap_or(20.0));
+        (Self { pickup_from, releases_below, from_cold, celsius }, typical)
+    }
+}
+
+/// "50.1 V"; of a coil at another temperature "18.7 mA (56 V at 20 C)".
+fn told(gets: f64, as_volts: f64, celsius: Option<f64>) -> String {
+    let volts = crate::words::volts(as_volts);
+    match celsius {
+        Some(celsius) => format!("{} ({volts} at {celsius} C)", crate::words::amps(gets)),
+        None => volts,
     }
 }
 
@@ -325,23 +341,13 @@ fn of_monitor(
             told.shows_break.push(position.clone());
         }
         if !dark {
-            let low = situation.setup.clone().at(Ends::LEAST);
-            let readings = study.bench.solve(&low)?;
-            if thresholds.shown(&readings, monitor) != Shown::On {
-                let amps = readings.amps(monitor).unwrap_or(0.0).abs();
-                let volts = readings.across(monitor).unwrap_or(0.0).abs();
-                let (gets, needs, in_amps) = match thresholds.least {
-                    _ if thresholds.by_current => (amps, thresholds.on, true),
-                    // The one of the two that lacks most.
-                    Some(least) if amps / least < volts / thresholds.on => (amps, least, true),
-                    _ => (volts, thresholds.on, false),
-                };
+            let low = needed(study, &situation.setup, monitor, &thresholds)?;
+            if !low.enough() {
                 told.weak.push(Weak {
                     position: position.clone(),
-                    gets,
-                    needs,
-                    in_amps,
-                    more_ohm: cures::room(study, &low, monitor, &thresholds)?,
+                    gets: low.gets,
+                    needs: low.needs,
+                    in_amps: low.in_amps,
                 });
             }
         }

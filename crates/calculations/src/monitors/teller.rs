@@ -1,14 +1,14 @@
 //! What falls short at one coil, in the designer's words, with a cure in numbers.
 
 use super::coverage::OPEN_HERE;
-use super::find::{Situation, in_series};
+use super::find::Situation;
 use super::loads::{Case, worst};
 use super::{CoilMonitors, Load, MOST_SHARE, cures};
 use crate::Study;
 use crate::loads::series_resistor;
 use crate::shown::{Shown, Thresholds};
-use crate::words::{amps, down, list, ohms, percent, standard_ohm, standard_watt, volts, watts};
-use fiftytwo_circuit::{Ends, Setup};
+use crate::words::{amps, list, ohms, percent, standard_ohm, standard_watt, volts, watts};
+use fiftytwo_circuit::Setup;
 use fiftytwo_scheme::{Finding, Lamp, PartId, PartKind, Scheme, Severity};
 
 /// What a small signal lamp is rated for, V (trade practice: 24 to 28 V lamps behind a resistor).
@@ -28,9 +28,11 @@ impl Teller<'_, '_> {
         if told.iter().all(|finding| finding.severity == Severity::Note) {
             told.extend(self.near_pickup());
         }
-        told.extend(self.holds());
+        // What operates the coil at rest holds it too: one cure for both.
+        if !told.iter().any(|finding| finding.id == "monitor-operates-coil") {
+            told.extend(self.holds());
+        }
         findings.append(&mut told);
-        self.weak(findings);
         self.burnt(findings);
         self.unseen(findings);
     }
@@ -52,11 +54,10 @@ impl Teller<'_, '_> {
         let coil = &self.coil.coil;
         let from = volts(self.coil.pickup_from);
         if let Some(load) = worst(Case::Healthy) {
-            let names = list(&self.names(load));
-            let gets = volts(load.volts);
+            let (names, gets) = (self.leave(load), gets(load));
             findings.push(self.cured(
                 "monitor-operates-coil",
-                format!("{names} leave {gets} on {coil} at rest: it may operate from {from}"),
+                format!("{names} {gets} on {coil} at rest: it may operate from {from}"),
                 load,
                 self.largest(load),
                 self.coil.pickup_from * MOST_SHARE,
@@ -66,7 +67,7 @@ impl Teller<'_, '_> {
         if let Some(load) = worst(Case::FilamentsCold) {
             let text = format!(
                 "while the filament warms up {coil} gets {}: it may operate from {from}",
-                volts(load.volts)
+                gets(load)
             );
             let target = self.coil.pickup_from * MOST_SHARE;
             findings.push(self.cured(
@@ -97,7 +98,7 @@ impl Teller<'_, '_> {
                 format!(
                     "with {} all shorted {coil} gets {}: it may operate from {from}",
                     list(&load.shorted),
-                    volts(load.volts)
+                    gets(load)
                 ),
                 load,
             ));
@@ -109,12 +110,10 @@ impl Teller<'_, '_> {
     fn shorted(&self, load: &Load, part: PartId) -> Finding {
         let scheme = self.scheme();
         let (name, coil) = (&scheme.parts[part].name, &self.coil.coil);
-        let (gets, from) = (volts(load.volts), volts(self.coil.pickup_from));
+        let (gets, from) = (gets(load), volts(self.coil.pickup_from));
         let target = self.coil.pickup_from * MOST_SHARE;
         let alone = self.situation(load).is_some_and(|situation| {
-            let only = Situation { monitors: vec![part], ..situation.clone() };
-            situation.monitors.contains(&part)
-                && in_series(self.study, &only).is_ok_and(|series| series.is_empty())
+            situation.feeders.contains(&part) && situation.in_series(&[part]).is_empty()
         });
         if alone {
             let text = format!(
@@ -163,7 +162,7 @@ impl Teller<'_, '_> {
             format!(
                 "{shorted}{} gets {}, {} of the {} it may operate from",
                 self.coil.coil,
-                volts(load.volts),
+                gets(load),
                 percent(load.of_pickup),
                 volts(self.coil.pickup_from)
             ),
@@ -192,14 +191,14 @@ impl Teller<'_, '_> {
             .or_else(|| one(true))
             .or_else(|| one(false))?;
         let coil = &self.coil.coil;
-        let (gets, below) = (volts(load.volts), volts(self.coil.releases_below));
+        let (gets, below) = (gets(load), volts(self.coil.releases_below));
         let (id, text) = match shorted {
             None => (
                 "monitor-holds-coil",
                 format!(
-                    "{coil} may stay picked up after an operation: {} leave {gets} on it, and it \
-                     surely lets go only below {below}",
-                    list(&self.names(load))
+                    "{coil} may stay picked up after an operation: {} {gets} on it, and it surely \
+                     lets go only below {below}",
+                    self.leave(load)
                 ),
             ),
             Some(part) => (
@@ -224,57 +223,6 @@ impl Teller<'_, '_> {
             Some(part) => self.as_likely(finding, part),
             None => finding,
         })
-    }
-
-    fn weak(&self, findings: &mut Vec<Finding>) {
-        let scheme = self.scheme();
-        for monitor in &self.coil.monitors {
-            let Some(weak) = monitor
-                .weak
-                .iter()
-                .min_by(|a, b| (a.gets / a.needs).total_cmp(&(b.gets / b.needs)))
-            else {
-                continue;
-            };
-            let Some(id) = scheme.part_named(&monitor.part) else { continue };
-            let lamp = monitor.kind == "lamp";
-            let tell = |value: f64| if weak.in_amps { amps(value) } else { volts(value) };
-            let undeclared = match &scheme.parts[id].kind {
-                PartKind::Input(input) => input.on_above.is_none() && input.off_below.is_none(),
-                _ => false,
-            };
-            let severity = if lamp || undeclared { Severity::Note } else { Severity::Finding };
-            let cure = match weak.more_ohm {
-                Some(more) => {
-                    let what = if weak.in_amps && !lamp { "least" } else { "threshold" };
-                    format!(
-                        "{} less in series with it, or a {what} of {} or less",
-                        ohms(-more),
-                        tell(down(weak.gets))
-                    )
-                }
-                None if weak.in_amps && !lamp => {
-                    format!("an input that is on from {} or less", amps(down(weak.gets)))
-                }
-                None => format!("a part that is surely on from {} or less", tell(down(weak.gets))),
-            };
-            let text = format!(
-                "{} may go off with {} whole: at the low end of its supply it gets {}, and it is \
-                 surely on only from {}",
-                monitor.part,
-                self.coil.coil,
-                tell(weak.gets),
-                tell(weak.needs)
-            );
-            findings.push(
-                Finding::new("monitor-weak", severity, text)
-                    .at(scheme.parts[id].span, format!("{} at the least", tell(weak.gets)))
-                    .why(format!("in the position {}: a false alarm", weak.position))
-                    .help(cure)
-                    .device(&monitor.part)
-                    .device(&self.coil.coil),
-            );
-        }
     }
 
     fn burnt(&self, findings: &mut Vec<Finding>) {
@@ -343,10 +291,13 @@ impl Teller<'_, '_> {
         })
     }
 
-    /// The monitors of a case.
-    fn names(&self, load: &Load) -> Vec<String> {
-        let monitors = self.situation(load).map(|it| it.monitors.as_slice()).unwrap_or_default();
-        monitors.iter().map(|part| self.scheme().parts[*part].name.clone()).collect()
+    /// "RED leaves", "RED and 21 watch leave": what leads current through the coil in a case.
+    fn leave(&self, load: &Load) -> String {
+        let feeders = self.situation(load).map(|it| it.feeders.as_slice()).unwrap_or_default();
+        let names: Vec<String> =
+            feeders.iter().map(|part| self.scheme().parts[*part].name.clone()).collect();
+        let verb = if names.len() == 1 { "leaves" } else { "leave" };
+        format!("{} {verb}", list(&names))
     }
 
     /// The monitor that leads the most current.
@@ -354,7 +305,7 @@ impl Teller<'_, '_> {
         let situation = self.situation(load)?;
         let readings = self.study.bench.solve(&worst(situation, &[])).ok()?;
         let current = |part: PartId| readings.amps(part).unwrap_or(0.0).abs();
-        situation.monitors.iter().copied().max_by(|a, b| current(*a).total_cmp(&current(*b)))
+        situation.feeders.iter().copied().max_by(|a, b| current(*a).total_cmp(&current(*b)))
     }
 
     fn cured(
@@ -366,7 +317,7 @@ impl Teller<'_, '_> {
         target: f64,
     ) -> Finding {
         let finding = self
-            .placed(Finding::new(id, Severity::Finding, text), volts(load.volts))
+            .placed(Finding::new(id, Severity::Finding, text), gets(load))
             .why(self.corner(load))
             .device(&self.coil.coil);
         let Some((part, situation)) = part.zip(self.situation(load)) else { return finding };
@@ -374,9 +325,23 @@ impl Teller<'_, '_> {
         let finding = finding
             .and_at(scheme.parts[part].span, "declared here")
             .device(&scheme.parts[part].name);
-        let setup = worst(situation, &[]);
-        let across = target / self.coil.levels.from_cold;
-        let more = cures::series_ohm(self.study, &setup, part, self.coil.id, across);
+        let with = |situation: &Situation, target: f64| {
+            let setup = worst(situation, &[]);
+            let across = target / self.coil.levels.from_cold;
+            cures::series_ohm(self.study, &setup, part, self.coil.id, across)
+        };
+        let mut more = with(situation, target);
+        if id == "monitor-operates-coil" {
+            // It has to let go as well.
+            for held in self.situations.iter().filter(|it| it.coil == self.coil.id && it.held) {
+                if held.feeders.contains(&part)
+                    && let (Ok(Some(first)), Ok(Some(other))) =
+                        (more, with(held, self.coil.releases_below * 0.99))
+                {
+                    more = Ok(Some(first.max(other)));
+                }
+            }
+        }
         let help = match more {
             Ok(Some(more)) => self.series_cure(part, &situation.setup, more),
             _ => format!(
@@ -448,22 +413,19 @@ impl Teller<'_, '_> {
     /// The most ohms that may be added in series with a monitor, or with a resistor in front of
     /// one, until the monitor is no longer surely on at rest. None: it is on nowhere.
     fn most_added(&self, part: PartId) -> Option<f64> {
+        let scheme = self.scheme();
         let mut most: Option<f64> = None;
         let mine = self.situations.iter().filter(|it| it.coil == self.coil.id && !it.held);
         for situation in mine {
-            for &monitor in &situation.monitors {
-                let alone = Situation { monitors: vec![monitor], ..situation.clone() };
-                let counts = monitor == part
-                    || in_series(self.study, &alone).is_ok_and(|series| series.contains(&part));
-                let scheme = self.scheme();
+            for monitor in situation.lookers() {
+                let counts = monitor == part || situation.in_series(&[monitor]).contains(&part);
                 let thresholds = Thresholds::of(scheme, &scheme.parts[monitor]);
                 let Some(thresholds) = thresholds.filter(|_| counts) else { continue };
                 let nominal = self.study.bench.solve(&situation.setup).ok()?;
                 if thresholds.shown(&nominal, monitor) == Shown::Off {
                     continue;
                 }
-                let low = situation.setup.clone().at(Ends::LEAST);
-                let room = cures::room(self.study, &low, monitor, &thresholds).ok()?;
+                let room = cures::room(self.study, &situation.setup, monitor, &thresholds).ok()?;
                 let room = room.unwrap_or(0.0);
                 most = Some(most.map_or(room, |known| known.min(room)));
             }
@@ -472,7 +434,7 @@ impl Teller<'_, '_> {
     }
 
     fn note(&self, id: &'static str, text: String, load: &Load) -> Finding {
-        self.placed(Finding::note(id, text), volts(load.volts))
+        self.placed(Finding::note(id, text), gets(load))
             .why(self.corner(load))
             .help(format!(
                 "at most {} on it ({} of pickup) is common practice",
@@ -483,17 +445,12 @@ impl Teller<'_, '_> {
     }
 
     fn corner(&self, load: &Load) -> String {
-        let same = (self.coil.levels.from_cold - 1.0).abs() < 1e-9;
-        let volts = match &self.scheme().parts[self.coil.id].kind {
-            PartKind::Coil(coil) if !same => {
-                let celsius = coil.resistance.as_ref().and_then(|ohm| ohm.at).unwrap_or(20.0);
-                format!(", told as volts on the coil at {celsius} C")
-            }
-            _ => String::new(),
-        };
+        let told = load.celsius.map_or_else(String::new, |celsius| {
+            format!(", told as volts on the coil at {celsius} C: a coil moves by its current")
+        });
         let current = amps(load.amps);
         let high = self.high();
-        format!("{current} with {}, {high}, everything cold{volts}", load.position)
+        format!("{current} with {}, {high}, everything cold{told}", load.position)
     }
 
     fn high(&self) -> String {
@@ -514,4 +471,9 @@ impl Teller<'_, '_> {
 
 fn rated(lamp: &Lamp, nominal: f64) -> f64 {
     lamp.rated.as_ref().map_or(nominal, fiftytwo_scheme::Quantity::middle)
+}
+
+/// "50.1 V"; of a cold coil "18.7 mA (56 V at 20 C)": its volts are fewer than that.
+fn gets(load: &Load) -> String {
+    super::told(load.amps, load.volts, load.celsius)
 }

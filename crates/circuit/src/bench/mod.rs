@@ -70,6 +70,15 @@ impl Ends {
         Self { battery: Charge::Low, conductors: Warmth::Hot, coils: Warmth::Hot };
 }
 
+/// Where one part stands in its tolerance.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Stand {
+    /// At this end.
+    At(Warmth),
+    /// At this resistance, ohm, whatever the scheme says. Counts for conductors and loads only.
+    Ohm(f64),
+}
+
 /// A fault put in.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Fault {
@@ -86,6 +95,13 @@ pub enum Fault {
     },
     /// Two wires touch.
     Joined(NodeId, NodeId),
+    /// A resistor stands in series with a part, at its upper end (no fault: a cure to be tried).
+    Behind {
+        /// The part.
+        part: PartId,
+        /// Its resistance, ohm.
+        ohm: f64,
+    },
     /// The wire has come off one screw of a part.
     Loose {
         /// The part.
@@ -106,6 +122,8 @@ pub struct Setup {
     pub ends: Ends,
     /// Supplies that stand elsewhere than `ends` says.
     pub batteries: Vec<(SupplyId, Charge)>,
+    /// Parts that stand elsewhere than `ends` says; of several the last counts.
+    pub apart: Vec<(PartId, Stand)>,
     /// What is broken.
     pub faults: Vec<Fault>,
     /// Filaments have not warmed up yet: the moment a lamp is switched on.
@@ -137,6 +155,12 @@ impl Setup {
         }
         self
     }
+    /// With one part at an end of its own.
+    #[must_use]
+    pub fn with_apart(mut self, part: PartId, stand: Stand) -> Self {
+        self.apart.push((part, stand));
+        self
+    }
     /// At other ends of the tolerances.
     #[must_use]
     pub fn at(mut self, ends: Ends) -> Self {
@@ -148,6 +172,9 @@ impl Setup {
     }
     fn is_closed(&self, part: PartId) -> bool {
         self.closed.get(part.index()).copied().unwrap_or(false)
+    }
+    fn stand(&self, part: PartId) -> Option<Stand> {
+        self.apart.iter().rev().find(|(id, _)| *id == part).map(|(_, stand)| *stand)
     }
     fn charge(&self, supply: SupplyId) -> Charge {
         let told = self.batteries.iter().rev().find(|(id, _)| *id == supply);
@@ -278,6 +305,7 @@ impl<'s> Bench<'s> {
             live: vec![true; self.scheme.supplies.len()],
             ends: Ends::NOMINAL,
             batteries: Vec::new(),
+            apart: Vec::new(),
             faults: Vec::new(),
             filaments_cold: false,
             motors_start: false,
@@ -289,6 +317,14 @@ impl<'s> Bench<'s> {
         match self.laws.get(part.index())? {
             values::Law::Conductor(range) | values::Law::Load(range) => Some(range.at(warmth)),
             _ => None,
+        }
+    }
+    /// Whether the tolerance of a load lets it take more or less current.
+    pub fn spreads(&self, part: PartId) -> bool {
+        match self.laws.get(part.index()) {
+            Some(values::Law::Load(range)) => range.spreads(),
+            Some(values::Law::Curve(curves)) => curves.spread(),
+            _ => false,
         }
     }
     /// Solves it.

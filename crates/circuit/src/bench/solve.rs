@@ -2,7 +2,7 @@
 
 use super::readings::Readings;
 use super::values::Law;
-use super::{Bench, BenchFault, Charge, Fault, Setup, Warmth};
+use super::{Bench, BenchFault, Charge, Fault, Setup, Stand, Warmth};
 use crate::network::{Branch, Network, NetworkError};
 use crate::union::Union;
 use fiftytwo_scheme::arena::Id;
@@ -28,7 +28,7 @@ struct Builder<'a, 's> {
 
 /// The network of a setup, before it is solved.
 fn built<'a, 's>(bench: &'a Bench<'s>, setup: &'a Setup) -> Result<Builder<'a, 's>, BenchFault> {
-    let loose = |fault: &&Fault| matches!(fault, Fault::Loose { .. });
+    let loose = |fault: &&Fault| matches!(fault, Fault::Loose { .. } | Fault::Behind { .. });
     let nodes = bench.scheme.nodes.len() + 2 + setup.faults.iter().filter(loose).count();
     let mut builder = Builder {
         bench,
@@ -158,16 +158,27 @@ impl Builder<'_, '_> {
     fn loose_ends(&mut self) -> Result<(), BenchFault> {
         let mut end = self.bench.scheme.nodes.len() + 2;
         for fault in &self.setup.faults {
-            if let Fault::Loose { part, upper } = *fault {
-                let ends = self.ends.get_mut(part.index()).and_then(Option::as_mut);
-                let ends = ends.ok_or(BenchFault::Unusable(None))?;
-                if upper {
-                    ends.0 = end;
-                } else {
-                    ends.1 = end;
+            let (part, upper, behind) = match *fault {
+                Fault::Loose { part, upper } => (part, upper, None),
+                Fault::Behind { part, ohm } => (part, true, Some(ohm)),
+                _ => continue,
+            };
+            let ends = self.ends.get_mut(part.index()).and_then(Option::as_mut);
+            let ends = ends.ok_or(BenchFault::Unusable(None))?;
+            let was = if upper {
+                std::mem::replace(&mut ends.0, end)
+            } else {
+                std::mem::replace(&mut ends.1, end)
+            };
+            match behind {
+                Some(ohm) if ohm > 0.0 => {
+                    self.add(Branch::Resistor { a: was, b: end, ohm }, Meaning::Other);
                 }
-                end += 1;
+                Some(ohm) if ohm < 0.0 => return Err(BenchFault::Unusable(Some(part))),
+                Some(_) => self.join(was, end, Meaning::Other),
+                None => {}
             }
+            end += 1;
         }
         Ok(())
     }
@@ -217,13 +228,17 @@ impl Builder<'_, '_> {
                 continue;
             }
             let meaning = Meaning::Part(id);
-            let conductors = setup.ends.conductors;
-            let coils = setup.ends.coils;
+            let (conductors, coils, own) = match setup.stand(id) {
+                Some(Stand::At(warmth)) => (warmth, warmth, None),
+                Some(Stand::Ohm(ohm)) => (setup.ends.conductors, setup.ends.coils, Some(ohm)),
+                None => (setup.ends.conductors, setup.ends.coils, None),
+            };
             let ohm = match &self.bench.laws[id.index()] {
                 _ if shorted(id) => 0.0,
                 Law::Wire => 0.0,
                 Law::Switch if setup.is_closed(id) => 0.0,
                 Law::Switch | Law::Open => continue,
+                Law::Conductor(_) | Law::Load(_) if own.is_some() => own.unwrap_or(0.0),
                 Law::Conductor(range) => range.at(conductors),
                 Law::Load(range) => range.at(coils),
                 Law::Motor { starts, .. } if setup.motors_start => starts.at(coils),
@@ -259,7 +274,8 @@ impl Builder<'_, '_> {
                 Fault::Ground { .. } | Fault::Joined(..) => {
                     return Err(BenchFault::Unusable(None));
                 }
-                Fault::Open(_) | Fault::Shorted(_) | Fault::Loose { .. } => {}
+                Fault::Open(_) | Fault::Shorted(_) | Fault::Loose { .. } | Fault::Behind { .. } => {
+                }
             }
         }
         Ok(())

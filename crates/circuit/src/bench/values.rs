@@ -47,6 +47,9 @@ impl Range {
     fn of(ohm: &Quantity<Ohm>) -> Self {
         Self::new(ohm.lo, ohm.middle(), ohm.hi)
     }
+    pub(super) fn spreads(self) -> bool {
+        self.hot > self.cold * (1.0 + 1e-9)
+    }
     pub(super) fn at(self, warmth: Warmth) -> f64 {
         match warmth {
             Warmth::Cold => self.cold,
@@ -88,6 +91,9 @@ pub(super) struct Curves {
 }
 
 impl Curves {
+    pub(super) fn spread(&self) -> bool {
+        self.cold != self.hot
+    }
     pub(super) fn at(&self, warmth: Warmth, filaments_cold: bool) -> &Characteristic {
         match (&self.inrush, warmth) {
             (Some(inrush), _) if filaments_cold => inrush,

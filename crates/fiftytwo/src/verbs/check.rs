@@ -44,8 +44,11 @@ pub fn check<'a>(schemes: &[Checked<'a>], asked: Asked<'_>, out: Option<&Path>) 
                             page.gap().block(&topics::meter::diagnosis(&diagnosis));
                             diagnoses.push(JsonDiagnosis::new(&checked.named.shown, &diagnosis));
                         }
+                        // A slip in what was asked is told alone: the rest would bury it.
                         Err(faults) => {
-                            findings.extend(faults.into_iter().map(|it| checked.told(it)))
+                            findings.clear();
+                            findings.extend(faults.into_iter().map(|it| checked.told(it)));
+                            break;
                         }
                     }
                 }

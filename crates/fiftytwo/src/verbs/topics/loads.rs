@@ -14,7 +14,7 @@ pub fn sections(found: &Loads) -> Vec<Section> {
             rows: found.rows.iter().map(enough).collect(),
             covers: vec![
                 "each rest position; what is on in none of them with its own ways closed; supplies \
-                 low, everything hot. A lamp surely lights from half its rated current"
+                 low, each resistance at the end that is worse, for volts and current each. A lamp surely lights from half its rated current"
                     .to_owned(),
             ],
             ..Section::default()
@@ -23,8 +23,8 @@ pub fn sections(found: &Loads) -> Vec<Section> {
             title: "Lamps and inputs: the most they get",
             rows: found.rows.iter().filter_map(|row| most(row).or_else(|| takes(row))).collect(),
             covers: vec![
-                "supplies high, everything cold; not: lamps in series with one that is \
-                          shorted"
+                "supplies high, each resistance at the end that is worse, for volts and current \
+                 each; not: lamps in series with one that is shorted"
                     .to_owned(),
             ],
             ..Section::default()
@@ -71,7 +71,7 @@ fn takes(row: &LoadRow) -> Option<Row> {
         limit: format!("of {}, typical", amps(MOST_OF_INPUT)),
         margin: percent(takes / MOST_OF_INPUT),
         outcome: Outcome::Spare(1.0 - takes / MOST_OF_INPUT),
-        corner: format!("with {}, supplies high, everything cold", most.position),
+        corner: format!("with {}, supplies high", most.position),
     })
 }
 
@@ -106,9 +106,10 @@ fn enough(row: &LoadRow) -> Row {
         limit: format!("of {needs}{least}{typical}"),
         margin: row.of_needed.map(|share| percent(share - 1.0)).unwrap_or_default(),
         outcome: row.of_needed.map_or(Outcome::NotJudged, |share| Outcome::Spare(share - 1.0)),
-        corner: row.least.as_ref().map_or_else(String::new, |least| {
-            format!("with {}, supplies low, everything hot", least.position)
-        }),
+        corner: row
+            .least
+            .as_ref()
+            .map_or_else(String::new, |least| format!("with {}, supplies low", least.position)),
     }
 }
 
@@ -122,6 +123,6 @@ fn most(row: &LoadRow) -> Option<Row> {
         limit: format!("rated {}, {}", volts(row.rated_volts?), amps(row.rated_amps?)),
         margin: percent(share),
         outcome: Outcome::Spare(1.0 - share / MOST_OF_RATED),
-        corner: format!("with {}, supplies high, everything cold{inrush}", most.position),
+        corner: format!("with {}, supplies high{inrush}", most.position),
     })
 }

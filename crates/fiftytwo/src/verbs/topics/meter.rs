@@ -2,7 +2,9 @@
 
 use crate::page::{ASIDE, BAD, Page, count_of, painted};
 use crate::report::CAUTIONS;
-use fiftytwo_calculations::meter::{Cell, Diagnosis, Expected, Explanation, FaultKind, MeterTable};
+use fiftytwo_calculations::meter::{
+    Cell, Diagnosis, Expected, Explanation, FaultKind, Grounded, MeterTable,
+};
 use std::fmt::Write;
 
 /// The table as a page: one block a place, each point with its volts position by position.
@@ -122,45 +124,56 @@ fn numbers(expected: &Expected) -> String {
     }
 }
 
-/// Expected volts closer than this are the same, V.
-const SAME: f64 = 0.05;
 /// So many faults are listed for one reading of the next point.
 const MOST_NEXT: usize = 4;
+/// So many wires of a group of grounds are named.
+const MOST_WIRES: usize = 8;
 
 /// What readings mean.
 pub fn diagnosis(found: &Diagnosis) -> String {
     let mut page = Page::default();
-    page.head(&format!("Readings: {}", found.readings.join(", ")));
+    page.head(&format!("Readings: {}", found.readings.join("; ")));
     if found.healthy {
-        page.words(2, 2, "So it is with nothing broken, in at least one position.");
+        let all = found.healthy_in.len() == found.positions.len();
+        let said = match (all, found.positions.len()) {
+            (true, 1) => "As it should be: nothing broken is needed to explain this.".to_owned(),
+            (true, _) => "As it should be in every position: nothing broken is needed to explain \
+                          this."
+                .to_owned(),
+            (false, _) => format!(
+                "As it should be with {}: nothing broken is needed to explain this there.",
+                found.healthy_in.join("; ")
+            ),
+        };
+        page.words(2, 2, &said);
     }
-    if found.explanations.is_empty() && !found.healthy {
-        page.words(2, 2, &painted(BAD, "No single fault that was tried explains them all."));
-    }
-    let broken: Vec<_> =
+    let broken: Vec<&Explanation> =
         found.explanations.iter().filter(|it| it.kind != FaultKind::None).collect();
-    // With nothing broken every fault that changes no volts there fits too: counted, not listed.
-    let sound = found.explanations.iter().find(|it| it.kind == FaultKind::None);
-    let idle = |it: &Explanation| {
-        sound.is_some_and(|sound| {
-            let pairs = it.expected.iter().zip(&sound.expected);
-            pairs.into_iter().all(|(volts, sound)| (volts - sound).abs() < SAME)
-        })
-    };
-    let without = broken.iter().filter(|it| idle(it)).count();
-    for it in broken.iter().filter(|it| !idle(it)) {
-        let volts: Vec<String> = it.expected.iter().map(|volts| format!("{volts:.1} V")).collect();
-        page.words(2, 4, &format!("{} (expected {})", it.fault, volts.join(", ")));
+    if broken.is_empty() && !found.healthy {
+        unexplained(&mut page, found);
+    }
+    if found.healthy && !broken.is_empty() {
+        page.words(2, 2, "Where it stands otherwise, one of these is broken:");
+    }
+    for it in broken.iter().filter(|it| it.ground.is_none()) {
+        page.words(2, 4, &format!("{} (expected {})", it.fault, expected(&it.expected)));
         page.words(6, 2, &painted(ASIDE, &it.positions.join("; ")));
     }
+    grounds(&mut page, &broken);
     if found.more > 0 {
         page.words(2, 2, &format!("and {} more", found.more));
     }
-    if without > 0 {
-        let faults = count_of(without, "fault");
-        page.words(2, 2, &format!("{faults} that would not change these readings: not listed."));
+    if found.unmoved > 0 {
+        let faults = count_of(found.unmoved, "fault");
+        page.words(
+            2,
+            2,
+            &format!(
+                "{faults} would leave these readings as they should be: they say nothing of them."
+            ),
+        );
     }
-    if let Some(next) = &found.next {
+    if let Some(next) = found.next.as_ref().filter(|_| !broken.is_empty()) {
         let screws = match next.screws.is_empty() {
             true => String::new(),
             false => format!(" ({})", next.screws.join(", ")),
@@ -191,4 +204,87 @@ pub fn diagnosis(found: &Diagnosis) -> String {
         page.words(2, 2, &painted(ASIDE, words));
     }
     page.into_text()
+}
+
+fn expected(volts: &[f64]) -> String {
+    let volts: Vec<String> = volts.iter().map(|volts| format!("{} V", one(*volts))).collect();
+    volts.join(", ")
+}
+
+/// What comes near, and what to do next.
+fn unexplained(page: &mut Page, found: &Diagnosis) {
+    for words in &found.beyond {
+        page.words(2, 2, &painted(BAD, words));
+    }
+    page.words(2, 2, &painted(BAD, "No single fault that was tried explains them all."));
+    if !found.nearest.is_empty() {
+        page.words(2, 2, "Nearest:");
+    }
+    for it in &found.nearest {
+        page.words(4, 4, &format!("{} (expected {})", it.fault, expected(&it.expected)));
+        page.words(8, 2, &painted(ASIDE, &it.positions.join("; ")));
+    }
+    page.words(
+        2,
+        2,
+        "Next: measure the poles of the supply against each other and against ground; measure these \
+         points again, each to its own minus; see where every contact stands. If they stay as they \
+         are, two things are broken at once, a joint is bad or the text is not what is built.",
+    );
+}
+
+/// Grounds that show the same: wires with the same resistances, volts and positions in one line.
+fn grounds(page: &mut Page, broken: &[&Explanation]) {
+    // What is told of a wire: "solidly (expected 0.0 V)" and so on, and where.
+    let mut wires: Vec<(&str, Vec<String>, &[String])> = Vec::new();
+    for it in broken {
+        let Some(Grounded { wire, ohm }) = &it.ground else { continue };
+        let how = match *ohm {
+            0.0 => "solidly".to_owned(),
+            ohm => format!("through about {} kohm", ohm / 1e3),
+        };
+        let supplies: Vec<String> =
+            it.supplies.iter().map(|at| format!("{} at {:.0} V", at.supply, at.volts)).collect();
+        let with = match supplies.is_empty() {
+            true => String::new(),
+            false => format!(" with {}", supplies.join(", ")),
+        };
+        let how = format!("{how} (expected {}{with})", expected(&it.expected));
+        let mut known = wires.iter_mut();
+        match known.find(|known| known.0 == wire && known.2 == it.positions) {
+            Some((_, hows, _)) => hows.push(how),
+            None => wires.push((wire, vec![how], &it.positions)),
+        }
+    }
+    // Wires that some position has in common stand together, with the positions that all have.
+    let mut groups: Vec<(Vec<&str>, Vec<String>, Vec<&String>)> = Vec::new();
+    for (wire, hows, positions) in wires {
+        let together = groups.iter_mut().find(|(_, known, at)| {
+            *known == hows && at.iter().any(|position| positions.contains(position))
+        });
+        match together {
+            Some((names, _, at)) => {
+                names.push(wire);
+                at.retain(|position| positions.contains(position));
+            }
+            None => groups.push((vec![wire], hows, positions.iter().collect())),
+        }
+    }
+    for (names, hows, positions) in groups {
+        let hows = hows.join("; or ");
+        let told = match names.as_slice() {
+            [wire] => format!("{wire} is grounded {hows}"),
+            many => {
+                let shown = many.iter().take(MOST_WIRES).copied().collect::<Vec<_>>().join("; ");
+                let more = match many.len().saturating_sub(MOST_WIRES) {
+                    0 => String::new(),
+                    more => format!(" and {more} more"),
+                };
+                format!("one of {} wires is grounded {hows}: {shown}{more}", many.len())
+            }
+        };
+        page.words(2, 4, &told);
+        let positions: Vec<&str> = positions.iter().map(|it| it.as_str()).collect();
+        page.words(6, 2, &painted(ASIDE, &positions.join("; ")));
+    }
 }

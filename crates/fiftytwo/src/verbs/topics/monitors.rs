@@ -42,6 +42,11 @@ pub fn sections(found: &Monitors) -> Vec<Section> {
         Section {
             title: "Resistors: power",
             rows: found.resistors.iter().map(resistor).collect(),
+            covers: vec![
+                "what a resistor may have: everything else as it is, its watts too; without a new \
+                 finding on the coil, the lamps and the inputs in series with it"
+                    .to_owned(),
+            ],
             ..Section::default()
         },
     ]
@@ -82,17 +87,22 @@ fn left_on(coil: &CoilMonitors, load: &Load) -> Row {
     };
     // Healthy, a monitor stays below a fifth of pickup; with a fault, below pickup.
     let most = if load.case == Case::Healthy && !load.held { MOST_SHARE } else { 1.0 };
+    // Of a cold coil its volts are fewer than what its current is told as.
+    let told = load.celsius.map(|celsius| format!(" at {celsius} C")).unwrap_or_default();
+    let watched = match coil.form.as_str() {
+        "" => "nothing watches it".to_owned(),
+        form => format!("watched by {form}"),
+    };
     Row {
         what: format!("{}{case}", coil.coil),
-        worst: volts(load.volts),
+        worst: format!("{}{told}", volts(load.volts)),
         limit: format!("of {}", volts(limit)),
         margin: format!("{} {words}", percent(share)),
         outcome: Outcome::Spare(1.0 - share / most),
         corner: format!(
-            "{} through it, {}, supply high, everything cold; watched by {}",
+            "{} through it, {}, supply high, everything cold; {watched}",
             amps(load.amps),
             load.position,
-            coil.form
         ),
     }
 }
@@ -127,17 +137,18 @@ fn resistor(row: &ResistorRow) -> Row {
         true => String::new(),
         false => format!(", {} shorted", row.shorted.join(" and ")),
     };
-    let bounds = match (row.least_ohm, row.most_ohm) {
-        (Some(least), Some(most)) if least > most => format!(
-            "; no value does: the coil needs {} or more, what it feeds {} or less",
-            ohms(least),
-            ohms(most)
-        ),
-        (Some(least), Some(most)) => {
-            format!("; it may have {} to {}", ohms(least), ohms(most))
+    let asked =
+        |by: &Option<String>| by.as_ref().map(|by| format!(" (for {by})")).unwrap_or_default();
+    let least = row.least_ohm.map(|ohm| format!("{}{}", ohms(up(ohm)), asked(&row.least_for)));
+    let most = row.most_ohm.map(|ohm| format!("{}{}", ohms(down(ohm)), asked(&row.most_for)));
+    let none = row.least_ohm.zip(row.most_ohm).is_some_and(|(least, most)| up(least) > down(most));
+    let bounds = match (least, most) {
+        (Some(least), Some(most)) if none => {
+            format!("; no value does: {least} or more, {most} or less")
         }
-        (Some(least), None) => format!("; it must have {} or more", ohms(least)),
-        (None, Some(most)) => format!("; it may have {} at most", ohms(most)),
+        (Some(least), Some(most)) => format!("; it may have {least} to {most}"),
+        (Some(least), None) => format!("; it must have {least} or more"),
+        (None, Some(most)) => format!("; it may have {most} at most"),
         (None, None) => String::new(),
     };
     Row {
@@ -154,4 +165,24 @@ fn resistor(row: &ResistorRow) -> Row {
             watts(row.healthy)
         ),
     }
+}
+
+/// Three figures, never less than the value: a bound that is told must hold as told.
+fn up(value: f64) -> f64 {
+    to_three(value, |figures| (figures - 1e-9).ceil())
+}
+
+/// Three figures, never more than the value.
+fn down(value: f64) -> f64 {
+    to_three(value, |figures| (figures + 1e-9).floor())
+}
+
+fn to_three(value: f64, rounded: impl Fn(f64) -> f64) -> f64 {
+    if !(value > 0.0 && value.is_finite()) {
+        return value;
+    }
+    let unit = 10_f64.powi(
+        2 - format!("{value:e}").rsplit('e').next().and_then(|it| it.parse().ok()).unwrap_or(0),
+    );
+    rounded(value * unit) / unit
 }

@@ -1,0 +1,309 @@
+//! What lamps and inputs leave on a coil when something stands beside it, what they get at the worse
+//! end of their own tolerance, and whether what is printed as a bound holds at the bound and not past
+//! it.
+//!
+//! Numbers: Ohm's law for two or three resistances, written out beside each; copper has (234.5 + t)
+//! over (234.5 + 20) of its resistance at 20 C (IEC 60228).
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that finds nothing has failed")]
+
+use fiftytwo_calculations::monitors::{Load, ResistorRow};
+use fiftytwo_calculations::{Calculations, calculate};
+use fiftytwo_scheme::{Finding, Severity, read_text};
+
+const RELAY: &str = r#"coil resistance="2000 ohm" works="70 to 140 V" pickup="50 to 68 V" dropout="15 to 40 V" pickup-time="25 to 40 ms" dropout-time="5 to 60 ms"
+    contact "a1" closed-when="picked up""#;
+
+fn text(devices: &str, legs: &str) -> String {
+    format!(
+        r#"
+scheme "Beside"
+place "HOUSE" "Control house" ambient="0 to 40 C"
+supply "DC1" "125 V DC" range="105 to 140 V" place="HOUSE"
+ground "DC1" plus="200 kohm" minus="200 kohm" capacitance="1 uF" alarms-below="10 kohm"
+condition "c"
+button "PB" "Trip" place="HOUSE" {{ contact "a1" closed-when="pressed" }}
+sensor "S" place="HOUSE" {{ contact "x" closed-when="c" }}
+person "t" place="HOUSE" {{ may "PB" }}
+{devices}
+circuit "Trip" supply="DC1" {{
+    feed {{ fuse "F1" "15 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "15 A" }}
+    {legs}
+}}
+"#
+    )
+}
+
+fn relays(names: &[&str]) -> String {
+    names
+        .iter()
+        .map(|name| format!("relay \"{name}\" place=\"HOUSE\" {{\n    {RELAY}\n}}\n"))
+        .collect()
+}
+
+fn of(text: &str) -> Calculations {
+    let reading = read_text("beside.kdl", text);
+    assert!(reading.scheme.is_some(), "{:#?}", reading.findings);
+    calculate(&reading.scheme.unwrap()).unwrap()
+}
+
+/// A 94 behind a button, `beside` across the button and `shunt` across the coil.
+fn one(beside: &str, shunt: &str) -> Calculations {
+    of(&text(
+        &relays(&["94"]),
+        &format!(
+            r#"leg "94" {{ contact "PB" "a1"; wire "T1"; coil "94" }}
+    leg "m" from="P" to="T1" {{ {beside} }}
+    {shunt}"#
+        ),
+    ))
+}
+
+fn grave(found: &Calculations) -> Vec<Finding> {
+    let grave = found.findings().into_iter();
+    grave.filter(|it| it.severity == Severity::Finding).collect()
+}
+
+fn ids(found: &Calculations) -> Vec<&'static str> {
+    grave(found).iter().map(|it| it.id).collect()
+}
+
+fn healthy<'f>(found: &'f Calculations, coil: &str, held: bool) -> &'f Load {
+    let coil = found.monitors.coils.iter().find(|it| it.coil == coil);
+    let coil = coil.unwrap_or_else(|| panic!("{coil:?} has no row"));
+    coil.loads.iter().find(|load| load.shorted.is_empty() && load.held == held).unwrap()
+}
+
+fn resistor<'f>(found: &'f Calculations, name: &str) -> &'f ResistorRow {
+    found.monitors.resistors.iter().find(|row| row.resistor == name).unwrap()
+}
+
+fn near(value: f64, expected: f64) {
+    assert!((value / expected - 1.0).abs() < 1e-3, "{value} is not {expected}");
+}
+
+/// 2000 ohm at 0 C.
+const COLD: f64 = 2000.0 * 234.5 / 254.5;
+
+#[test]
+fn a_lamp_that_picks_up_two_relays_side_by_side_is_found_on_both() {
+    let found = of(&text(
+        &relays(&["94", "94B"]),
+        r#"leg "94" { contact "PB" "a1"; wire "T1"; coil "94" }
+    leg "m" from="P" to="T1" { resistor "R1" "470 ohm" power="50 W"; lamp "RED" "80 mA" rated="48 V" }
+    leg "94B" from="T1" to="N" { coil "94B" }"#,
+    ));
+    // 48 V / 80 mA = 600 ohm; 470 + 600 ohm in front of 1843 / 2 ohm: 70.3 mA, half of it through
+    // each: 35.15 mA are 70.3 V on 2000 ohm, above the 68 V at which they surely pick up.
+    let amps = 140.0 / (1070.0 + COLD / 2.0) / 2.0;
+    for coil in ["94", "94B"] {
+        let load = healthy(&found, coil, false);
+        near(load.amps, amps);
+        near(load.volts, 70.30);
+        assert_eq!(load.celsius, Some(20.0));
+        let told = found.monitors.findings.iter().find(|it| {
+            it.id == "monitor-operates-coil" && it.message.contains(&format!("on {coil} at rest"))
+        });
+        let told = told.unwrap_or_else(|| panic!("{:#?}", found.monitors.findings));
+        assert_eq!(told.severity, Severity::Finding);
+        assert!(told.message.contains("RED leaves 35.2 mA (70.3 V at 20 C)"), "{told:?}");
+    }
+}
+
+#[test]
+fn a_resistor_beside_the_coil_takes_a_part_of_the_current_and_hides_nothing() {
+    let beside = r#"resistor "R1" "6 kohm" power="10 W"; lamp "RED" "20 mA" rated="24 V""#;
+    // 24 V / 20 mA = 1.2 kohm. 140 V over 7.2 kohm and 1843 ohm beside so many: with 2 kohm 16.5 V
+    // on the coil, with 6 kohm 22.92 V (a circuit simulator: 22.924 V). As current 2000 / 1843 more.
+    for (shunt, across) in [(2e3, 16.47), (6e3, 22.924), (10e3, 24.86)] {
+        let found = one(
+            beside,
+            &format!(r#"leg "sh" from="T1" to="N" {{ resistor "RS" "{shunt} ohm" power="50 W" }}"#),
+        );
+        let beside_coil = COLD * shunt / (COLD + shunt);
+        near(140.0 * beside_coil / (7200.0 + beside_coil), across);
+        near(healthy(&found, "94", true).volts, across * 2000.0 / COLD);
+        // It surely lets go only below 15 V.
+        assert!(ids(&found).contains(&"monitor-holds-coil"), "{:?}", ids(&found));
+    }
+    let alone = one(beside, "");
+    near(healthy(&alone, "94", true).volts, 140.0 / (7200.0 + COLD) * 2000.0);
+    assert!(ids(&alone).contains(&"monitor-holds-coil"));
+}
+
+#[test]
+fn what_drives_a_coil_beside_a_lamp_is_not_the_lamps_doing() {
+    // The relay is held in by a sensor that is closed at rest: the lamp beside it adds nothing.
+    let found = of(&text(
+        &relays(&["94"]).replace("a1\" closed-when", "a1\" \"b1\" closed-when"),
+        r#"leg "94" { parallel { fuse "F9" "6 A"; branch { resistor "R1" "6 kohm" power="10 W"; lamp "RED" "20 mA" rated="24 V" } }; coil "94" }"#,
+    ));
+    assert!(!ids(&found).iter().any(|id| id.starts_with("monitor-")), "{:?}", ids(&found));
+}
+
+#[test]
+fn a_lamp_alone_in_front_of_two_trip_coils_is_found() {
+    let breaker = r#"breaker "52" place="HOUSE" closing-time="45 to 60 ms" opening-time="22 to 28 ms" {
+    coil "trip" drives-to="open" resistance="22 ohm" works="70 to 140 V" pickup="35 to 60 V" goes-after="6 to 10 ms" max-on="1 s"
+    coil "trip B" drives-to="open" resistance="22 ohm" works="70 to 140 V" pickup="35 to 60 V" goes-after="6 to 10 ms" max-on="1 s"
+    contact "a1" closed-when="closed"
+}"#;
+    let found = of(&text(
+        breaker,
+        r#"leg "Trip" { contact "PB" "a1"; wire "T1"; contact "52" "a1"; wire "T2"; coil "52" "trip" }
+    leg "B" from="T2" to="N" { coil "52" "trip B" }
+    leg "m" from="P" to="T1" { lamp "RED" "25 mA" }"#,
+    ));
+    let told: Vec<&Finding> =
+        found.monitors.findings.iter().filter(|it| it.id == "monitor-alone").collect();
+    assert_eq!(told.len(), 2, "{:#?}", found.monitors.findings);
+    // 140 V on 22 ohm at 0 C, 20.3 ohm: 6.91 A, as 152 V would drive at 20 C.
+    assert!(told[0].message.contains("shorted, it puts 6.91 A (152 V at 20 C) on it"), "{told:?}");
+    // A break of one coil shows nowhere: the other leads the lamp's current.
+    assert_eq!(found.monitors.unwatched, ["52 trip", "52 trip B"]);
+}
+
+/// An input that watches a 94, behind a resistor.
+fn watched(input: &str, ohm: &str) -> Calculations {
+    let ied = format!("ied \"21\" place=\"HOUSE\" {{ input \"mon\" {input} watches=\"94\" }}\n");
+    let text = text(
+        &(relays(&["94"]).replace("2000 ohm", "20 ohm") + &ied),
+        &format!(
+            r#"leg "94" {{ contact "PB" "a1"; wire "T1"; coil "94" }}
+    leg "m" from="P" to="T1" {{ resistor "R9" "{ohm}" power="50 W"; input "21" "mon" }}"#
+        ),
+    );
+    of(&text)
+}
+
+#[test]
+fn an_input_gets_fewest_volts_with_its_own_fewest_ohms() {
+    let found =
+        watched(r#"resistance="25 to 60 kohm" on-above="80 V" off-below="60 V""#, "22 kohm");
+    let row = found.loads.rows.iter().find(|row| row.part == "21 mon").unwrap();
+    let (least, most) = (row.least.as_ref().unwrap(), row.most.as_ref().unwrap());
+    // 105 V * 25 / 47 kohm and 140 V * 60 / 82 kohm; its current is least with 60 kohm, 105 V / 82
+    // kohm, and most with 25 kohm, 140 V / 47 kohm.
+    near(least.volts, 105.0 * 25.0 / 47.02);
+    near(most.volts, 140.0 * 60.0 / 82.02);
+    near(least.amps.unwrap(), 105.0 / 82.02e3);
+    near(most.amps.unwrap(), 140.0 / 47.02e3);
+    assert!(found.monitors.findings.iter().any(|it| it.message.contains("it gets 55.8 V")));
+    // 18 kohm: with its middle resistance it would pass, with 25 kohm it gets 61 V of 80 V.
+    let found =
+        watched(r#"resistance="25 to 60 kohm" on-above="80 V" off-below="60 V""#, "18 kohm");
+    assert!(ids(&found).contains(&"monitor-weak"), "{:?}", ids(&found));
+    // Its cure: 25 kohm * (105 / 80 - 1) = 7.81 kohm, less the coil's 20 ohm.
+    near(resistor(&found, "R9").most_ohm.unwrap(), 25e3 * (105.0 / 80.0 - 1.0) - 21.5);
+    let cured =
+        watched(r#"resistance="25 to 60 kohm" on-above="80 V" off-below="60 V""#, "7.78 kohm");
+    assert!(!ids(&cured).contains(&"monitor-weak"), "{:?}", ids(&cured));
+}
+
+#[test]
+fn an_input_without_ohms_is_a_typical_one_at_its_worse_end() {
+    // 1 to 4 mA at 125 V are 31.25 to 125 kohm: 105 V * 31.25 / 53.27 kohm = 61.6 V.
+    let found = watched(r#"on-above="80 V" off-below="60 V""#, "22 kohm");
+    let row = found.loads.rows.iter().find(|row| row.part == "21 mon").unwrap();
+    near(row.least.as_ref().unwrap().volts, 61.6);
+}
+
+/// A trip coil of 20 ohm with a lamp and an opto input, each behind its resistor.
+fn string(lamp: f64, opto: f64) -> Calculations {
+    let ied = "curve \"opto\" { point \"20 V\" \"0 mA\"; point \"80 V\" \"2 mA\"; point \"200 V\" \"6 mA\" }
+ied \"21\" place=\"HOUSE\" { input \"mon\" curve=\"opto\" on-above=\"80 V\" off-below=\"60 V\" watches=\"94\" }\n";
+    of(&text(
+        &(relays(&["94"]).replace("2000 ohm", "20 ohm") + ied),
+        &format!(
+            r#"leg "94" {{ contact "PB" "a1"; wire "T1"; coil "94" }}
+    leg "m" from="P" to="T1" {{ resistor "R1" "{lamp:.6} ohm" power="50 W"; lamp "RED" "8 mA" rated="24 V" }}
+    leg "o" from="P" to="T1" {{ resistor "R2" "{opto:.6} ohm" power="100 W"; input "21" "mon" }}"#
+        ),
+    ))
+}
+
+#[test]
+fn what_a_resistor_may_have_holds_at_its_ends_and_not_past_them() {
+    let found = string(12e3, 4.7e3);
+    assert!(ids(&found).is_empty(), "{:?}", ids(&found));
+    let (lamp, opto) = (resistor(&found, "R1"), resistor(&found, "R2"));
+    let (lamp_least, lamp_most) = (lamp.least_ohm.unwrap(), lamp.most_ohm.unwrap());
+    let (opto_least, opto_most) = (opto.least_ohm.unwrap(), opto.most_ohm.unwrap());
+    // The lamp, 3 kohm: half of 8 mA at 105 V: 26.25 kohm in all. 10 mA (1.25 times) at 140 V: 14
+    // kohm in all. The coil adds 20 ohm (18.4 cold, 21.6 hot) with the current of both.
+    assert!((lamp_most - 23_250.0).abs() < 60.0, "{lamp_most}");
+    assert!((lamp_least - 11_000.0).abs() < 60.0, "{lamp_least}");
+    assert_eq!(lamp.least_for.as_deref(), Some("RED"));
+    // The opto, (105 V - 80 V) / 2 mA, less what both leave on the coil.
+    assert!((opto_most - 12_500.0).abs() < 120.0 && opto_most < 12_500.0, "{opto_most}");
+    assert_eq!(opto.most_for.as_deref(), Some("21 mon"));
+    // The opto shorted: a fifth of the 50 V from which the coil may pick up, 10 V or 0.5 A at 20 C;
+    // let go below 15 V. 140 V / 0.49 A = 285 ohm, less 18.4 ohm.
+    assert!((opto_least - 266.0).abs() < 10.0, "{opto_least}");
+    for (what, inside, outside) in [
+        ("lamp-dim", (lamp_most * (1.0 - 1e-5), 4.7e3), (lamp_most * (1.0 + 1e-5), 4.7e3)),
+        ("lamp-overloaded", (lamp_least * (1.0 + 1e-5), 4.7e3), (lamp_least * (1.0 - 1e-5), 4.7e3)),
+        ("monitor-weak", (12e3, opto_most * (1.0 - 1e-5)), (12e3, opto_most * (1.0 + 1e-5))),
+        (
+            "monitor-near-pickup",
+            (12e3, opto_least * (1.0 + 1e-5)),
+            (12e3, opto_least * (1.0 - 1e-5)),
+        ),
+    ] {
+        let fine = string(inside.0, inside.1);
+        assert!(ids(&fine).is_empty(), "{what} at {inside:?}: {:?}", ids(&fine));
+        let past = string(outside.0, outside.1);
+        let told = past.findings().iter().any(|it| it.id == what || it.id == "monitor-weak");
+        assert!(told, "{what} at {outside:?}: {:?}", ids(&past));
+    }
+}
+
+#[test]
+fn a_cure_that_would_bring_another_finding_is_not_told() {
+    // Points ten times too high: 20 mA at 80 V. No resistor of 5 W in front of it does both, and
+    // a threshold that it reaches lies below the half battery that a single ground puts on it.
+    let text = text(
+        &(relays(&["94"]).replace("2000 ohm", "20 ohm")
+            + "curve \"opto\" { point \"20 V\" \"0 mA\"; point \"80 V\" \"20 mA\"; point \"200 V\" \"60 mA\" }
+ied \"21\" place=\"HOUSE\" { input \"mon\" curve=\"opto\" on-above=\"80 V\" off-below=\"60 V\" watches=\"94\" }\n"),
+        r#"leg "94" { contact "PB" "a1"; wire "T1"; coil "94" }
+    leg "o" from="P" to="T1" { resistor "R2" "2.5 kohm" power="5 W"; input "21" "mon" }"#,
+    );
+    let found = of(&text);
+    let weak = found.monitors.findings.iter().find(|it| it.id == "monitor-weak").unwrap();
+    let help = weak.help.as_ref().unwrap();
+    assert!(help.starts_with("no value of R2 does both"), "{help}");
+    assert!(help.ends_with("an input for less current (1 to 4 mA are usual)"), "{help}");
+}
+
+/// An input of 30 kohm switched by a sensor, with a resistor across the sensor's contact.
+fn trickle(ohm: &str) -> Calculations {
+    let ied = "ied \"R\" place=\"HOUSE\" { input \"in\" resistance=\"30 kohm\" on-above=\"80 V\" off-below=\"60 V\" }\n";
+    of(&text(
+        ied,
+        &format!(
+            r#"leg "I" {{ parallel {{ contact "S" "x"; resistor "RB" "{ohm}" power="2 W" }}; wire "W"; input "R" "in" }}"#
+        ),
+    ))
+}
+
+#[test]
+fn an_input_that_never_goes_off_is_told_as_that_and_its_cure_cures() {
+    // 140 V * 30 / 57 = 73.7 V and 140 V * 30 / 40 = 105 V with the contact open; off below 60 V:
+    // 30 kohm * (140 / 60 - 1) = 40 kohm and more.
+    for (ohm, gets) in [("27 kohm", "73.7 V"), ("10 kohm", "105 V")] {
+        let found = trickle(ohm);
+        assert_eq!(ids(&found), ["input-not-off"], "{ohm}");
+        let told = &grave(&found)[0];
+        assert!(told.message.contains(&format!("it gets {gets}, and is surely off")), "{told:?}");
+        assert!(told.why.as_ref().unwrap().contains("at rest, supplies"), "{told:?}");
+        let help = told.help.as_ref().unwrap();
+        assert!(help.starts_with("RB of at least 43 kohm"), "{help}");
+        // Off below 105 V or more is no cure: it goes on from 80 V.
+        assert_eq!(help.contains("surely off below 74 V or more"), ohm == "27 kohm", "{help}");
+    }
+    assert!(ids(&trickle("43 kohm")).is_empty(), "{:?}", ids(&trickle("43 kohm")));
+    // At the bound: 140 V * 30 / 70 = 60 V.
+    assert!(!ids(&trickle("40.1 kohm")).contains(&"input-not-off"));
+    assert!(ids(&trickle("39.9 kohm")).contains(&"input-not-off"));
+}
