@@ -20,6 +20,10 @@ pub fn watts(value: f64) -> String {
 pub fn percent(share: f64) -> String {
     format!("{} %", figures(share * 100.0))
 }
+/// "with 52 open", "at rest".
+pub fn standing(position: &str) -> String {
+    if position.starts_with("at rest") { position.to_owned() } else { format!("with {position}") }
+}
 /// "a", "a and b", "a, b and c".
 pub fn list(names: &[String]) -> String {
     match names {

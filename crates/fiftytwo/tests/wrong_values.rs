@@ -119,7 +119,7 @@ const CASES: &[Case] = &[
         id: "monitor-alone",
         says: &[
             // By hand: 7.15 A through the coil at -30 C, times its 22 ohm at 20 C.
-            "RED stands alone in front of 52 trip 1: shorted, it puts 157 V on it",
+            "RED stands alone in front of 52 trip 1: shorted, it puts 7.15 A (157 V at 20 C) on it",
             "a resistor of 13 kohm (5 W) in series with RED, which so gets its rated current",
         ],
         cures: &[("a resistor of 13 kohm (5 W)", "resistor \"R4\" \"13 kohm\" power=\"5 W\"; ")],

@@ -5,7 +5,9 @@ use super::less::{instead, largest_in_series, most_ohm};
 use super::{Gets, LoadRow, MOST_OF_INPUT, MOST_OF_RATED, Solved, of};
 use crate::Study;
 use crate::shown::Thresholds;
-use crate::words::{amps, down, ohms, percent, standard_ohm, standard_watt, up, volts, watts};
+use crate::words::{
+    amps, down, ohms, percent, standard_ohm, standard_watt, standing, up, volts, watts,
+};
 use fiftytwo_circuit::{Ends, Fault, Setup};
 use fiftytwo_scheme::{CurrentKind, Finding, Part, PartId, PartKind, Severity};
 
@@ -49,7 +51,10 @@ pub(super) fn not_off(part: &Part, position: &str, gets: f64, below: f64, cure: 
         ),
     )
     .at(part.span, format!("{} at the most", volts(gets)))
-    .why(format!("with {position}, supplies at their highest, each resistance at its worse end"))
+    .why(format!(
+        "{}, supplies at their highest, each resistance at its worse end",
+        standing(position)
+    ))
     .help(cure)
     .device(&part.name)
 }
@@ -145,7 +150,10 @@ impl Teller<'_, '_> {
                 ),
             )
             .at(self.part.span, format!("{} at the most", amps(most.amps.unwrap_or(0.0))))
-            .why(format!("with {}, supplies at their highest, everything cold", most.position))
+            .why(format!(
+                "{}, supplies at their highest, everything cold",
+                standing(&most.position)
+            ))
             .help(help)
             .device(&self.row.part),
         )
@@ -171,8 +179,8 @@ impl Teller<'_, '_> {
             )
             .at(self.part.span, format!("{} at the most", amps(takes)))
             .why(format!(
-                "with {}, supplies at their highest; the bound is common practice, no source",
-                most.position
+                "{}, supplies at their highest; the bound is common practice, no source",
+                standing(&most.position)
             ))
             .help(
                 self.input_of(most)
@@ -217,7 +225,7 @@ impl Teller<'_, '_> {
                 ),
             )
             .at(self.part.span, format!("{} at the least", amps(gets)))
-            .why(format!("with {}, supplies at their lowest, everything hot", least.position))
+            .why(format!("{}, supplies at their lowest, everything hot", standing(&least.position)))
             .help(help)
             .device(&self.row.part),
         )
@@ -252,8 +260,8 @@ impl Teller<'_, '_> {
             )
             .at(self.part.span, format!("{gets} at the least"))
             .why(format!(
-                "with {}, supplies at their lowest, each resistance at its worse end",
-                least.position
+                "{}, supplies at their lowest, each resistance at its worse end",
+                standing(&least.position)
             ))
             .help(help)
             .device(&self.row.part),

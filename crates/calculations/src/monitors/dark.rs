@@ -6,7 +6,7 @@ use super::{Monitors, ResistorRow, smaller};
 use crate::Study;
 use crate::loads::corner::{Needed, needed};
 use crate::shown::{Shown, Thresholds};
-use crate::words::{amps, volts};
+use crate::words::{amps, standing, volts};
 use fiftytwo_circuit::BenchFault;
 use fiftytwo_motion::machine::{Evaluator, Scope};
 use fiftytwo_scheme::{Finding, PartId, PartKind, Severity};
@@ -89,9 +89,9 @@ fn told(
     let says = scheme.parts[id].shows.as_ref();
     let says = says.map_or_else(String::new, |shows| format!(" (it shows \"{}\")", shows.text));
     let message = format!(
-        "{name} is not on with {}, with {} whole{says}: at the low end of its supply it gets {}, \
+        "{name} is not on {}, with {} whole{says}: at the low end of its supply it gets {}, \
          and it is surely on only from {}",
-        situation.name,
+        standing(&situation.name),
         scheme.parts[situation.coil].name,
         tell(gets),
         tell(needs)

@@ -3,7 +3,7 @@
 
 use super::find::breaker_or_lockout_coils;
 use super::{Levels, MOST_SHARE, cures};
-use crate::words::{list, ohms, standard_ohm, volts};
+use crate::words::{list, ohms, standard_ohm, standing, volts};
 use crate::{RestPosition, Study};
 use fiftytwo_circuit::{BenchFault, Ends, Fault, Setup, Warmth};
 use fiftytwo_scheme::{Coil, Finding, PartId, PartKind, Severity};
@@ -59,8 +59,8 @@ impl Driven<'_, '_> {
         };
         let stays = if rest.stays { "" } else { "; the position does not stay so" };
         let message = format!(
-            "{name} is driven at rest: with {} it gets {}{by}, and it may operate from {}",
-            rest.name,
+            "{name} is driven at rest: {} it gets {}{by}, and it may operate from {}",
+            standing(&rest.name),
             self.gets_words(gets),
             volts(self.levels.pickup_from)
         );
@@ -105,7 +105,7 @@ impl Driven<'_, '_> {
         Ok(Some(self.told(
             "momentary-coil-kept-on",
             message,
-            format!("with {}, supply high, everything cold", rest.name),
+            format!("{}, supply high, everything cold", standing(&rest.name)),
             gets,
             self.cure(&setup, &bridges, self.levels.releases_below * 0.99)?,
             &bridges,

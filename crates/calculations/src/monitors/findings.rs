@@ -4,7 +4,7 @@ use super::find::Situation;
 use super::teller::Teller;
 use super::{CoilMonitors, Monitors};
 use crate::Study;
-use crate::words::{list, standard_watt, watts};
+use crate::words::{list, standard_watt, standing, watts};
 use fiftytwo_scheme::{DeviceKind, Finding, PartId, PartKind, Scheme, Severity};
 
 /// All findings about monitors.
@@ -133,7 +133,7 @@ fn resistors(study: &Study<'_, '_>, monitors: &Monitors, findings: &mut Vec<Find
                     ),
                 )
                 .at(part.span, watts(row.worst))
-                .why(format!("with {}, the supply at its highest", row.position))
+                .why(format!("{}, the supply at its highest", standing(&row.position)))
                 .help(format!("a resistor of {enough} (twice its load)"))
                 .device(&row.resistor),
             ),

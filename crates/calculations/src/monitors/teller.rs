@@ -7,7 +7,9 @@ use super::{CoilMonitors, Load, MOST_SHARE, cures};
 use crate::Study;
 use crate::loads::series_resistor;
 use crate::shown::{Shown, Thresholds};
-use crate::words::{amps, list, ohms, percent, standard_ohm, standard_watt, volts, watts};
+use crate::words::{
+    amps, list, ohms, percent, standard_ohm, standard_watt, standing, volts, watts,
+};
 use fiftytwo_circuit::Setup;
 use fiftytwo_scheme::{Finding, Lamp, PartId, PartKind, Scheme, Severity};
 
@@ -235,7 +237,7 @@ impl Teller<'_, '_> {
             let text =
                 format!("{} burnt out looks like a broken path of {}", burnt.lamp, self.coil.coil);
             let finding = Finding::note("burnt-lamp-unclear", text)
-                .why(format!("with {} no other monitor tells the two apart", burnt.position))
+                .why(format!("{} no other monitor tells the two apart", standing(&burnt.position)))
                 .help("an input or a second lamp beside it, or 1 spare lamp at hand to try")
                 .device(&burnt.lamp)
                 .device(&self.coil.coil);
@@ -450,7 +452,7 @@ impl Teller<'_, '_> {
         });
         let current = amps(load.amps);
         let high = self.high();
-        format!("{current} with {}, {high}, everything cold{told}", load.position)
+        format!("{current} {}, {high}, everything cold{told}", standing(&load.position))
     }
 
     fn high(&self) -> String {

@@ -71,7 +71,7 @@ fn takes(row: &LoadRow) -> Option<Row> {
         limit: format!("of {}, typical", amps(MOST_OF_INPUT)),
         margin: percent(takes / MOST_OF_INPUT),
         outcome: Outcome::Spare(1.0 - takes / MOST_OF_INPUT),
-        corner: format!("with {}, supplies high", most.position),
+        corner: format!("{}, supplies high", standing(&most.position)),
     })
 }
 
@@ -106,10 +106,9 @@ fn enough(row: &LoadRow) -> Row {
         limit: format!("of {needs}{least}{typical}"),
         margin: row.of_needed.map(|share| percent(share - 1.0)).unwrap_or_default(),
         outcome: row.of_needed.map_or(Outcome::NotJudged, |share| Outcome::Spare(share - 1.0)),
-        corner: row
-            .least
-            .as_ref()
-            .map_or_else(String::new, |least| format!("with {}, supplies low", least.position)),
+        corner: row.least.as_ref().map_or_else(String::new, |least| {
+            format!("{}, supplies low", standing(&least.position))
+        }),
     }
 }
 
@@ -123,6 +122,11 @@ fn most(row: &LoadRow) -> Option<Row> {
         limit: format!("rated {}, {}", volts(row.rated_volts?), amps(row.rated_amps?)),
         margin: percent(share),
         outcome: Outcome::Spare(1.0 - share / MOST_OF_RATED),
-        corner: format!("with {}, supplies high{inrush}", most.position),
+        corner: format!("{}, supplies high{inrush}", standing(&most.position)),
     })
+}
+
+/// "with 52 open", "at rest".
+fn standing(position: &str) -> String {
+    if position.starts_with("at rest") { position.to_owned() } else { format!("with {position}") }
 }

@@ -159,11 +159,13 @@ fn resistor(row: &ResistorRow) -> Row {
             .map_or_else(|| "not declared".to_owned(), |rated| format!("of {}", watts(rated))),
         margin: row.rated.map_or_else(String::new, |rated| percent(row.worst / rated)),
         outcome,
-        corner: format!(
-            "{}{shorted}, supply high, everything cold; healthy {}{bounds}",
-            row.position,
-            watts(row.healthy)
-        ),
+        corner: match row.position.as_str() {
+            "" => format!("nothing in any rest position{bounds}"),
+            position => format!(
+                "{position}{shorted}, supply high, everything cold; healthy {}{bounds}",
+                watts(row.healthy)
+            ),
+        },
     }
 }
 
