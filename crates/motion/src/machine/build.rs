@@ -78,6 +78,8 @@ pub(super) fn build(scheme: &Scheme) -> Result<Machine<'_>, Vec<Finding>> {
         load_of: Vec::new(),
         moved_of: Vec::new(),
         clocks,
+        readings: std::sync::OnceLock::new(),
+        solved: std::sync::Arc::default(),
     };
     machine.moved_of = machine.units.values().map(|unit| moved(&machine, &unit.kind)).collect();
     machine.switch_of = scheme.parts.ids().map(|part| switch(&machine, part)).collect();

@@ -9,7 +9,7 @@ use fiftytwo_scheme::{Atom, Expr, LogicRule, PartId, PartKind};
 use rustc_hash::FxHashMap;
 use smallvec::{SmallVec, smallvec};
 use std::cell::RefCell;
-use std::sync::Arc;
+use std::sync::{Arc, PoisonError, RwLock};
 
 /// Which units a search knows; what it does not know is perhaps.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -72,6 +72,79 @@ struct Key {
     live: Supplies,
 }
 
+/// What has been solved of a machine, for all its evaluators: what a section's loads see depends on
+/// its switches alone.
+#[derive(Debug, Default)]
+pub(super) struct Solved {
+    views: RwLock<FxHashMap<Key, SectionView>>,
+}
+
+/// More views than this are not kept for all.
+const MOST_SOLVED: usize = 1 << 19;
+
+impl Solved {
+    // A poisoned lock only means that another thread stopped while storing: the map is whole.
+    fn get(&self, key: &Key) -> Option<SectionView> {
+        self.views.read().unwrap_or_else(PoisonError::into_inner).get(key).cloned()
+    }
+    fn keep(&self, key: Key, view: &SectionView) {
+        let mut views = self.views.write().unwrap_or_else(PoisonError::into_inner);
+        if views.len() < MOST_SOLVED {
+            views.insert(key, Arc::clone(view));
+        }
+    }
+}
+
+/// How each switch of each section is read, whatever is known.
+pub(super) type Readings = Vec<Vec<Reading>>;
+
+/// How a switch is read.
+#[derive(Debug, Clone)]
+pub(super) enum Reading {
+    /// It stands still.
+    Fixed(Tri),
+    /// By the phase of one unit; the last is for a unit that is not known.
+    ByPhase(UnitId, Arc<[Tri]>, Tri),
+    /// By its statement.
+    Statement(PartId),
+}
+
+/// Most contacts follow one device: what they are in each of its phases is found once.
+fn readings(machine: &Machine<'_>) -> Readings {
+    let (all, nothing) = (Scope::whole(machine), Scope::of(vec![false; machine.units.len()]));
+    let bare = |scope| Evaluator {
+        machine,
+        scope,
+        seen: RefCell::default(),
+        cold: false,
+        switches: Vec::new(),
+    };
+    let (knowing, blind) = (bare(&all), bare(&nothing));
+    let mut state = machine.drawn();
+    let mut reading = |switch: PartId| {
+        let Some(unit) = machine.unit_read_by(switch) else { return Reading::Statement(switch) };
+        let Some(unit) = unit else {
+            return Reading::Fixed(knowing.look(&state).closed(switch));
+        };
+        let drawn = state.phase(unit);
+        let by_phase = (0..machine.units[unit].phases)
+            .map(|phase| {
+                state.set(unit, phase);
+                knowing.look(&state).closed(switch)
+            })
+            .collect();
+        state.set(unit, drawn);
+        Reading::ByPhase(unit, by_phase, blind.look(&state).closed(switch))
+    };
+    let sections = machine.wiring.sections();
+    sections
+        .map(|section| {
+            let switches = machine.wiring.switches(section);
+            switches.iter().map(|switch| reading(*switch)).collect()
+        })
+        .collect()
+}
+
 /// Evaluates states; keeps what it has solved. One per thread.
 #[derive(Debug)]
 pub struct Evaluator<'m, 's> {
@@ -92,7 +165,7 @@ enum Read {
     /// It stands still.
     Fixed(Tri),
     /// By the phase of one unit.
-    ByPhase(UnitId, Box<[Tri]>),
+    ByPhase(UnitId, Arc<[Tri]>),
     /// By its statement.
     Statement(PartId),
 }
@@ -104,38 +177,22 @@ const MOST_TRIED: usize = 8;
 impl<'m, 's> Evaluator<'m, 's> {
     /// An evaluator without memory.
     pub fn new(machine: &'m Machine<'s>, scope: &'m Scope) -> Self {
-        let mut evaluator =
-            Self { machine, scope, seen: RefCell::default(), cold: false, switches: Vec::new() };
-        evaluator.switches = machine
-            .wiring
-            .sections()
-            .map(|section| {
-                let switches = machine.wiring.switches(section);
-                switches.iter().map(|switch| evaluator.reading(*switch)).collect()
-            })
-            .collect();
-        evaluator
+        let readings = machine.readings.get_or_init(|| readings(machine));
+        let read = |reading: &Reading| match reading {
+            Reading::Fixed(closed) => Read::Fixed(*closed),
+            Reading::ByPhase(unit, by_phase, _) if scope.knows(*unit) => {
+                Read::ByPhase(*unit, Arc::clone(by_phase))
+            }
+            Reading::ByPhase(_, _, unknown) => Read::Fixed(*unknown),
+            Reading::Statement(switch) => Read::Statement(*switch),
+        };
+        let switches = readings.iter().map(|section| section.iter().map(read).collect()).collect();
+        Self { machine, scope, seen: RefCell::default(), cold: false, switches }
     }
     /// An evaluator for searches in any order: interruptions, which only change times, are not
     /// remembered.
     pub fn cold(machine: &'m Machine<'s>, scope: &'m Scope) -> Self {
         Self { cold: true, ..Self::new(machine, scope) }
-    }
-    /// Most contacts follow one device: what they are in each of its phases is found once.
-    fn reading(&self, switch: PartId) -> Read {
-        let machine = self.machine;
-        let mut state = machine.drawn();
-        let Some(unit) = machine.unit_read_by(switch) else { return Read::Statement(switch) };
-        let Some(unit) = unit.filter(|unit| self.scope.knows(*unit)) else {
-            return Read::Fixed(self.look(&state).closed(switch));
-        };
-        let by_phase = (0..machine.units[unit].phases)
-            .map(|phase| {
-                state.set(unit, phase);
-                self.look(&state).closed(switch)
-            })
-            .collect();
-        Read::ByPhase(unit, by_phase)
     }
     /// A view of one state.
     pub fn look<'e>(&'e self, state: &'e State) -> Look<'e, 'm, 's> {
@@ -288,6 +345,14 @@ impl<'m, 's> Look<'_, 'm, 's> {
             if self.state.phase(unit) == 1 { live } else { live.without(supply) }
         })
     }
+    /// The same for one section: other supplies make no difference to it.
+    fn live_of(&self, section: SectionId) -> Supplies {
+        let machine = self.machine();
+        machine.wiring.supplies(section).fold(Supplies::ALL, |live, supply| {
+            let lives = self.state.phase(machine.supply_unit(supply)) == 1;
+            if lives { live } else { live.without(supply) }
+        })
+    }
     fn view(&self, section: SectionId) -> SectionView {
         let mut closed = Positions::OPEN;
         let mut unknown = Positions::OPEN;
@@ -307,11 +372,16 @@ impl<'m, 's> Look<'_, 'm, 's> {
                 Tri::No => {}
             }
         }
-        let key = Key { section, closed, unknown, live: self.live() };
+        let key = Key { section, closed, unknown, live: self.live_of(section) };
         if let Some(view) = self.evaluator.seen.borrow().get(&key) {
             return Arc::clone(view);
         }
-        let view: SectionView = self.solve(&key, &open_questions).into();
+        let solved = &self.machine().solved;
+        let view = solved.get(&key).unwrap_or_else(|| {
+            let view: SectionView = self.solve(&key, &open_questions).into();
+            solved.keep(key, &view);
+            view
+        });
         self.evaluator.seen.borrow_mut().insert(key, Arc::clone(&view));
         view
     }

@@ -32,6 +32,7 @@ use fiftytwo_circuit::Wiring;
 use fiftytwo_scheme::{
     Arena, ConditionId, DeviceId, Finding, LogicId, OrderId, PartId, Scheme, SupplyId, id_type,
 };
+use std::sync::{Arc, OnceLock};
 
 id_type!(/// A unit: something with a position of its own.
     UnitId);
@@ -274,6 +275,10 @@ pub struct Machine<'s> {
     pub(crate) moved_of: Vec<Vec<u8>>,
     /// Clocks: names and owners.
     pub(crate) clocks: clocks::ClockTable,
+    /// How its switches are read; found when first needed.
+    readings: OnceLock<eval::Readings>,
+    /// What its sections see, solved once for all evaluators.
+    solved: Arc<eval::Solved>,
 }
 
 impl<'s> Machine<'s> {
@@ -283,6 +288,15 @@ impl<'s> Machine<'s> {
     /// Findings where the scheme's wiring or a breaker's contacts can't be represented.
     pub fn new(scheme: &'s Scheme) -> Result<Self, Vec<Finding>> {
         build::build(scheme)
+    }
+    /// The machine of a scheme that differs from another machine's in nothing but times: what that
+    /// one has solved of the circuits holds here too.
+    ///
+    /// # Errors
+    /// As [`Machine::new`].
+    pub fn retimed(scheme: &'s Scheme, like: &Machine<'_>) -> Result<Self, Vec<Finding>> {
+        let machine = build::build(scheme)?;
+        Ok(Self { solved: Arc::clone(&like.solved), ..machine })
     }
     /// The state as drawn (breaker open, energy discharged, relays dropped out …).
     pub fn drawn(&self) -> State {
