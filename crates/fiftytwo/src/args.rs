@@ -216,6 +216,9 @@ pub struct Play {
 pub struct Prove {
     #[command(flatten)]
     pub files: Files,
+    /// Show for each claim that holds a run in which what it speaks of does happen, and what it covers
+    #[arg(long)]
+    pub full: bool,
     /// Search at most so many positions for each question; beyond: not proven
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     pub positions: Option<u32>,

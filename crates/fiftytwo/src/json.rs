@@ -498,8 +498,30 @@ pub struct JsonClaim {
     pub story: Option<Vec<JsonTold>>,
     /// Whether the story was replayed at its times and showed the same.
     pub replayed: Option<bool>,
+    /// For a claim that holds: runs in which what it speaks of does happen.
+    pub witnesses: Vec<JsonWitness>,
     /// Where the intent is written.
     pub at: Place,
+}
+
+/// A run in which what a claim speaks of does happen.
+#[derive(Debug, Serialize)]
+pub struct JsonWitness {
+    /// What is seen at its end.
+    pub shows: String,
+    /// The run, movement by movement; none: it is so from the start.
+    pub story: Vec<JsonSeen>,
+}
+
+/// One movement of such a run.
+#[derive(Debug, Serialize)]
+pub struct JsonSeen {
+    /// When it began, ms.
+    pub time_ms: f64,
+    /// What happened.
+    pub what: String,
+    /// Why.
+    pub why: String,
 }
 
 /// One bound of a race.
@@ -586,6 +608,22 @@ impl JsonClaim {
             edges: report.margins.iter().map(edge).collect(),
             story: report.story.as_ref().map(|story| story.events.iter().map(told).collect()),
             replayed: report.story.as_ref().map(|story| story.replayed),
+            witnesses: report
+                .witnesses
+                .iter()
+                .map(|it| JsonWitness {
+                    shows: it.shows.clone(),
+                    story: it
+                        .events
+                        .iter()
+                        .map(|told| JsonSeen {
+                            time_ms: told.time_ms,
+                            what: told.what.clone(),
+                            why: told.why.clone(),
+                        })
+                        .collect(),
+                })
+                .collect(),
             at: Place::new(report.at, sources),
         }
     }

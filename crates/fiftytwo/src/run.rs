@@ -59,7 +59,7 @@ fn work(cli: &Cli, console: &mut Console) -> Exit {
             let places = it.positions.and_then(|it| usize::try_from(it).ok());
             let brake = Brake::ready();
             let watched = prove::Watched { stop: Some(brake.flag()), shown: true };
-            let mut report = prove::prove(schemes, places, watched, cli.out.as_deref());
+            let mut report = prove::prove(schemes, places, it.full, watched, cli.out.as_deref());
             if let Some(folder) = &it.export {
                 export::export(schemes, folder, &mut report);
             }

@@ -3,9 +3,10 @@
 //! known holds with all.
 
 use crate::monitor::Monitor;
+use crate::questions::Alone;
 use fiftytwo_motion::machine::{Machine, Scope, UnitId, UnitKind};
 use fiftytwo_scheme::arena::Id;
-use fiftytwo_scheme::{Atom, DeviceId, DeviceKind, Expr, LogicRule, PartId, PartKind};
+use fiftytwo_scheme::{Atom, DeviceId, DeviceKind, Expr, LogicRule, PartId, PartKind, SupplyId};
 use std::collections::BTreeSet;
 
 /// Who depends on whom.
@@ -48,16 +49,82 @@ impl<'m, 's> Dependencies<'m, 's> {
     pub fn of(&self, unit: UnitId) -> &BTreeSet<UnitId> {
         &self.of[unit.index()]
     }
-    fn on_ways(&self, unit: UnitId) -> &BTreeSet<UnitId> {
+    /// The same only through what stands on a way that drives.
+    pub(crate) fn on_ways(&self, unit: UnitId) -> &BTreeSet<UnitId> {
         &self.on_ways[unit.index()]
     }
     /// Everything that some unit of `from` depends on in the end.
     pub fn backward(&self, from: &BTreeSet<UnitId>) -> BTreeSet<UnitId> {
         closure(from, &BTreeSet::new(), |unit| self.of(unit))
     }
+    /// What stands still while one source is asked for itself: conditions, orders and logic that the
+    /// other sources read, and the trips but for the first and the first that the source waits for.
+    pub(crate) fn stands_still(&self, alone: &Alone) -> BTreeSet<UnitId> {
+        let machine = self.machine;
+        let outside = |expr: &Expr| {
+            let mut read = BTreeSet::new();
+            units_of_expr(machine, expr, &mut read);
+            read.retain(|unit| {
+                matches!(
+                    machine.units[*unit].kind,
+                    UnitKind::Condition(_) | UnitKind::Order(_) | UnitKind::Logic(_)
+                )
+            });
+            read
+        };
+        let strokes: BTreeSet<UnitId> = machine
+            .units
+            .iter()
+            .filter(|(_, item)| matches!(item.kind, UnitKind::Stroke(_)))
+            .map(|(unit, _)| unit)
+            .collect();
+        let mut source = BTreeSet::new();
+        units_of_expr(machine, &alone.source, &mut source);
+        let behind = closure(&source, &strokes, |unit| self.on_ways(unit));
+        let waits_for = alone
+            .trips
+            .iter()
+            .position(|trip| outside(trip).iter().any(|unit| behind.contains(unit)));
+        let mut still: BTreeSet<UnitId> = alone.others.iter().flat_map(outside).collect();
+        let trips = alone.trips.iter().enumerate();
+        let held = trips.filter(|(index, _)| *index != 0 && Some(*index) != waits_for);
+        still.extend(held.flat_map(|(_, trip)| outside(trip)));
+        let mut free = source;
+        for index in [Some(0), waits_for].into_iter().flatten() {
+            free.extend(alone.trips.get(index).into_iter().flat_map(outside));
+        }
+        still.retain(|unit| !free.contains(unit));
+        still
+    }
+    /// Whether the loss of a supply can change anything for the known units or for what a claim
+    /// reads: some section that drives a known unit, or a load of the claim, hangs on it.
+    pub(crate) fn feels(
+        &self,
+        scope: &Scope,
+        monitor: &Monitor,
+        still: &BTreeSet<UnitId>,
+        supply: SupplyId,
+    ) -> bool {
+        let machine = self.machine;
+        let mut read = BTreeSet::new();
+        for expr in monitor.statements() {
+            units_of_expr(machine, expr, &mut read);
+        }
+        if let Monitor::DrivenWithout { coils, .. } | Monitor::Unasked { coils, .. } = monitor {
+            for coil in coils {
+                units_of_coil(machine, *coil, Reach::Section, &mut read);
+            }
+        }
+        let moved = machine.units.ids().filter(|unit| scope.knows(*unit) && !still.contains(unit));
+        for unit in moved {
+            read.extend(self.of(unit));
+        }
+        read.contains(&machine.supply_unit(supply))
+    }
     /// Everything that some way leads to from a unit of `from`.
     fn forward(&self, from: &BTreeSet<UnitId>) -> BTreeSet<UnitId> {
-        let mut found = from.clone();
+        let stands = |unit: &UnitId| never_moves(&self.machine.units[*unit].kind);
+        let mut found: BTreeSet<UnitId> = from.iter().copied().filter(|it| !stands(it)).collect();
         loop {
             let more: Vec<UnitId> = self
                 .machine
@@ -74,6 +141,11 @@ impl<'m, 's> Dependencies<'m, 's> {
     }
     /// The scopes to try for a claim, each containing the one before; the last is the whole cone.
     pub fn ladder(&self, monitor: &Monitor) -> Vec<Scope> {
+        self.ladder_while(monitor, &BTreeSet::new())
+    }
+    /// The same while some units move by nothing but the moves of others: what would move them does
+    /// not matter.
+    pub(crate) fn ladder_while(&self, monitor: &Monitor, still: &BTreeSet<UnitId>) -> Vec<Scope> {
         let machine = self.machine;
         let mut base = BTreeSet::new();
         let by_time = matches!(monitor, Monitor::AtRest { .. } | Monitor::Longer { .. });
@@ -137,11 +209,12 @@ impl<'m, 's> Dependencies<'m, 's> {
             answering.extend(to_close);
             sets.push(answering);
         }
-        let whole = self.backward(&first);
+        let whole = closure(&first, still, |unit| self.of(unit));
         let mut grown = sets.last().cloned().unwrap_or_default();
         for _ in 0..2 {
+            let moved = grown.iter().filter(|unit| !still.contains(unit));
             let next: BTreeSet<UnitId> =
-                grown.iter().flat_map(|unit| self.on_ways(*unit).iter().copied()).collect();
+                moved.flat_map(|unit| self.on_ways(*unit).iter().copied()).collect();
             grown.extend(next);
             sets.push(grown.clone());
         }
@@ -363,6 +436,7 @@ fn of_unit(machine: &Machine<'_>, unit: UnitId, kind: &UnitKind, reach: Reach) -
 /// The units whose contacts stand on a way that drives a load, or anywhere in its section.
 fn units_of_coil(machine: &Machine<'_>, coil: PartId, reach: Reach, found: &mut BTreeSet<UnitId>) {
     let Some(section) = machine.wiring.section_of(coil) else { return };
+    found.extend(machine.wiring.supplies(section).map(|supply| machine.supply_unit(supply)));
     let mut all_of = |parts: &[PartId]| {
         for &part in parts {
             units_of_contact(machine, part, found);

@@ -15,14 +15,16 @@ mod patient;
 pub mod prove;
 pub mod questions;
 pub mod report;
+mod rest;
 pub mod search;
 pub mod space;
 pub mod story;
 pub mod ticks;
 pub mod timed;
+mod witness;
 mod words;
 pub mod zone;
 
 pub use prove::{Options, prove, starts, starts_for};
 pub use questions::{Question, questions};
-pub use report::{Margin, Proof, Report, Story, Told, Verdict};
+pub use report::{Margin, Proof, Report, Story, Told, Verdict, Witness};

@@ -5,10 +5,10 @@
 //! Whole milliseconds.
 
 use crate::cone::Dependencies;
-use crate::prove::{Asked, Found, Options, starts, starts_for};
+use crate::prove::{Asked, Found, Options, ladder_of, starts, starts_of};
 use crate::questions::{Question, questions};
 use crate::report::Margin;
-use crate::space::ANY_NUMBER;
+use crate::space::{ANY_NUMBER, Prepared};
 use fiftytwo_motion::machine::{Machine, Scope};
 use fiftytwo_scheme::{DeviceKind, PartId, PartKind, Scheme};
 
@@ -42,7 +42,7 @@ pub(crate) fn margins(
     let options = Options { places: options.places.min(MOST_PLACES), ..*options };
     let mut found: Vec<Margin> = knobs(machine, decided)
         .into_iter()
-        .filter_map(|knob| margin(machine.scheme, question, &options, knob))
+        .filter_map(|knob| margin(machine, question, &options, knob))
         .collect();
     found.sort_by(|a, b| room(a).total_cmp(&room(b)));
     found
@@ -115,22 +115,29 @@ enum At {
     Unknown,
 }
 
-fn at(scheme: &Scheme, question: &Question, options: &Options<'_>, knob: Knob, value: i64) -> At {
-    let changed = with(scheme, knob, value);
-    let Ok(machine) = Machine::new(&changed) else { return At::Unknown };
+fn at(
+    declared: &Machine<'_>,
+    question: &Question,
+    options: &Options<'_>,
+    knob: Knob,
+    value: i64,
+) -> At {
+    let changed = with(declared.scheme, knob, value);
+    let Ok(machine) = Machine::retimed(&changed, declared) else { return At::Unknown };
     let asked_again = questions(&changed)
         .into_iter()
         .find(|other| other.claim == question.claim && other.asks == question.asks);
-    let Some(monitor) = asked_again.and_then(|question| question.monitor) else {
-        return At::Unknown;
-    };
+    let Some(question) = asked_again else { return At::Unknown };
+    let Some(monitor) = &question.monitor else { return At::Unknown };
     let dependencies = Dependencies::new(&machine);
-    let starts = starts_for(&machine, &monitor, &starts(&machine));
+    let prepared = Prepared::new(&machine);
+    let starts = starts_of(&machine, &question, monitor, &starts(&machine));
     let asked = Asked {
         machine: &machine,
-        ladder: dependencies.ladder(&monitor),
+        prepared: &prepared,
+        ladder: ladder_of(&machine, &dependencies, &question, monitor),
         starts: &starts,
-        monitor: &monitor,
+        monitor,
         options,
         deadline: None,
         witness: std::cell::OnceCell::new(),
@@ -155,14 +162,15 @@ fn at(scheme: &Scheme, question: &Question, options: &Options<'_>, knob: Knob, v
 }
 
 fn margin(
-    scheme: &Scheme,
+    machine: &Machine<'_>,
     question: &Question,
     options: &Options<'_>,
     knob: Knob,
 ) -> Option<Margin> {
+    let scheme = machine.scheme;
     let start = declared(scheme, knob)? / MS;
     let up = matches!(knob, Knob::SlowPickup(_));
-    let ask = |value: i64| at(scheme, question, options, knob, value * MS);
+    let ask = |value: i64| at(machine, question, options, knob, value * MS);
     let far = if up { (start * FURTHEST).max(LEAST_RANGE) } else { 0 };
     if ask(far) == At::Holds {
         return None;

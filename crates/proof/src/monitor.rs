@@ -49,6 +49,19 @@ pub enum Monitor {
         /// All needs.
         needs: Vec<Expr>,
     },
+    /// A fresh order at rest, with closings of the duty still to do, comes to rest without one.
+    FailsDuty {
+        /// The breaker.
+        breaker: DeviceId,
+        /// Any source, with its own needs.
+        orders: Expr,
+        /// All sources, at the hand.
+        union: Expr,
+        /// All needs.
+        needs: Vec<Expr>,
+        /// The closings of the duty.
+        closings: u8,
+    },
     /// A second closing under one order.
     ClosesTwice {
         /// The breaker.
@@ -77,6 +90,8 @@ pub enum Monitor {
         /// The statement.
         what: Expr,
     },
+    /// Devices that go on for ever although nobody moves.
+    ComesToRest,
     /// A statement that must not hold at rest.
     AtRest {
         /// The statement.
@@ -123,6 +138,8 @@ const SETTLED: u8 = 8;
 const LOCKED: u8 = 16;
 /// The statement of a limited time holds.
 const OVER: u8 = 32;
+/// One closing done, kept above the bits before it.
+const DONE_ONCE: u8 = 16;
 /// A count of becoming true: how often is kept above these bits.
 const SO: u8 = 1;
 const DURING: u8 = 2;
@@ -176,11 +193,18 @@ impl Monitor {
                     is_open.and(charged(look, *breaker)),
                 ]
             }
+            Self::FailsDuty { breaker, orders, union, needs, .. } => {
+                let permitted = needs.iter().map(|need| look.holds(need)).fold(Tri::Yes, Tri::and);
+                let tripped = any_trip_driven(look, *breaker);
+                let is_open = look.atom(Atom::Position(*breaker, 0));
+                [look.holds(union), permitted.and(!tripped), look.holds(orders), is_open]
+            }
             Self::ClosesTwice { union, .. } => [look.holds(union), unread, unread, unread],
             Self::StaysClosed { breaker, trip } => {
                 [look.holds(trip), look.atom(Atom::Position(*breaker, 1)), unread, unread]
             }
             Self::ClosesLockedOut { locked, .. } => [look.holds(locked), unread, unread, unread],
+            Self::ComesToRest => [unread; 4],
             Self::Holds { what } => [look.holds(what), unread, unread, unread],
             Self::AtRest { what, premise, .. } | Self::Longer { what, premise, .. } => {
                 [look.holds(what), look.holds(premise), unread, unread]
@@ -209,6 +233,12 @@ impl Monitor {
             Self::RefusesOrder { breaker, .. } => {
                 format!("at the end everything rests and {} has not begun to close", name(breaker))
             }
+            Self::FailsDuty { breaker, closings, .. } => format!(
+                "at the end everything rests and {} has not begun to close, though it has to {} \
+                 without recharging",
+                name(breaker),
+                if *closings == 1 { "once".to_owned() } else { format!("{closings} times") }
+            ),
             Self::ClosesTwice { .. } => {
                 "at the end a second closing begins under the same order".to_owned()
             }
@@ -223,6 +253,7 @@ impl Monitor {
                 name(breaker),
                 name(lockout)
             ),
+            Self::ComesToRest => "it goes round for ever".to_owned(),
             Self::Holds { .. } => "at the end it is so".to_owned(),
             Self::AtRest { held, .. } => {
                 let still = held
@@ -251,7 +282,11 @@ impl Monitor {
     /// Whether it asks what is so at rest.
     pub fn asks_rest(&self) -> bool {
         match self {
-            Self::RefusesOrder { .. } | Self::StaysClosed { .. } | Self::AtRest { .. } => true,
+            Self::RefusesOrder { .. }
+            | Self::FailsDuty { .. }
+            | Self::StaysClosed { .. }
+            | Self::ComesToRest
+            | Self::AtRest { .. } => true,
             Self::DrivenWithout { at_rest, .. } => *at_rest,
             _ => false,
         }
@@ -284,9 +319,10 @@ impl Monitor {
     pub fn hangs(&self, memory: Memory, signs: &Signs) -> bool {
         let [first, second, ..] = signs.read;
         match self {
-            Self::RefusesOrder { .. } => memory.0 & WAITS != 0,
+            Self::RefusesOrder { .. } | Self::FailsDuty { .. } => memory.0 & WAITS != 0,
             Self::StaysClosed { .. } => first.possible() && second.possible(),
             Self::AtRest { .. } => first.possible(),
+            Self::ComesToRest => true,
             _ => false,
         }
     }
@@ -297,6 +333,7 @@ impl Monitor {
                 coils.first().and_then(|coil| machine.scheme.parts[*coil].device)
             }
             Self::RefusesOrder { breaker, .. }
+            | Self::FailsDuty { breaker, .. }
             | Self::ClosesTwice { breaker, .. }
             | Self::StaysClosed { breaker, .. }
             | Self::ClosesLockedOut { breaker, .. } => Some(*breaker),
@@ -312,7 +349,7 @@ impl Monitor {
                 });
                 found
             }
-            Self::Holds { .. } => None,
+            Self::Holds { .. } | Self::ComesToRest => None,
         }
     }
     /// The statements it reads.
@@ -324,6 +361,11 @@ impl Monitor {
                 all.extend(needs);
                 all
             }
+            Self::FailsDuty { orders, union, needs, .. } => {
+                let mut all = vec![orders, union];
+                all.extend(needs);
+                all
+            }
             Self::ClosesTwice { union, .. } => vec![union],
             Self::StaysClosed { trip, .. } => vec![trip],
             Self::ClosesLockedOut { locked, .. } => vec![locked],
@@ -331,6 +373,7 @@ impl Monitor {
                 vec![what]
             }
             Self::Unasked { asked, .. } => vec![asked],
+            Self::ComesToRest => Vec::new(),
             Self::MoreThan { of, during, .. } => {
                 let mut all = vec![of];
                 all.extend(during);
@@ -342,7 +385,7 @@ impl Monitor {
     pub fn start(&self, signs: &Signs) -> Memory {
         let first = signs.read[0];
         let memory = match self {
-            Self::ClosesTwice { .. } | Self::RefusesOrder { .. } => {
+            Self::ClosesTwice { .. } | Self::RefusesOrder { .. } | Self::FailsDuty { .. } => {
                 Memory(u8::from(first.possible()) * STANDS)
             }
             Self::MoreThan { .. } => Memory(u8::from(first.possible()) * SO),
@@ -393,6 +436,26 @@ impl Monitor {
                     bits &= !WAITS;
                 }
             }
+            Self::FailsDuty { breaker, closings, .. } => {
+                let stood = bits & STANDS != 0;
+                let stands = stays(first, stood);
+                bits = if stands { bits | STANDS } else { bits & !STANDS };
+                let (permitted, given, is_open) = (second.sure(), third.sure(), fourth.sure());
+                let fresh = stands && !stood && before.rests_but_for(action) && given;
+                if fresh && permitted && is_open {
+                    bits |= WAITS;
+                }
+                let closes = closing_begins(machine, action, *breaker);
+                if !(given && permitted) || closes {
+                    bits &= !WAITS;
+                }
+                if closes {
+                    bits += DONE_ONCE;
+                    if bits / DONE_ONCE >= *closings {
+                        return Memory::DONE;
+                    }
+                }
+            }
             Self::ClosesLockedOut { breaker, lockout, .. } => {
                 if closing_begins(machine, action, *breaker) && bits & LOCKED != 0 {
                     return Memory::BROKEN;
@@ -432,7 +495,9 @@ impl Monitor {
                 let asked = !at_rest || memory.0 & SETTLED != 0;
                 asked && second.possible() && !met
             }
-            Self::RefusesOrder { .. } => memory.0 & WAITS != 0 && signs.rests(),
+            Self::RefusesOrder { .. } | Self::FailsDuty { .. } => {
+                memory.0 & WAITS != 0 && signs.rests()
+            }
             Self::StaysClosed { .. } => signs.rests() && first.possible() && second.possible(),
             Self::ClosesLockedOut { .. } => {
                 if first.possible() {
@@ -440,7 +505,7 @@ impl Monitor {
                 }
                 false
             }
-            Self::ClosesTwice { .. } => false,
+            Self::ClosesTwice { .. } | Self::ComesToRest => false,
             Self::Holds { .. } => first.possible(),
             Self::AtRest { .. } => signs.rests() && first.possible(),
             // What is only perhaps asked is no excuse.
@@ -470,10 +535,14 @@ impl Monitor {
                 first == Tri::No && (!at_rest || memory.0 & SETTLED != 0)
             }
             Self::RefusesOrder { .. } => memory.0 & WAITS != 0,
+            // The last closing of the duty is asked for.
+            Self::FailsDuty { closings, .. } => {
+                memory.0 & WAITS != 0 && memory.0 / DONE_ONCE + 1 == *closings
+            }
             Self::StaysClosed { .. } => first.sure() && second.sure(),
             Self::ClosesLockedOut { .. } => first.sure(),
             Self::ClosesTwice { .. } => memory.0 & CLOSED_ONCE != 0,
-            Self::Holds { .. } => true,
+            Self::Holds { .. } | Self::ComesToRest => true,
             Self::AtRest { .. } | Self::Longer { .. } => second.sure(),
             Self::Unasked { .. } => memory != Memory::DONE,
             Self::MoreThan { .. } => memory.0 & DURING != 0 && memory.0 / COUNT > 0,

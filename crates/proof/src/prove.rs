@@ -11,15 +11,17 @@ use crate::patient::{self, Sought};
 use crate::questions::{Question, questions};
 use crate::report::{Proof, Report, SearchMade, Story, Verdict};
 use crate::search::{Limits, Outcome, Search, Which};
-use crate::space::{ANY_NUMBER, Product, Step};
+use crate::space::{ANY_NUMBER, Prepared, Product, Step};
 use crate::story::replayed;
 use crate::timed::{self, TimedOutcome};
-use fiftytwo_motion::machine::{Evaluator, Machine, Scope, State, UnitKind};
+use crate::witness::{self, Seen};
+use fiftytwo_motion::machine::{Evaluator, Machine, Scope, State, UnitId, UnitKind};
 use fiftytwo_motion::patient::Pace;
 use fiftytwo_motion::play::{PlayOptions, still};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{Finding, Scheme};
 use std::cell::OnceCell;
+use std::collections::BTreeSet;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
@@ -79,6 +81,9 @@ const FEW_OUTSIDE: u8 = 5;
 /// Said where nothing breaks a claim, but what it speaks of was not seen to happen either.
 const NEVER_SEEN: &str =
     "nothing breaks it, but no run was found in which what it speaks of happens";
+/// Said where the outside can do nothing.
+const NARROW: &str = "nobody may do anything and nothing outside can change, so nothing happens: \
+                      write a person, an order or a condition";
 /// Said where nothing need come to rest.
 const ENDLESS: &str = "devices may move for ever without coming to rest";
 /// Most positions of a search with parts left out.
@@ -97,13 +102,16 @@ const QUICK_PLACES: usize = 30_000;
 pub fn prove(scheme: &Scheme, options: &Options<'_>) -> Result<Proof, Vec<Finding>> {
     let machine = Machine::new(scheme)?;
     let dependencies = Dependencies::new(&machine);
+    let prepared = Prepared::new(&machine);
     let starts = starts(&machine);
+    let narrow = !witness::outside_acts(&machine, &starts);
     let mut proof = Proof { reports: Vec::new(), assumptions: assumptions(&machine) };
     let questions: Vec<Question> = questions(scheme)
         .into_iter()
         .filter(|question| options.only.is_none_or(|name| question.claim == name))
         .collect();
-    let ask = |question: &Question| ask(&machine, &dependencies, &starts, question, options);
+    let known = Known { dependencies: &dependencies, prepared: &prepared, starts: &starts, narrow };
+    let ask = |question: &Question| ask(&machine, &known, question, options);
     let tell = |stage: Stage<'_>| {
         if let Some(Progress(told)) = options.progress {
             told(stage);
@@ -244,13 +252,22 @@ fn assumptions(machine: &Machine<'_>) -> Vec<String> {
     list
 }
 
+/// What is known of a machine before anything is asked.
+struct Known<'a, 'm, 's> {
+    dependencies: &'a Dependencies<'m, 's>,
+    prepared: &'a Prepared<'m, 's>,
+    starts: &'a [State],
+    /// Nothing outside can do anything.
+    narrow: bool,
+}
+
 fn ask(
     machine: &Machine<'_>,
-    dependencies: &Dependencies<'_, '_>,
-    starts: &[State],
+    known: &Known<'_, '_, '_>,
     question: &Question,
     options: &Options<'_>,
 ) -> Report {
+    let Known { dependencies, prepared, starts, narrow } = *known;
     let mut report = Report {
         across: question.across.map(|supply| machine.scheme.supplies[supply].name.clone()),
         claim: question.claim.clone(),
@@ -265,6 +282,7 @@ fn ask(
         searches: Vec::new(),
         margins: Vec::new(),
         story: None,
+        witnesses: Vec::new(),
         at: question.at,
     };
     let waiver = machine.scheme.waivers.iter().find(|waiver| {
@@ -276,23 +294,34 @@ fn ask(
         report.because = Some(waiver.because.clone());
         return report;
     }
+    if narrow && question.monitor.is_some() {
+        report.verdict = Verdict::Vacuous;
+        report.because = Some(NARROW.to_owned());
+        return report;
+    }
     let Some(monitor) = &question.monitor else {
         // A coil that stands nowhere is driven by nothing.
         report.verdict = if question.loose { Verdict::Vacuous } else { Verdict::NotAsked };
         report.because.clone_from(&question.not_asked);
         return report;
     };
-    let closed = starts_for(machine, monitor, starts);
-    let mut ladder = dependencies.ladder(monitor);
-    if let Some(unit) = question.across.map(|supply| machine.supply_unit(supply)) {
-        for scope in &mut ladder {
-            scope.fails[unit.index()] = true;
-        }
+    if *monitor == Monitor::ComesToRest {
+        let limits = Limits {
+            places: options.places,
+            bytes: 4 << 30,
+            deadline: options.time.map(|time| Instant::now() + time),
+            stop: options.stop,
+        };
+        crate::rest::decide(prepared, dependencies, starts, &limits, &mut report);
+        return report;
     }
+    let closed = starts_of(machine, question, monitor, starts);
+    let ladder = ladder_of(machine, dependencies, question, monitor);
     let beside = Options { places: options.places.min(ACROSS_PLACES), ..*options };
     let options = if question.across.is_some() { &beside } else { options };
     let asked = Asked {
         machine,
+        prepared,
         ladder,
         starts: &closed,
         monitor,
@@ -301,6 +330,10 @@ fn ask(
         witness: OnceCell::new(),
     };
     let decided = asked.decide(&mut report);
+    let holds = matches!(report.verdict, Verdict::HoldsInAnyOrder | Verdict::HoldsWithinTolerances);
+    if holds {
+        asked.witnesses(dependencies, question, &mut report);
+    }
     if report.verdict == Verdict::Fails {
         report.because = Some(monitor.broken_words(machine));
     }
@@ -321,15 +354,61 @@ pub fn starts_for(machine: &Machine<'_>, monitor: &Monitor, starts: &[State]) ->
     starts.iter().filter(fits).cloned().collect()
 }
 
+/// The starts of a question: with an energy that is never recharged, those in which it is full.
+pub(crate) fn starts_of(
+    machine: &Machine<'_>,
+    question: &Question,
+    monitor: &Monitor,
+    starts: &[State],
+) -> Vec<State> {
+    let energy = question.setting.unrecharged.and_then(|breaker| machine.energy_unit(breaker));
+    let mut fitting = starts_for(machine, monitor, starts);
+    if let Some(unit) = energy {
+        let full = machine.units[unit].phases / 2 - 1;
+        fitting.retain(|state| state.phase(unit) == full);
+    }
+    fitting
+}
+
+/// The scopes of a question, with what is so while it is asked.
+pub(crate) fn ladder_of(
+    machine: &Machine<'_>,
+    dependencies: &Dependencies<'_, '_>,
+    question: &Question,
+    monitor: &Monitor,
+) -> Vec<Scope> {
+    let energy = question.setting.unrecharged.and_then(|breaker| machine.energy_unit(breaker));
+    let mut still: BTreeSet<UnitId> = energy.into_iter().collect();
+    if let Some(alone) = &question.setting.alone {
+        still.extend(dependencies.stands_still(alone));
+    }
+    let mut ladder = dependencies.ladder_while(monitor, &still);
+    for scope in &mut ladder {
+        for &supply in &question.setting.fails {
+            // A loss that nothing known can feel only doubles the positions.
+            scope.fails[machine.supply_unit(supply).index()] =
+                dependencies.feels(scope, monitor, &still, supply);
+        }
+        if let Some(supply) = question.across {
+            scope.fails[machine.supply_unit(supply).index()] = true;
+        }
+        for unit in &still {
+            scope.held[unit.index()] = true;
+        }
+    }
+    ladder
+}
+
 /// One question under way.
 pub(crate) struct Asked<'a, 's> {
     pub(crate) machine: &'a Machine<'s>,
+    pub(crate) prepared: &'a Prepared<'a, 's>,
     pub(crate) ladder: Vec<Scope>,
     pub(crate) starts: &'a [State],
     pub(crate) monitor: &'a Monitor,
     pub(crate) options: &'a Options<'a>,
     pub(crate) deadline: Option<Instant>,
-    pub(crate) witness: OnceCell<bool>,
+    pub(crate) witness: OnceCell<Option<Vec<(i64, Step)>>>,
 }
 
 /// What one search said.
@@ -463,11 +542,57 @@ impl<'a, 's> Asked<'a, 's> {
     }
     /// Whether some real run was found in which what the claim speaks of happens.
     fn happens(&self) -> bool {
-        *self.witness.get_or_init(|| {
+        self.seen_run().is_some()
+    }
+    /// That run.
+    fn seen_run(&self) -> Option<&[(i64, Step)]> {
+        let seen = self.witness.get_or_init(|| {
             self.ladder
                 .last()
-                .is_some_and(|whole| self.looks_for(whole, Sought::Premise, Pace::Middle).is_some())
-        })
+                .and_then(|whole| self.looks_for(whole, Sought::Premise, Pace::Middle))
+        });
+        seen.as_deref()
+    }
+    /// What shows that a claim which holds is not empty; takes the verdict back if something it
+    /// speaks of never happens, or was not seen to.
+    fn witnesses(
+        &self,
+        dependencies: &Dependencies<'_, '_>,
+        question: &Question,
+        report: &mut Report,
+    ) {
+        let Some(whole) = self.ladder.last() else { return };
+        let limits = self.limits(PART_PLACES);
+        let seen = witness::seek(self.prepared, dependencies, question, self.starts, &limits);
+        match seen {
+            Seen::All { found, unseen } => {
+                report.witnesses = found;
+                if !unseen.is_empty() {
+                    report.because = Some(format!(
+                        "no run was seen in which {} is so: that half says nothing without a \
+                         fault, a lost supply or an overload, which no run has",
+                        unseen.join(" or ")
+                    ));
+                }
+            }
+            Seen::Never(what) => {
+                report.verdict = Verdict::Vacuous;
+                report.because = Some(format!("{what}: that never happens"));
+                return;
+            }
+            Seen::NotFound(what) => {
+                report.verdict = Verdict::NotProven;
+                report.because = Some(format!("nothing breaks it, but no run was found to {what}"));
+                return;
+            }
+        }
+        if report.witnesses.is_empty()
+            && let Some(steps) = self.seen_run()
+        {
+            let (machine, monitor) = (self.machine, self.monitor);
+            let shown = witness::of_premise(machine, whole, monitor, self.starts, steps);
+            report.witnesses.extend(shown);
+        }
     }
     fn refuted(&self, report: &mut Report, scope: &Scope) -> bool {
         self.take(report, scope, self.quick_story(scope))
@@ -504,8 +629,10 @@ impl<'a, 's> Asked<'a, 's> {
             return Some(story);
         }
         let limits = self.limits(if many { QUICK_PLACES } else { PART_PLACES });
+        let mut product = self.in_time(scope, ANY_NUMBER)?;
         for outside in 1..=FEW_OUTSIDE {
-            match self.search_in_time(scope, outside, &limits) {
+            product.allow(outside);
+            match explored(&product, &limits) {
                 Found::Breaks { steps, ties, .. } => return self.confirm(scope, &steps, ties),
                 Found::Holds { .. } => {}
                 Found::Open { .. } => break,
@@ -532,7 +659,7 @@ impl<'a, 's> Asked<'a, 's> {
     }
     fn in_any_order(&self, scope: &Scope, whole: bool, limits: &Limits<'_>) -> Found {
         let product =
-            Product::new(self.machine, scope, self.monitor, self.starts, false, ANY_NUMBER);
+            Product::of(self.prepared, scope, self.monitor, self.starts, false, ANY_NUMBER);
         let Some(product) = product else { return too_many() };
         let search = Search::run(&product, limits);
         match search.outcome() {
@@ -560,31 +687,35 @@ impl<'a, 's> Asked<'a, 's> {
         self.search_in_time(scope, outside, &self.limits(self.options.places))
     }
     fn search_in_time(&self, scope: &Scope, outside: u8, limits: &Limits<'_>) -> Found {
-        let product = Product::new(self.machine, scope, self.monitor, self.starts, true, outside);
-        let Some(product) = product else { return too_many() };
-        match timed::explore(&product, limits) {
-            // Whether the premise happens is asked of real runs alone.
-            TimedOutcome::Exhausted { seen, stops } if stops.is_empty() => {
-                Found::Holds { positions: seen.places, premise: true }
-            }
-            TimedOutcome::Exhausted { seen, .. } => Found::Open {
-                why:
-                    "time stops in some run: devices move without end in one instant, or declared \
-                      times contradict each other"
-                        .to_owned(),
-                positions: seen.places,
-            },
-            TimedOutcome::Refuted { story, seen } => {
-                Found::Breaks { steps: story.events, ties: story.ties, positions: seen.places }
-            }
-            TimedOutcome::Limit { which, seen } => {
-                Found::Open { why: limit_words(which, seen.zones), positions: seen.places }
-            }
-            TimedOutcome::Mismatch { seen, .. } => Found::Open {
-                why: "the search contradicts itself; please report this scheme".to_owned(),
-                positions: seen.places,
-            },
+        self.in_time(scope, outside).map_or_else(too_many, |product| explored(&product, limits))
+    }
+    fn in_time<'p>(&'p self, scope: &'p Scope, outside: u8) -> Option<Product<'p, 's>> {
+        Product::of(self.prepared, scope, self.monitor, self.starts, true, outside)
+    }
+}
+
+fn explored(product: &Product<'_, '_>, limits: &Limits<'_>) -> Found {
+    match timed::explore(product, limits) {
+        // Whether the premise happens is asked of real runs alone.
+        TimedOutcome::Exhausted { seen, stops } if stops.is_empty() => {
+            Found::Holds { positions: seen.places, premise: true }
         }
+        TimedOutcome::Exhausted { seen, .. } => Found::Open {
+            why: "time stops in some run: devices move without end in one instant, or declared \
+                  times contradict each other"
+                .to_owned(),
+            positions: seen.places,
+        },
+        TimedOutcome::Refuted { story, seen } => {
+            Found::Breaks { steps: story.events, ties: story.ties, positions: seen.places }
+        }
+        TimedOutcome::Limit { which, seen } => {
+            Found::Open { why: limit_words(which, seen.zones), positions: seen.places }
+        }
+        TimedOutcome::Mismatch { seen, .. } => Found::Open {
+            why: "the search contradicts itself; please report this scheme".to_owned(),
+            positions: seen.places,
+        },
     }
 }
 

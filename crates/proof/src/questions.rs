@@ -2,10 +2,14 @@
 //!
 //! Each built-in claim reads the matrix; the designer's own claims are put beside them.
 
+mod backup;
+mod energy;
+mod supplies;
+
 use crate::monitor::{MOST_COUNTED, Monitor};
 use fiftytwo_scheme::{
     Atom, Claim, ClaimBody, CloseBy, CoilChoice, DeviceId, DeviceKind, Expr, Matrix, PartId,
-    PartKind, Scheme, Span, Statement,
+    PartKind, Scheme, Span, Statement, TimeRange, TripBy,
 };
 use fiftytwo_scheme::{CurrentKind, SupplyId};
 
@@ -32,6 +36,65 @@ pub struct Question {
     pub own: bool,
     /// Asked across the loss and return of this supply, beside the claim itself.
     pub across: Option<SupplyId>,
+    /// What must be seen to happen besides the claim's own premise, so that it is not empty.
+    pub shows: Vec<(String, Expr)>,
+    /// What else is so while it is asked.
+    pub setting: Setting,
+}
+
+/// What is so while a question is asked, beside what every verdict assumes.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Setting {
+    /// These supplies may be lost and come back at any time.
+    pub fails: Vec<SupplyId>,
+    /// The stored energy of this breaker is full at the start and never recharged.
+    pub unrecharged: Option<DeviceId>,
+    /// One source is asked for itself, while what others read stands still.
+    pub alone: Option<Alone>,
+}
+
+/// One closing source, opened by few trips; conditions, orders and logic that only others read stand
+/// still.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Alone {
+    /// The source.
+    pub source: Expr,
+    /// The trips in their order: the first may come, and the first that the source waits for.
+    pub trips: Vec<Expr>,
+    /// The other sources.
+    pub others: Vec<Expr>,
+}
+
+impl Question {
+    /// A question of a built-in claim.
+    fn built_in(claim: &str, asks: String, monitor: Monitor, at: Span, about: &str) -> Self {
+        Self {
+            claim: claim.to_owned(),
+            asks,
+            monitor: Some(monitor),
+            at,
+            about: about.to_owned(),
+            covers: "",
+            not_asked: None,
+            loose: false,
+            own: false,
+            across: None,
+            setting: Setting::default(),
+            shows: Vec::new(),
+        }
+    }
+    fn covering(self, covers: &'static str) -> Self {
+        Self { covers, ..self }
+    }
+    /// What is not asked, and why.
+    fn not_asked(claim: &str, asks: &str, at: Span, because: String) -> Self {
+        let nothing = Monitor::Holds { what: Expr::Any(Vec::new()) };
+        Self {
+            monitor: None,
+            not_asked: Some(because),
+            ..Self::built_in(claim, asks.to_owned(), nothing, at, claim)
+        }
+    }
 }
 
 /// Name of a built-in claim.
@@ -52,6 +115,14 @@ pub mod names {
     pub const UNASKED: &str = "no trip unasked";
     /// Nothing closes after a lockout until a person resets it.
     pub const LOCKED_OUT: &str = "locked out stays out";
+    /// The duty is done without recharging, then nothing half-moves.
+    pub const ENERGY: &str = "stored energy";
+    /// The backup clears a fault in time, and does not act while the breaker obeys.
+    pub const BACKUP: &str = "backup works in time";
+    /// No path joins two supplies; with either lost the breaker still trips.
+    pub const APART: &str = "two supplies stay apart";
+    /// No contact breaks what it is not made for.
+    pub const BREAKS: &str = "nothing breaks what it can't";
 }
 
 /// All questions of a scheme, in the order they are reported.
@@ -64,11 +135,15 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
         every_trip(scheme, matrix, &mut all);
         locked_out(scheme, matrix, &mut all);
         unasked(scheme, matrix, &mut all);
+        all.extend(energy::questions(scheme, matrix));
+        all.extend(backup::questions(scheme, matrix));
+        all.extend(supplies::questions(scheme, matrix));
     }
     let across = across_losses(scheme, &all);
     all.extend(across);
     honest(scheme, &mut all);
     left_driven(scheme, &mut all);
+    all.extend(comes_to_rest(scheme));
     for claim in &scheme.claims {
         let monitor = own_claim(claim);
         let asks = match &claim.body {
@@ -102,9 +177,30 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
             loose: false,
             own: true,
             across: None,
+            setting: Setting::default(),
+            shows: own_shows(claim),
         });
     }
     all
+}
+
+/// What a claim of the designer's own is empty without: each part of what must never come together,
+/// what may not last.
+fn own_shows(claim: &Claim) -> Vec<(String, Expr)> {
+    let ClaimBody::Never { what, longer_than } = &claim.body else { return Vec::new() };
+    let during = claim.during.as_ref().map(|during| (during.text.clone(), during.expr.clone()));
+    let mut parts: Vec<(String, Expr)> = during.into_iter().collect();
+    match &what.expr {
+        Expr::All(items) => {
+            let part = |(index, item): (usize, &Expr)| {
+                (format!("part {} of \"{}\"", index + 1, what.text), item.clone())
+            };
+            parts.extend(items.iter().enumerate().map(part));
+        }
+        _ if longer_than.is_some() => parts.push((what.text.clone(), what.expr.clone())),
+        _ => {}
+    }
+    parts
 }
 
 /// What breaks a claim of the designer's own.
@@ -229,6 +325,8 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
                 loose: false,
                 own: false,
                 across: None,
+                setting: Setting::default(),
+                shows: Vec::new(),
             });
             continue;
         }
@@ -258,6 +356,8 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
             loose: false,
             own: false,
             across: None,
+            setting: Setting::default(),
+            shows: Vec::new(),
         });
     }
     for (index, source) in matrix.close_by.iter().enumerate() {
@@ -284,6 +384,8 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
                 loose: false,
                 own: false,
                 across: None,
+                setting: Setting::default(),
+                shows: Vec::new(),
             });
         }
         let mut needs: Vec<Expr> =
@@ -309,6 +411,8 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
             loose: false,
             own: false,
             across: None,
+            setting: Setting::default(),
+            shows: Vec::new(),
         });
     }
 }
@@ -330,6 +434,8 @@ fn no_pumping(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
         loose: false,
         own: false,
         across: None,
+        setting: Setting::default(),
+        shows: Vec::new(),
     });
 }
 
@@ -351,6 +457,8 @@ fn trip_free(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             loose: false,
             own: false,
             across: None,
+            setting: Setting::default(),
+            shows: Vec::new(),
         });
     }
 }
@@ -363,8 +471,7 @@ fn every_trip(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             CoilChoice::All(coils) => (coils.iter().map(|coil| vec![*coil]).collect(), " and "),
             CoilChoice::Any(coils) => (vec![coils.clone()], " or "),
         };
-        let tuned = scheme.tunes.iter().find(|tune| tune.claim == names::EVERY_TRIP);
-        let within = tuned.and_then(|tune| tune.within.as_ref()).or(trip.within.as_ref());
+        let within = trip_limit(scheme, trip);
         for coils in asked {
             let names: Vec<&str> =
                 coils.iter().map(|coil| scheme.parts[*coil].name.as_str()).collect();
@@ -399,9 +506,17 @@ fn every_trip(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
                 loose,
                 own: false,
                 across: None,
+                setting: Setting::default(),
+                shows: Vec::new(),
             });
         }
     }
+}
+
+/// How fast a trip drives its coils.
+fn trip_limit<'s>(scheme: &'s Scheme, trip: &'s TripBy) -> Option<&'s TimeRange> {
+    let tuned = scheme.tunes.iter().find(|tune| tune.claim == names::EVERY_TRIP);
+    tuned.and_then(|tune| tune.within.as_ref()).or(trip.within.as_ref())
 }
 
 /// No trip coil is driven unless some source of the matrix has asked.
@@ -425,6 +540,8 @@ fn unasked(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             loose: false,
             own: false,
             across: None,
+            setting: Setting::default(),
+            shows: vec![("some trip of the matrix".to_owned(), asked.clone())],
         });
     }
 }
@@ -490,8 +607,28 @@ fn honest(scheme: &Scheme, questions: &mut Vec<Question>) {
             loose: false,
             own: false,
             across: None,
+            setting: Setting::default(),
+            shows: vec![
+                (format!("\"{}\"", shows.text), shows.expr.clone()),
+                (format!("not \"{}\"", shows.text), not(shows.expr.clone())),
+            ],
         });
     }
+}
+
+/// No relay buzzes.
+fn comes_to_rest(scheme: &Scheme) -> Option<Question> {
+    let matrix = scheme.matrices.first().map(|matrix| matrix.span);
+    let at = matrix.or_else(|| scheme.claims.first().map(|claim| claim.span))?;
+    let asks = "left alone, relays, latches and logic come to rest: none buzzes".to_owned();
+    Some(
+        Question::built_in(names::HANGS, asks, Monitor::ComesToRest, at, names::HANGS).covering(
+            "what acts on itself, with everything else standing still in any combination of its \
+             positions; moves that surely come. A coil that is only perhaps driven may flutter; a breaker \
+             that goes on closing and opening is asked under no pumping. A latch keeps its position \
+             without supply, and one on its way goes through",
+        ),
+    )
 }
 
 /// No coil for a moment's duty stays driven.
@@ -514,6 +651,8 @@ fn left_driven(scheme: &Scheme, questions: &mut Vec<Question>) {
             loose: false,
             own: false,
             across: None,
+            setting: Setting::default(),
+            shows: Vec::new(),
         });
     }
 }
@@ -555,6 +694,8 @@ fn locked_out(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             loose: false,
             own: false,
             across: None,
+            setting: Setting::default(),
+            shows: Vec::new(),
         });
     }
 }

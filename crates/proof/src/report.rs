@@ -74,6 +74,15 @@ pub struct Story {
     pub replay: Box<Replay>,
 }
 
+/// A run in which what a claim speaks of does happen.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Witness {
+    /// What is seen at its end.
+    pub shows: String,
+    /// The events, told; none: it is so from the start.
+    pub events: Vec<Told>,
+}
+
 /// One search that was made for a question.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct SearchMade {
@@ -116,6 +125,8 @@ pub struct Report {
     pub margins: Vec<Margin>,
     /// The story that breaks it.
     pub story: Option<Story>,
+    /// For a claim that holds: real runs in which what it speaks of does happen.
+    pub witnesses: Vec<Witness>,
     /// Where the intent is written.
     pub at: Span,
 }

@@ -55,6 +55,61 @@ pub struct Place {
 /// Moves by persons and conditions that a search allows without limit.
 pub const ANY_NUMBER: u8 = u8::MAX;
 
+/// The greatest constants a stopwatch is compared with: from below, from above.
+type Greatest = Vec<(Stopwatch, (i64, i64))>;
+
+/// What every search of a machine needs, found once.
+#[derive(Debug, Clone)]
+pub struct Prepared<'m, 's> {
+    machine: &'m Machine<'s>,
+    /// By the unit that moves: whose moves have to be asked anew.
+    stirs: Arc<[Box<[bool]>]>,
+    /// By unit: its stopwatches; found when a search in time is first made.
+    greatest: Arc<OnceLock<Vec<Greatest>>>,
+}
+
+impl<'m, 's> Prepared<'m, 's> {
+    /// Reads it off the machine.
+    pub fn new(machine: &'m Machine<'s>) -> Self {
+        let stirs = crate::cone::stirs(machine).into();
+        Self { machine, stirs, greatest: Arc::default() }
+    }
+    /// The machine.
+    pub fn machine(&self) -> &'m Machine<'s> {
+        self.machine
+    }
+    /// The greatest constants that the stopwatches of a unit are ever compared with: it is asked in
+    /// every phase with everything else unknown.
+    fn greatest(&self, unit: UnitId) -> &Greatest {
+        let all = self.greatest.get_or_init(|| {
+            let units = self.machine.units.ids();
+            units.map(|unit| greatest(self.machine, unit)).collect()
+        });
+        &all[unit.index()]
+    }
+}
+
+fn greatest(machine: &Machine<'_>, unit: UnitId) -> Greatest {
+    let mut scope = Scope::of(vec![false; machine.units.len()]);
+    for (other, item) in machine.units.iter() {
+        scope.known[other.index()] = other == unit || crate::cone::never_moves(&item.kind);
+    }
+    let evaluator = Evaluator::new(machine, &scope);
+    let mut state = machine.drawn();
+    let mut found = Greatest::new();
+    for phase in 0..machine.units[unit].phases {
+        state.set(unit, phase);
+        for timing in evaluator.look(&state).actions().iter().flat_map(|action| &action.timing) {
+            let (lo, hi) = (timing.lo, timing.hi.unwrap_or(0));
+            match found.iter_mut().find(|(clock, _)| *clock == timing.clock) {
+                Some((_, most)) => *most = (most.0.max(lo), most.1.max(hi)),
+                None => found.push((timing.clock, (lo.max(0), hi.max(0)))),
+            }
+        }
+    }
+    found
+}
+
 /// The product of a machine and a claim.
 pub struct Product<'m, 's> {
     machine: &'m Machine<'s>,
@@ -67,8 +122,7 @@ pub struct Product<'m, 's> {
     outside: u8,
     timed: bool,
     extremes: Vec<(i64, i64)>,
-    /// By the unit that moves: whose moves have to be asked anew.
-    stirs: Vec<Box<[bool]>>,
+    stirs: Arc<[Box<[bool]>]>,
     pool: Mutex<Vec<Worker<'m, 's>>>,
 }
 
@@ -100,6 +154,18 @@ impl<'m, 's> Product<'m, 's> {
         timed: bool,
         outside: u8,
     ) -> Option<Self> {
+        Self::of(&Prepared::new(machine), scope, monitor, starts, timed, outside)
+    }
+    /// The same, where what every search needs is known.
+    pub fn of(
+        prepared: &Prepared<'m, 's>,
+        scope: &'m Scope,
+        monitor: &'m Monitor,
+        starts: &[State],
+        timed: bool,
+        outside: u8,
+    ) -> Option<Self> {
+        let machine = prepared.machine;
         let kept: Vec<UnitId> = machine
             .units
             .iter()
@@ -119,14 +185,23 @@ impl<'m, 's> Product<'m, 's> {
             outside,
             timed,
             extremes: Vec::new(),
-            stirs: crate::cone::stirs(machine),
+            stirs: Arc::clone(&prepared.stirs),
             pool: Mutex::new(Vec::new()),
         };
         if timed {
-            product.extremes = product.all_extremes();
+            product.extremes = vec![(0, 0); machine.clock_count()];
+            for unit in &product.kept {
+                for (clock, most) in prepared.greatest(*unit) {
+                    product.extremes[clock.index()] = *most;
+                }
+            }
             product.extremes.push((monitor.allows().map_or(0, |time| time + 1), 0));
         }
         Some(product)
+    }
+    /// From now on the outside may make so many moves; what follows from a state stays known.
+    pub fn allow(&mut self, outside: u8) {
+        self.outside = outside;
     }
     /// Whether what the claim speaks of happens in some of these places.
     pub fn premise_met<'p>(&self, mut reached: impl Iterator<Item = &'p Place>) -> bool {
@@ -352,32 +427,6 @@ impl<'m, 's> Product<'m, 's> {
                 visit(action, target);
             }
         });
-    }
-    /// The greatest constants each stopwatch is ever compared with: every unit asked in every
-    /// phase with everything else unknown.
-    fn all_extremes(&self) -> Vec<(i64, i64)> {
-        let mut extremes = vec![(0, 0); self.machine.clock_count()];
-        let mut state = self.machine.drawn();
-        for &unit in &self.kept {
-            let mut scope = Scope::of(vec![false; self.machine.units.len()]);
-            for (other, item) in self.machine.units.iter() {
-                scope.known[other.index()] = other == unit || crate::cone::never_moves(&item.kind);
-            }
-            let evaluator = Evaluator::new(self.machine, &scope);
-            let drawn = state.phase(unit);
-            for phase in 0..self.machine.units[unit].phases {
-                state.set(unit, phase);
-                for action in evaluator.look(&state).actions() {
-                    for timing in &action.timing {
-                        let slot = &mut extremes[timing.clock.index()];
-                        slot.0 = slot.0.max(timing.lo);
-                        slot.1 = slot.1.max(timing.hi.unwrap_or(0));
-                    }
-                }
-            }
-            state.set(unit, drawn);
-        }
-        extremes
     }
     fn seen(&self, place: &Place) -> Arc<Derived> {
         self.with(|worker| self.derived(worker, &place.phases, None))

@@ -77,6 +77,43 @@ fn breaks(
     memory == Memory::BROKEN
 }
 
+/// A run to where what a claim speaks of happens, replayed at its times and told; none: the replay
+/// does not show it.
+pub(crate) fn shown(
+    machine: &Machine<'_>,
+    scope: &Scope,
+    monitor: &Monitor,
+    starts: &[State],
+    steps: &[(i64, Step)],
+) -> Option<Vec<Told>> {
+    let script: Vec<Scripted> = steps
+        .iter()
+        .map(|(at, step)| Scripted { at: *at, unit: step.unit, to: step.to, deed: step.deed })
+        .collect();
+    let evaluator = Evaluator::new(machine, scope);
+    let signs = |state: &State| {
+        let look = evaluator.look(state);
+        let actions = look.actions();
+        (monitor.signs(&look, &actions), actions)
+    };
+    starts.iter().find_map(|start| {
+        let run = replay(machine, scope, start.clone(), &script).ok()?;
+        let (mut before, mut actions) = signs(run.states.first()?);
+        let mut memory = monitor.start(&before);
+        for (scripted, state) in script.iter().zip(run.states.iter().skip(1)) {
+            let action = actions.iter().find(|action| {
+                action.unit == scripted.unit
+                    && action.to == scripted.to
+                    && action.deed == scripted.deed
+            })?;
+            let (after, next) = signs(state);
+            memory = monitor.step(machine, memory, &before, action, &after);
+            (before, actions) = (after, next);
+        }
+        monitor.premise(memory, &before).then(|| told(&run.events))
+    })
+}
+
 /// How long a memory has stood that may not stand for ever.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Watch {

@@ -13,6 +13,7 @@ use fiftytwo_motion::machine::{Scope, State};
 use fiftytwo_proof::cone::Dependencies;
 use fiftytwo_proof::export::{Form, Model, model};
 use fiftytwo_proof::monitor::Monitor;
+use fiftytwo_proof::questions::Setting;
 use fiftytwo_proof::search::{Limits, Outcome, Space, search};
 use fiftytwo_proof::space::{ANY_NUMBER, Place, Product, Step};
 use fiftytwo_proof::ticks;
@@ -155,7 +156,11 @@ fn each_claim(
     let dependencies = Dependencies::new(&machine);
     let starts = starts(&machine);
     for question in questions(scheme) {
-        let monitor = question.monitor.as_ref().filter(|_| question.across.is_none());
+        let plain = question.across.is_none() && question.setting == Setting::default();
+        let known = |monitor: &&Monitor| {
+            !matches!(monitor, Monitor::FailsDuty { .. } | Monitor::ComesToRest)
+        };
+        let monitor = question.monitor.as_ref().filter(|_| plain).filter(known);
         let Some(monitor) = monitor.filter(|monitor| takes(monitor)) else { continue };
         let ladder = dependencies.ladder(monitor);
         let scope = ladder.last().unwrap();

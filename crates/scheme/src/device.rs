@@ -112,8 +112,31 @@ pub struct Energy {
     pub charged_in: Option<TimeRange>,
     /// The motor that charges it; none: it charges by itself.
     pub charged_by: Option<PartId>,
+    /// What a full charge has to do without being recharged ("O-CO" if not given).
+    pub duty: Duty,
     /// Where it is written.
     pub span: Span,
+}
+
+/// Operations one after the other, without recharging.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Duty {
+    /// How many of them are closings; at most [`Duty::MOST_CLOSINGS`].
+    pub closings: u8,
+    /// As written: "O-CO".
+    pub written: String,
+}
+
+impl Duty {
+    /// More closings than these are no duty of a stored energy.
+    pub const MOST_CLOSINGS: u8 = 12;
+}
+
+impl Default for Duty {
+    /// Open, close, open.
+    fn default() -> Self {
+        Self { closings: 1, written: "O-CO".to_owned() }
+    }
 }
 
 /// A line of thought in a programmed device.

@@ -1,6 +1,6 @@
 //! What was asked for, apart from the circuit: matrix, claims, stories.
 
-use crate::ids::{DeviceId, PartId};
+use crate::ids::{DeviceId, LogicId, PartId};
 use crate::quantity::TimeRange;
 use crate::source::Span;
 use crate::statement::{Atom, Statement};
@@ -16,6 +16,8 @@ pub struct Matrix {
     pub close_needs: Vec<CloseNeed>,
     /// What trips.
     pub trip_by: Vec<TripBy>,
+    /// What clears a fault when the breaker does not open.
+    pub backup_by: Vec<BackupBy>,
     /// Where it is written.
     pub span: Span,
 }
@@ -64,6 +66,43 @@ pub struct TripBy {
     pub within: Option<TimeRange>,
     /// Where it is written.
     pub span: Span,
+}
+
+/// What must happen in time when the breaker does not open.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BackupBy {
+    /// What trips the breakers around, such as "86BF operated".
+    pub by: Statement,
+    /// The fault it is for: from here the critical time runs.
+    pub when: Statement,
+    /// What waits for the breaker, and by how much it may not be reached while the breaker obeys.
+    pub timer: Option<BackupTimer>,
+    /// From `by` to the clearing of the fault by the breakers around (0 if not given).
+    pub clears_in: TimeRange,
+    /// The fault must be cleared by then; none: not asked.
+    pub critical: Option<TimeRange>,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// The timer of a backup.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BackupTimer {
+    /// Which.
+    pub which: Waits,
+    /// What is to be left of its least time when the breaker has opened (0 if not given).
+    pub margin: TimeRange,
+    /// As written.
+    pub text: String,
+}
+
+/// What waits a chosen time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Waits {
+    /// A timer.
+    Timer(DeviceId),
+    /// A line of logic with an on-delay.
+    Logic(LogicId),
 }
 
 /// The designer's own claim.

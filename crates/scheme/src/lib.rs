@@ -30,7 +30,7 @@ mod reading;
 pub use arena::Arena;
 pub use circuits::{Chain, Circuit, DaisyChain, Leg, Node, Step, Strand};
 pub use curve::{Curve, Points};
-pub use device::{Device, DeviceKind, Energy, Logic, LogicRule, ResetBy, TurnedBy};
+pub use device::{Device, DeviceKind, Duty, Energy, Logic, LogicRule, ResetBy, TurnedBy};
 pub use finding::{Finding, Severity};
 pub use format::format;
 pub use ids::{
@@ -38,8 +38,8 @@ pub use ids::{
     PersonId, PlaceId, SupplyId,
 };
 pub use intent::{
-    Act, Claim, ClaimBody, CloseBy, CloseNeed, CoilChoice, Expect, ExpectBody, Matrix, Story,
-    StoryStep, TripBy, Tune, Waiver,
+    Act, BackupBy, BackupTimer, Claim, ClaimBody, CloseBy, CloseNeed, CoilChoice, Expect,
+    ExpectBody, Matrix, Story, StoryStep, TripBy, Tune, Waits, Waiver,
 };
 pub use model::{Revision, Scheme};
 pub use part::{

@@ -43,8 +43,13 @@ pub fn story(story: &Story) -> String {
 
 /// The same without the causes.
 pub fn brief(story: &Story) -> String {
+    seen(&story.events)
+}
+
+/// Events without their causes.
+pub fn seen(events: &[fiftytwo_proof::Told]) -> String {
     let mut page = Page::default();
-    for told in &story.events {
+    for told in events {
         page.block(&line(&span_ms(told.time_ms, told.until_ms), &told.what, ""));
     }
     page.into_text()

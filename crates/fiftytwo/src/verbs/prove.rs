@@ -7,7 +7,7 @@ use crate::output::Outputs;
 use crate::page::{ASIDE, BAD, GOOD, OPEN, Page, painted, shown_width, wrapped};
 use crate::report::Report;
 use crate::verbs::events;
-use crate::verbs::{file, notes, refuted};
+use crate::verbs::{file, joined, notes, refuted};
 use clap::builder::styling::Style;
 use fiftytwo_proof::prove::{Progress, Stage};
 use fiftytwo_proof::{Options, Proof, Report as Asked, Verdict, prove as search};
@@ -24,6 +24,7 @@ const ACROSS: &str = "across the loss and return of a supply (beside the claims,
 pub fn prove<'a>(
     schemes: &[Checked<'a>],
     places: Option<usize>,
+    full: bool,
     watched: Watched<'_>,
     out: Option<&Path>,
 ) -> Report<'a> {
@@ -42,7 +43,7 @@ pub fn prove<'a>(
                 continue;
             }
         };
-        page.block(&told(&proof));
+        page.block(&told(&proof, full));
         findings.extend(self::findings(&proof).into_iter().map(|it| checked.told(it)));
         open |= proof.is_open();
         let (asked, assumed) = write(checked, &proof, out, &mut outputs);
@@ -80,7 +81,9 @@ pub fn proof(
         options.places = places;
     }
     if !watched.shown {
-        return search(checked.scheme, &options);
+        let mut proof = search(checked.scheme, &options)?;
+        joined::join(checked.scheme, &mut proof)?;
+        return Ok(proof);
     }
     let decided = AtomicUsize::new(0);
     let title = &checked.scheme.title;
@@ -99,7 +102,9 @@ pub fn proof(
     options.progress = Some(Progress(&progress));
     let proof = search(checked.scheme, &options);
     console::while_waiting("");
-    proof
+    let mut proof = proof?;
+    joined::join(checked.scheme, &mut proof)?;
+    Ok(proof)
 }
 
 /// Who watches a search.
@@ -124,7 +129,7 @@ pub fn write(
     let assumes = proof.assumptions.clone();
     if let Some(folder) = out {
         let stem = &checked.named.stem;
-        let plain = anstream::adapter::strip_str(&told(proof)).to_string();
+        let plain = anstream::adapter::strip_str(&told(proof, true)).to_string();
         outputs.add(folder.join(format!("{stem}-prove.txt")), plain);
         let object = JsonProof { file: file.clone(), claims: &claims, assumes: &assumes };
         outputs.add(folder.join(format!("{stem}-prove.json")), to_text(&object));
@@ -133,7 +138,7 @@ pub fn write(
 }
 
 /// All verdicts, stories behind them, and what they assume.
-pub fn told(proof: &Proof) -> String {
+pub fn told(proof: &Proof, full: bool) -> String {
     let mut page = Page::default();
     let mut claim = "";
     for report in &proof.reports {
@@ -145,6 +150,9 @@ pub fn told(proof: &Proof) -> String {
         page.block(&verdict(report));
         if let Some(story) = &report.story {
             page.gap().block(&events::story(story)).gap();
+        }
+        if full && report.verdict != Verdict::NotAsked {
+            page.block(&behind(report));
         }
     }
     if proof.reports.is_empty() {
@@ -180,6 +188,22 @@ pub fn verdict(report: &Asked) -> String {
         for line in wrapped(&margin.words(), INDENT, 2) {
             page.line(&painted(ASIDE, &line));
         }
+    }
+    page.into_text()
+}
+
+/// What a verdict covers, and runs that show that it is not empty.
+fn behind(report: &Asked) -> String {
+    let mut page = Page::default();
+    for line in wrapped(&format!("covers: {}", report.covers), INDENT, 2) {
+        page.line(&painted(ASIDE, &line));
+    }
+    for witness in &report.witnesses {
+        let from = if witness.events.is_empty() { ", from the start" } else { "" };
+        for line in wrapped(&format!("seen to happen{from}: {}", witness.shows), INDENT, 2) {
+            page.line(&painted(ASIDE, &line));
+        }
+        page.block(&events::seen(&witness.events));
     }
     page.into_text()
 }
@@ -238,6 +262,10 @@ fn id(report: &Asked) -> &'static str {
         names::UNASKED => "trips-unasked",
         names::HONEST => "monitor-misleads",
         names::HANGS => "left-driven",
+        names::ENERGY => "energy-short",
+        names::BACKUP => "backup-fails",
+        names::APART => "supplies-not-apart",
+        names::BREAKS => "breaks-too-much",
         _ => "claim-fails",
     }
 }

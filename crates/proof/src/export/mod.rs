@@ -101,6 +101,12 @@ pub fn all(scheme: &Scheme) -> Result<Vec<Exported>, Vec<Finding>> {
                 let why = question.not_asked.clone();
                 return Err(Refusal(why.unwrap_or_else(|| "it is not searched".to_owned())));
             };
+            if question.across.is_some() || !question.setting.fails.is_empty() {
+                return Err(Refusal("a supply that is lost is not exported".to_owned()));
+            }
+            if question.setting.unrecharged.is_some() {
+                return Err(Refusal("an energy that is not recharged is not exported".to_owned()));
+            }
             let ladder = dependencies.ladder(monitor);
             let Some(scope) = ladder.last() else {
                 return Err(Refusal("nothing moves".to_owned()));

@@ -2,12 +2,12 @@
 
 use super::card::{Card, Words};
 use super::desk::{Desk, Name, Thing, no_time, owned};
-use super::frame::Line;
+use super::frame::{Arg, Line};
 use super::names::{listed, suggestion};
 use super::parts;
 use super::statements::{Slot, nothing, wait};
 use crate::arena::Id;
-use crate::device::{Device, DeviceKind, Energy, Logic, LogicRule, ResetBy, TurnedBy};
+use crate::device::{Device, DeviceKind, Duty, Energy, Logic, LogicRule, ResetBy, TurnedBy};
 use crate::finding::Finding;
 use crate::ids::{DeviceId, LogicId, PlaceId};
 use crate::quantity::TimeRange;
@@ -224,7 +224,7 @@ impl Desk {
 /// The index of a position, or an error that lists them.
 pub(super) fn position(
     desk: &mut Desk,
-    arg: &super::frame::Arg,
+    arg: &Arg,
     device: &str,
     positions: &[String],
 ) -> Option<u8> {
@@ -337,7 +337,7 @@ fn returns(desk: &mut Desk, card: &Card<'_>, name: &Name, positions: &[String]) 
 }
 
 fn energy(desk: &mut Desk, id: DeviceId, line: &Line) {
-    let words = Words { props: &["closings", "charged-in", "charged-by"], lines: &[] };
+    let words = Words { props: &["closings", "charged-in", "charged-by", "duty"], lines: &[] };
     let card = Card::open(desk, line, &words);
     let Some(name) = card.subject(desk, 0, "The energy's name") else { return };
     card.no_more(desk, 1);
@@ -352,6 +352,7 @@ fn energy(desk: &mut Desk, id: DeviceId, line: &Line) {
         closings: closings.unwrap_or(1),
         charged_in,
         charged_by: None,
+        duty: card.prop("duty").and_then(|arg| duty(desk, arg)).unwrap_or_default(),
         span: name.span,
     };
     let mut second: Option<Span> = None;
@@ -367,6 +368,32 @@ fn energy(desk: &mut Desk, id: DeviceId, line: &Line) {
                 .at(name.span, "a second energy")
                 .and_at(first, "the first"),
         );
+    }
+}
+
+/// Operations joined by "-": O opens, C closes, CO closes and opens at once.
+fn duty(desk: &mut Desk, arg: &Arg) -> Option<Duty> {
+    let name = desk.name(arg)?;
+    let operations: Vec<&str> = name.text.split('-').map(str::trim).collect();
+    let known = operations.iter().all(|it| ["O", "C", "CO"].contains(it));
+    let closings = operations.iter().filter(|it| it.starts_with('C')).count();
+    let alternate = known && {
+        let moves: String = operations.concat();
+        !moves.contains("OO") && !moves.contains("CC")
+    };
+    match u8::try_from(closings).ok().filter(|closings| *closings <= Duty::MOST_CLOSINGS) {
+        Some(closings) if alternate && closings > 0 => {
+            Some(Duty { closings, written: operations.join("-") })
+        }
+        _ => {
+            desk.report(
+                Finding::error("duty", format!("{:?} is no duty.", name.text))
+                    .at(name.span, "operations one after the other")
+                    .why("what is recharged in a pause begins a new duty: only what is done without it counts")
+                    .help("write O, C and CO in turn, with at least one closing and no times: \"O-CO\""),
+            );
+            None
+        }
     }
 }
 

@@ -128,7 +128,7 @@ fn cannot(desk: &mut Desk, what: &Name, help: String) {
 
 /// `matrix BREAKER`.
 pub(super) fn matrix(desk: &mut Desk, book: &Book, line: &Line) {
-    let words = Words { props: &[], lines: &["close-by", "close-needs", "trip-by"] };
+    let words = Words { props: &[], lines: &["close-by", "close-needs", "trip-by", "backup-by"] };
     let card = Card::open(desk, line, &words);
     let Some(name) = card.name(desk, 0, "The breaker's name") else { return };
     card.no_more(desk, 1);
@@ -150,12 +150,14 @@ pub(super) fn matrix(desk: &mut Desk, book: &Book, line: &Line) {
         close_by: Vec::new(),
         close_needs: Vec::new(),
         trip_by: Vec::new(),
+        backup_by: Vec::new(),
         span: name.span,
     };
     for line in card.all_lines() {
         match line.word.as_str() {
             "close-by" => matrix.close_by.extend(close_by(desk, book, line)),
             "close-needs" => close_needs(desk, book, line, &mut matrix.close_needs),
+            "backup-by" => matrix.backup_by.extend(super::backup::backup_by(desk, book, line)),
             _ => matrix.trip_by.extend(trip_by(desk, book, line, breaker)),
         }
     }
@@ -174,7 +176,12 @@ pub(super) fn matrix(desk: &mut Desk, book: &Book, line: &Line) {
     }
 }
 
-fn statement_of(desk: &mut Desk, book: &Book, card: &Card<'_>, what: &str) -> Option<Statement> {
+pub(super) fn statement_of(
+    desk: &mut Desk,
+    book: &Book,
+    card: &Card<'_>,
+    what: &str,
+) -> Option<Statement> {
     let arg = card.line.args.first();
     if arg.is_none() {
         card.name(desk, 0, what);
@@ -421,6 +428,7 @@ pub(super) const BUILT_IN: &[&str] = &[
     "trip-free",
     "every trip trips",
     "locked out stays out",
+    "no trip unasked",
     "stored energy",
     "monitors are honest",
     "nothing hangs",
@@ -480,9 +488,27 @@ fn waived_for(desk: &mut Desk, claim: &str, who: &Name) {
     let (sort, known): (_, Vec<String>) = match claim {
         "permissives" => ("need or source of closing", closing(&scheme.matrices)),
         "no pumping" | "trip-free" => ("breaker with a matrix", breakers.cloned().collect()),
+        "stored energy" => {
+            let has = |id: &&DeviceId| {
+                matches!(scheme.devices[**id].kind, DeviceKind::Breaker { energy: Some(_), .. })
+            };
+            let ids: Vec<DeviceId> = scheme.matrices.iter().map(|matrix| matrix.breaker).collect();
+            let named = ids.iter().filter(has).map(|id| scheme.devices[*id].name.clone());
+            ("breaker with an energy", named.collect())
+        }
+        "backup works in time" => {
+            let backups = scheme.matrices.iter().flat_map(|matrix| &matrix.backup_by);
+            ("backup", backups.map(|backup| backup.by.text.clone()).collect())
+        }
         "every trip trips" => {
             let trips = scheme.matrices.iter().flat_map(|matrix| &matrix.trip_by);
             ("source of a trip", trips.map(|trip| trip.by.text.clone()).collect())
+        }
+        "two supplies stay apart" => {
+            let trips = scheme.matrices.iter().flat_map(|matrix| &matrix.trip_by);
+            let supplies = scheme.supplies.values().map(|supply| supply.name.clone());
+            let named = trips.map(|trip| trip.by.text.clone()).chain(supplies);
+            ("source of a trip or supply", named.collect())
         }
         "locked out stays out" => {
             let lockouts = of_kind(|kind| matches!(kind, DeviceKind::Lockout { .. }));

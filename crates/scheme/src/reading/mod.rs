@@ -5,6 +5,7 @@
 //! statements; at last what was asked for. A round never stops at an error: what can still be
 //! understood is read on, so that all errors of a text show at once.
 
+mod backup;
 mod card;
 mod circuits;
 mod curves;

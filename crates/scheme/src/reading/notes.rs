@@ -289,6 +289,7 @@ fn matrix_statements(scheme: &Scheme, visit: &mut impl FnMut(&Statement)) {
             by.needs.iter().for_each(&mut *visit);
         }
         matrix.close_needs.iter().for_each(|need| visit(&need.need));
+        matrix.backup_by.iter().flat_map(|it| [&it.by, &it.when]).for_each(&mut *visit);
         for by in &matrix.trip_by {
             visit(&by.by);
             by.needs.iter().for_each(&mut *visit);

@@ -73,7 +73,7 @@ pub(crate) const OF_CHAIN: &[&str] = &[
     "parallel",
     "branch",
 ];
-const OF_MATRIX: &[&str] = &["close-by", "close-needs", "trip-by"];
+const OF_MATRIX: &[&str] = &["close-by", "close-needs", "trip-by", "backup-by"];
 const OF_STORY: &[&str] = &["given", "at", "expect"];
 /// Words that may stand in many places.
 pub(crate) const ANYWHERE: &[&str] = &["note", "apply"];
@@ -111,6 +111,7 @@ const PROPERTIES: &[&str] = &[
     "closings",
     "charged-in",
     "charged-by",
+    "duty",
     "returns-to",
     "set",
     "reset-by",
@@ -162,6 +163,10 @@ const PROPERTIES: &[&str] = &[
     "longer-than",
     "coils",
     "within",
+    "timer",
+    "margin",
+    "clears-in",
+    "critical",
     "never",
     "always",
     "if",
