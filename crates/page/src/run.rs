@@ -44,6 +44,9 @@ pub struct Led {
 /// How long a run goes on behind its last act where something is always under way, µs.
 const TAIL: i64 = 5_000_000;
 
+/// No run lasts longer than a day, µs.
+const DAY: i64 = 86_400_000_000;
+
 /// A run that was played.
 #[derive(Debug)]
 pub struct Played {
@@ -89,14 +92,17 @@ impl Led {
                 "Begin again.",
             ));
         }
+        if self.acts.iter().any(|act| act.at_us > DAY) {
+            return Err(Refusal::unclear("A run lasts at most a day."));
+        }
         let story = self.story(scheme)?;
         let acts: Vec<Acting> =
             self.acts.iter().map(|said| acting(scheme, said)).collect::<Result<_, _>>()?;
         let last = acts.iter().map(|act| act.at).max().unwrap_or(0);
         let until = match (self.until_us, self.next) {
             (None, false) => Until::Rest(TAIL),
-            (Some(time), false) => Until::Time(time.max(0)),
-            (time, true) => Until::EventAfter(time.unwrap_or(last).max(0)),
+            (Some(time), false) => Until::Time(time.clamp(0, DAY)),
+            (time, true) => Until::EventAfter(time.unwrap_or(last).clamp(0, DAY)),
         };
         let acted = act_out(evaluator, &story, &acts, until, PlayOptions::default());
         Ok(Played {

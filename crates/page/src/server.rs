@@ -19,6 +19,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
+use tokio::runtime::Runtime;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::set_header::SetResponseHeaderLayer;
 
@@ -109,8 +110,13 @@ impl Server {
     /// # Errors
     /// The system takes the port away, or gives no threads.
     pub fn run(self, end: impl Future<Output = ()> + Send + 'static) -> io::Result<()> {
-        let runtime =
-            tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build()?;
+        self.serve(runtime()?, end)
+    }
+    fn serve(
+        self,
+        runtime: Runtime,
+        end: impl Future<Output = ()> + Send + 'static,
+    ) -> io::Result<()> {
         let stop = self.shared.stop.clone();
         let served = runtime.block_on(async move {
             let listener = tokio::net::TcpListener::from_std(self.listener)?;
@@ -134,35 +140,47 @@ impl Server {
         runtime.shutdown_timeout(GRACE);
         served
     }
-    /// Answers until Ctrl-C, or until the system ends the program.
+    /// Answers until Ctrl-C, or until the system ends the program. `ready` is called once both are
+    /// listened for.
     ///
     /// # Errors
     /// As [`Server::run`].
-    pub fn run_until_stopped(self) -> io::Result<()> {
-        self.run(stopped())
+    pub fn run_until_stopped(self, ready: impl FnOnce()) -> io::Result<()> {
+        let runtime = runtime()?;
+        let stopped = {
+            let _in = runtime.enter();
+            stopped()?
+        };
+        ready();
+        self.serve(runtime, stopped)
     }
 }
 
-async fn stopped() {
-    let by_hand = async {
+fn runtime() -> io::Result<Runtime> {
+    tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build()
+}
+
+#[cfg(unix)]
+fn stopped() -> io::Result<impl Future<Output = ()> + Send + 'static> {
+    use tokio::signal::unix::{SignalKind, signal};
+    let mut by_hand = signal(SignalKind::interrupt())?;
+    let mut ended = signal(SignalKind::terminate())?;
+    Ok(async move {
+        tokio::select! {
+            _ = by_hand.recv() => {}
+            _ = ended.recv() => {}
+        }
+    })
+}
+
+#[cfg(not(unix))]
+fn stopped() -> io::Result<impl Future<Output = ()> + Send + 'static> {
+    Ok(async {
         if tokio::signal::ctrl_c().await.is_err() {
             // Nobody can stop it by hand then; the system still can.
             std::future::pending::<()>().await;
         }
-    };
-    #[cfg(unix)]
-    {
-        use tokio::signal::unix::{SignalKind, signal};
-        match signal(SignalKind::terminate()) {
-            Ok(mut ended) => tokio::select! {
-                () = by_hand => {}
-                _ = ended.recv() => {}
-            },
-            Err(_) => by_hand.await,
-        }
-    }
-    #[cfg(not(unix))]
-    by_hand.await;
+    })
 }
 
 fn router(shared: Shared) -> Router {

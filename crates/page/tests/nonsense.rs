@@ -163,3 +163,25 @@ fn a_text_cut_anywhere_is_read_or_refused() {
         assert!(told["ok"] == true || !told["findings"].as_array().unwrap().is_empty());
     }
 }
+
+#[test]
+fn no_time_is_too_long_to_be_answered() {
+    let served = Served::examples();
+    let (_, scheme) = served.open("dunmarrow");
+    let read = served.ask("read", &json!({ "scheme": scheme }));
+    let press =
+        |at: i64| json!([{ "at_us": at, "do": "press", "what": "device:52CS", "to": "close" }]);
+    let run = |acts: Value, until: i64, next: bool| {
+        let question = json!({
+            "scheme": scheme, "start": read["start"], "acts": acts, "until_us": until, "next": next
+        });
+        served.post("run", &question)
+    };
+    run(press(i64::MAX), 0, false).is_refusal(400);
+    // A whole day of pumping, whenever there is air again.
+    let told = run(press(0), i64::MAX, false).json();
+    assert!(told["events"].as_array().unwrap().len() > 1000, "{}", told["now_us"]);
+    for (until, next) in [(i64::MIN, false), (i64::MIN, true), (i64::MAX, true)] {
+        assert_eq!(run(press(-5), until, next).status, 200);
+    }
+}

@@ -34,13 +34,15 @@ pub fn open(asked: &args::Open, console: &mut Console) -> Result<(), Box<Finding
         let finding = Finding::error("port", format!("port {port} can't be had: {error}"));
         Box::new(finding.help("leave --port out, or name another one"))
     })?;
-    let address = server.address();
-    console.answer(&format!("{address}\n"));
-    console.wait_for("The page is served on this machine only, until Ctrl-C.\n");
-    if !asked.no_browser && !in_browser(&address, server.folder()) {
-        console.wait_for("No browser could be started: open the address above.\n");
-    }
-    server.run_until_stopped().map_err(|error| {
+    let (address, folder) = (server.address(), server.folder().map(Path::to_owned));
+    let ready = || {
+        console.answer(&format!("{address}\n"));
+        console.wait_for("The page is served on this machine only, until Ctrl-C.\n");
+        if !asked.no_browser && !in_browser(&address, folder.as_deref()) {
+            console.wait_for("No browser could be started: open the address above.\n");
+        }
+    };
+    server.run_until_stopped(ready).map_err(|error| {
         Box::new(
             Finding::error("port", format!("the page is not served any more: {error}"))
                 .help("start it again; unsaved texts are kept"),
