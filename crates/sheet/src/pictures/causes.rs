@@ -14,21 +14,21 @@ const HEAD: (f64, f64) = (1.8, 0.7);
 
 /// The level stroke of an arrow.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Lane {
+struct Lane {
     from: Point,
     to: Point,
 }
 
 impl Lane {
     /// What it covers.
-    pub fn area(&self) -> Area {
+    fn area(&self) -> Area {
         Area::between(self.from, self.to).grown(0.2)
     }
 }
 
-/// The arrows, and the lanes they take.
-pub fn arrows(timeline: &Timeline, axis: &Axis, rows: &Rows) -> (Vec<Shape>, Vec<Lane>) {
-    let mut shapes = Vec::new();
+/// The arrows, and what their strokes cover.
+pub fn arrows(timeline: &Timeline, axis: &Axis, rows: &Rows) -> (Vec<Shape>, Vec<Area>) {
+    let (mut shapes, mut covered) = (Vec::new(), Vec::new());
     let mut lanes: Vec<(Lane, (usize, i64))> = Vec::new();
     for edge in &timeline.edges {
         let Some((row, at)) = edge.cause else { continue };
@@ -56,6 +56,7 @@ pub fn arrows(timeline: &Timeline, axis: &Axis, rows: &Rows) -> (Vec<Shape>, Vec
         }
         let mut points = vec![point(from_x, start), lane.from, lane.to, point(x, tip)];
         points.dedup_by(|a, b| (a.x - b.x).abs() < 0.05 && (a.y - b.y).abs() < 0.05);
+        covered.extend(points.windows(2).map(|ends| Area::between(ends[0], ends[1]).grown(0.2)));
         let (near, far) = (row.min(edge.row), row.max(edge.row));
         for between in near + 1..far {
             let y = rows.base(between);
@@ -76,5 +77,5 @@ pub fn arrows(timeline: &Timeline, axis: &Axis, rows: &Rows) -> (Vec<Shape>, Vec
         shapes.push(Shape::outline(&head, Pen::None, Fill::Ink));
         lanes.push((lane, mine));
     }
-    (shapes, lanes.into_iter().map(|(lane, _)| lane).collect())
+    (shapes, covered)
 }

@@ -4,7 +4,7 @@
 
 use super::alone;
 use super::axis::{AXIS, Axis};
-use super::causes::{self, Lane};
+use super::causes;
 use crate::geometry::{
     Anchor, Area, Dash, Drawing, Fill, Ink, MODULE, Pen, Point, Shape, Weight, point,
 };
@@ -126,8 +126,8 @@ pub fn timeline(timeline: &Timeline) -> Drawing {
         words.push(text((names - 3.0, base + 11.4), "left out", SMALL_SECOND, Anchor::End));
     }
     let reasons = Reason::all(timeline);
-    let (arrows, lanes) = causes::arrows(timeline, &axis, &rows);
-    let marks = marks(timeline, &reasons, (&axis, &rows, &lanes), &mut words);
+    let (arrows, covered) = causes::arrows(timeline, &axis, &rows);
+    let marks = marks(timeline, &reasons, (&axis, &rows, covered), &mut words);
     let y = told(&reasons, (base + 19.0, names + AXIS), &mut words);
     alone(
         &timeline.title,
@@ -234,11 +234,10 @@ fn shown_ms(us: i64) -> String {
 fn marks(
     timeline: &Timeline,
     reasons: &[Reason<'_>],
-    (axis, rows, lanes): (&Axis, &Rows, &[Lane]),
+    (axis, rows, mut taken): (&Axis, &Rows, Vec<Area>),
     words: &mut Vec<Shape>,
 ) -> Vec<Shape> {
     let mut marks = Vec::new();
-    let mut taken: Vec<Area> = lanes.iter().map(|lane| lane.area()).collect();
     for (index, row) in timeline.rows.iter().enumerate() {
         let y = rows.base(index);
         for time in row.so.iter().flat_map(|(from, to)| [*from, *to]) {
