@@ -107,18 +107,23 @@ impl Strokes {
                 Colour::Rgb([red, green, blue]) => self.content.set_stroke_rgb(red, green, blue),
             };
         }
-        if self.standing.pen.replace(pen) != Some(pen) {
+        let new_pen = self.standing.pen.replace(pen) != Some(pen);
+        let new_dash = self.standing.dash.replace(dash) != Some(dash);
+        if new_pen {
             self.content.set_line_width(pen.width() as f32);
-            self.content.set_line_cap(match pen {
-                // They meet at corners from two pieces.
-                Pen::Wire | Pen::AtPlus | Pen::AtMinus | Pen::MinusGap | Pen::Band => {
-                    LineCapStyle::ProjectingSquareCap
-                }
-                Pen::Floating => LineCapStyle::RoundCap,
+        }
+        if new_pen || new_dash {
+            self.content.set_line_cap(match (pen, dash) {
+                (Pen::Floating, _) => LineCapStyle::RoundCap,
+                // They meet at corners from two pieces. A square cap would close the gaps of dashes.
+                (
+                    Pen::Wire | Pen::AtPlus | Pen::AtMinus | Pen::MinusGap | Pen::Band,
+                    Dash::Solid,
+                ) => LineCapStyle::ProjectingSquareCap,
                 _ => LineCapStyle::ButtCap,
             });
         }
-        if self.standing.dash.replace(dash) != Some(dash) {
+        if new_dash {
             self.content.set_dash_pattern(dash.pattern().iter().map(|length| *length as f32), 0.0);
         }
     }
