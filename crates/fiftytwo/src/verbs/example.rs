@@ -3,7 +3,7 @@
 use crate::bundled::{Bundled, DUNMARROW, QUILLMERE, REPAIRED};
 use crate::input::Checked;
 use crate::json::{JsonCalculations, JsonCoil, JsonStory, Results};
-use crate::page::{ASIDE, BAD, Column, GOOD, Page, Table, painted};
+use crate::page::{ASIDE, BAD, Column, GOOD, Page, Table, WIDTH, painted, shown_width};
 use crate::report::{CAUTIONS, Report, Told};
 use crate::tell;
 use crate::verbs::prove::Watched;
@@ -208,10 +208,15 @@ impl<'a> Job<'_, 'a> {
             }
         }
         let mut table = Table::new(&[Column::Left, Column::Right]);
+        let longest = names.iter().map(|name| shown_width(name)).max().unwrap_or(0);
+        let room = WIDTH.saturating_sub(longest + "  00 questions    ".len());
         for name in names {
             let asked: Vec<&Asked> = proof.reports.iter().filter(|it| it.claim == name).collect();
             let questions = crate::page::count_of(asked.len(), "question");
-            table.row([name.to_owned(), questions, tally(&asked)]);
+            let (mut name, mut questions) = (name.to_owned(), questions);
+            for line in lines(tally(&asked), room) {
+                table.row([std::mem::take(&mut name), std::mem::take(&mut questions), line]);
+            }
         }
         self.page.table(&table);
         let searched: usize = proof.reports.iter().map(|report| report.positions).sum();
@@ -292,16 +297,34 @@ impl<'a> Job<'_, 'a> {
     }
 }
 
-/// "9 hold in any order, 2 not proven".
-fn tally(asked: &[&Asked]) -> String {
+/// Pieces with commas between them, in as few lines of `room` characters as take them.
+fn lines(pieces: Vec<String>, room: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for piece in pieces {
+        match lines.last_mut() {
+            Some(line) if shown_width(line) + 3 + shown_width(&piece) <= room => {
+                *line = format!("{line}, {piece}");
+            }
+            Some(line) => {
+                line.push(',');
+                lines.push(piece);
+            }
+            None => lines.push(piece),
+        }
+    }
+    lines
+}
+
+/// "9 hold in any order", "2 not proven".
+fn tally(asked: &[&Asked]) -> Vec<String> {
     let mut verdicts: Vec<Verdict> = asked.iter().map(|report| report.verdict).collect();
     verdicts.sort();
     verdicts.dedup();
-    let told = verdicts.into_iter().map(|verdict| {
+    let told = |verdict| {
         let (style, words) = prove::words(verdict);
         let n = asked.iter().filter(|report| report.verdict == verdict).count();
         let many = || format!("{n} {}", words.trim_start_matches("holds "));
         painted(style, &if asked.len() == 1 { words.to_owned() } else { many() })
-    });
-    told.collect::<Vec<_>>().join(", ")
+    };
+    verdicts.into_iter().map(told).collect()
 }
