@@ -82,7 +82,6 @@ fn conditions_and_ratings_stand_beside_their_contacts() {
     let scheme = scheme();
     let drawing = draw(&scheme, &Options::default());
     let said = words(&drawing).join(" ");
-    println!("{:?}", drawing.notes);
     for told in ["if not gas very low", "if spring discharged", "if station control close"] {
         assert!(said.contains(told), "{told}: {said}");
     }

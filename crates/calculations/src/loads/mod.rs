@@ -140,6 +140,9 @@ struct Got {
     most: Extreme,
 }
 
+/// How a section stands: its contacts, and which supplies are live.
+type Standing = (Positions, Vec<bool>);
+
 /// What one part gets in each position; positions in which its section stands alike are looked at
 /// once.
 fn got(
@@ -150,7 +153,7 @@ fn got(
 ) -> Result<Vec<Got>, BenchFault> {
     let wiring = &study.machine.wiring;
     let section = wiring.section_of(id);
-    let mut seen: Vec<((Positions, Vec<bool>), (Extreme, Extreme))> = Vec::new();
+    let mut seen: Vec<(Standing, (Extreme, Extreme))> = Vec::new();
     let mut found = Vec::new();
     for solved in all {
         let none = Extreme { volts: 0.0, amps: 0.0 };
