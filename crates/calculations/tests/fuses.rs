@@ -678,7 +678,7 @@ circuit "Trip" supply="DC1" {
     let outcome = read_text("ways.kdl", text);
     let found = of(&outcome.scheme.unwrap_or_else(|| panic!("{:#?}", outcome.findings)));
     let short = found.shorts.iter().find(|it| it.core == "K1/1").unwrap();
-    let metre = 3.14 / 304.8 / (1.0 + 0.00393 * 55.0);
+    let metre = 0.314 / 30.48 / (1.0 + 0.00393 * 55.0);
     let [least, most] = short.amps.unwrap();
     assert!((least - 105.0 / (0.014 + metre * 5200.0)).abs() < 0.01, "{least}");
     assert!((most - 140.0 / (0.014 + metre * 200.0)).abs() < 0.5, "{most}");
