@@ -73,18 +73,18 @@ struct Part {
 
 /// Draws all circuits of a scheme.
 pub fn draw(scheme: &Scheme, options: &Options) -> Drawing {
-    with(scheme, options, (None, None))
+    arranged(scheme, options, (None, None)).1
 }
 
 /// Draws all circuits of a scheme with the pointers of a state and another first note; wires are
 /// dressed by whoever asks.
 pub(crate) fn draw_pointed(scheme: &Scheme, options: &Options, live: &Live, told: &str) -> Drawing {
-    with(scheme, options, (Some(live), Some(told)))
+    arranged(scheme, options, (Some(live), Some(told))).1
 }
 
 /// Draws all circuits of a scheme in a state.
 pub fn draw_live(scheme: &Scheme, options: &Options, live: &Live) -> Drawing {
-    let mut drawing = with(scheme, options, (Some(live), None));
+    let mut drawing = arranged(scheme, options, (Some(live), None)).1;
     crate::patterns::show(&mut drawing, scheme, live);
     drawing
 }
@@ -92,7 +92,39 @@ pub fn draw_live(scheme: &Scheme, options: &Options, live: &Live) -> Drawing {
 /// A state to be shown, and what the first note says instead of it.
 type Shown<'a> = (Option<&'a Live>, Option<&'a str>);
 
-fn with(scheme: &Scheme, options: &Options, shown: Shown<'_>) -> Drawing {
+/// A scheme arranged on its sheets at rest, to be drawn in one state after the other.
+pub struct Arranged<'s> {
+    scheme: &'s Scheme,
+    options: Options,
+    set: Set,
+    numbers: BTreeMap<NodeId, names::WireNumber>,
+    notes: Vec<String>,
+}
+
+impl<'s> Arranged<'s> {
+    /// The arrangement, and the scheme drawn at rest.
+    pub fn new(scheme: &'s Scheme, options: &Options) -> (Self, Drawing) {
+        arranged(scheme, options, (None, None))
+    }
+
+    /// The same drawing as [`draw_live`] gives.
+    pub fn live(&self, live: &Live) -> Drawing {
+        let shown = (Some(live), None);
+        let (mut drawing, crowded) = self.set.draw(self.scheme, &self.numbers, &self.notes, shown);
+        if !crowded.is_empty() {
+            // What stands beside the parts in this state takes more room than there is at rest.
+            return draw_live(self.scheme, &self.options, live);
+        }
+        crate::patterns::show(&mut drawing, self.scheme, live);
+        drawing
+    }
+}
+
+fn arranged<'s>(
+    scheme: &'s Scheme,
+    options: &Options,
+    shown: Shown<'_>,
+) -> (Arranged<'s>, Drawing) {
     let style = options.style();
     let taps = plan::taps(scheme);
     let mut notes = Vec::new();
@@ -121,12 +153,15 @@ fn with(scheme: &Scheme, options: &Options, shown: Shown<'_>) -> Drawing {
             scheme.circuits[part.circuit].name, part.of
         ));
     }
-    for round in 0..ROUNDS {
-        let set = Set::arrange(scheme, &parts, (paper, style), (options.share, options.cover));
+    let mut round = 0;
+    loop {
+        round += 1;
+        let set = Set::arrange(scheme, parts, (paper, style), (options.share, options.cover));
         let (drawing, crowded) = set.draw(scheme, &numbers, &notes, shown);
-        if crowded.is_empty() || round + 1 == ROUNDS {
-            return drawing;
+        if crowded.is_empty() || round == ROUNDS {
+            return (Arranged { scheme, options: *options, set, numbers, notes }, drawing);
         }
+        parts = set.parts;
         for (part, level) in crowded {
             if let Some(part) = parts.get_mut(part) {
                 widen(&mut part.block, level);
@@ -139,7 +174,6 @@ fn with(scheme: &Scheme, options: &Options, shown: Shown<'_>) -> Drawing {
             notes.push(format!("Drawn on {} to give every wire number room.", paper.name()));
         }
     }
-    Drawing::default()
 }
 
 /// All circuits in columns, their legs in the order to be drawn.
@@ -353,17 +387,17 @@ struct Page {
     cover: bool,
 }
 
-struct Set<'a> {
+struct Set {
     paper: Paper,
     style: Style,
     pages: Vec<Page>,
-    parts: &'a [Part],
+    parts: Vec<Part>,
 }
 
-impl<'a> Set<'a> {
+impl Set {
     fn arrange(
         scheme: &Scheme,
-        parts: &'a [Part],
+        parts: Vec<Part>,
         (paper, style): (Paper, Style),
         (share, cover): (bool, bool),
     ) -> Self {
@@ -376,7 +410,7 @@ impl<'a> Set<'a> {
             pages.push(Page { title: "Cover".to_owned(), cover, ..Page::default() });
         }
         let before = pages.len() + 1;
-        for (page, shelves) in shelves(scheme, parts, (paper, style), share).iter().enumerate() {
+        for (page, shelves) in shelves(scheme, &parts, (paper, style), share).iter().enumerate() {
             let widest = |pitch: f64| {
                 let length = |shelf: &Vec<usize>| -> f64 {
                     shelf.iter().map(|index| parts[*index].block.width(pitch)).sum()
@@ -384,7 +418,7 @@ impl<'a> Set<'a> {
                 shelves.iter().map(length).fold(0.0, f64::max)
             };
             let tall = |pitch: f64| -> f64 {
-                shelves.iter().map(|shelf| shelf_height(parts, shelf, pitch)).sum()
+                shelves.iter().map(|shelf| shelf_height(&parts, shelf, pitch)).sum()
             };
             let beside = TABLE + 6.0;
             let (columns, ranks) = (column_pitch(style), rank_pitch(style));
@@ -414,7 +448,7 @@ impl<'a> Set<'a> {
                     sheet.blocks.push((*index, placed));
                     left += taken;
                 }
-                top += shelf_height(parts, shelf, pitch_y);
+                top += shelf_height(&parts, shelf, pitch_y);
             }
             let on: Vec<&Part> = shelves.iter().flatten().map(|index| &parts[*index]).collect();
             sheet.title = title(scheme, &on);

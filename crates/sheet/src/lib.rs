@@ -45,7 +45,7 @@ pub mod lettering;
 pub mod pictures;
 
 pub use changes::{Changes, changes, mark as mark_changes};
-pub use draw::{Options, draw, draw_live};
+pub use draw::{Arranged, Options, draw, draw_live};
 pub use geometry::{Drawing, Sheet};
 pub use live::{Level, Live, PartNow, WireNow, shown_volts};
 pub use page::Paper;
