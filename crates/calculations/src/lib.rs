@@ -16,6 +16,7 @@ pub mod clearing;
 pub mod contradictions;
 pub mod duty;
 pub mod fuses;
+pub mod gather;
 pub mod grounds;
 pub mod loads;
 pub mod meter;

@@ -8,6 +8,7 @@ use crate::text::{hash, plain};
 use serde::Deserialize;
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::{Arc, Mutex, PoisonError};
+use tokio::sync::Semaphore;
 use tokio::task::spawn_blocking;
 
 /// Texts remembered of one desk.
@@ -22,6 +23,8 @@ pub struct Office {
     pub library: Library,
     /// What outlives the program.
     pub keeping: Keeping,
+    /// Who works out the worst corners of a text.
+    pub checking: Semaphore,
     desks: Mutex<BTreeMap<String, Arc<Desk>>>,
 }
 
@@ -58,7 +61,7 @@ pub struct OnDisk {
 impl Office {
     /// An office.
     pub fn new(library: Library, keeping: Keeping) -> Self {
-        Self { library, keeping, desks: Mutex::default() }
+        Self { library, keeping, checking: Semaphore::new(1), desks: Mutex::default() }
     }
     /// A desk by its id; it is set up when it is first asked for, also after a new start.
     ///

@@ -19,6 +19,7 @@ mod handles;
 mod keeping;
 mod library;
 mod model;
+mod proven;
 mod run;
 mod server;
 mod statics;

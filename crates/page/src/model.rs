@@ -6,18 +6,20 @@
 
 use crate::answer::Refusal;
 use crate::library::{Example, Source};
+use crate::proven::Stories;
 use crate::text::Places;
+use fiftytwo_calculations::calculate_on;
+use fiftytwo_calculations::gather::gathered;
 use fiftytwo_circuit::{Bench, CoilReport, coil_report};
+use fiftytwo_motion::Machine;
 use fiftytwo_motion::machine::{Evaluator, Scope};
-use fiftytwo_motion::{Machine, Replay};
-use fiftytwo_proof::{Margin, Report};
 use fiftytwo_scheme::{Finding, Reading, Scheme, read_text, read_text_beside, read_texts};
-use fiftytwo_sheet::{Drawing, Options, Symbols};
+use fiftytwo_sheet::{Arranged, Drawing, Live, Options, Symbols};
 use std::cell::{OnceCell, RefCell};
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::VecDeque;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::rc::Rc;
-use std::sync::{Arc, Mutex, PoisonError, mpsc};
+use std::sync::{Arc, mpsc};
 use std::time::SystemTime;
 use tokio::sync::oneshot;
 
@@ -40,7 +42,7 @@ pub struct Model<'s> {
     pub bench: Bench<'s>,
     /// Stories of claims that fail.
     pub stories: Arc<Stories>,
-    drawings: [OnceCell<Drawing>; 2],
+    drawings: [OnceCell<(Arranged<'s>, Drawing)>; 2],
     coils: OnceCell<Vec<CoilReport>>,
     runs: RefCell<VecDeque<(String, Rc<crate::run::Played>)>>,
 }
@@ -79,9 +81,16 @@ impl<'s> Model<'s> {
     }
     /// The drawing at rest.
     pub fn drawing(&self, symbols: Symbols) -> &Drawing {
+        &self.arranged(symbols).1
+    }
+    /// The drawing in a state.
+    pub fn drawing_of(&self, symbols: Symbols, live: &Live) -> Drawing {
+        self.arranged(symbols).0.live(live)
+    }
+    fn arranged(&self, symbols: Symbols) -> &(Arranged<'s>, Drawing) {
         let [us, iec] = &self.drawings;
         let kept = if symbols == Symbols::Iec60617 { iec } else { us };
-        kept.get_or_init(|| fiftytwo_sheet::draw(self.scheme, &options(symbols)))
+        kept.get_or_init(|| Arranged::new(self.scheme, &options(symbols)))
     }
     /// A run that was played before, or is played now.
     ///
@@ -110,50 +119,6 @@ pub fn options(symbols: Symbols) -> Options {
     Options { symbols, ..Options::default() }
 }
 
-/// What was proven of a text: stories of claims that fail, edges, verdicts.
-#[derive(Debug, Default)]
-pub struct Stories(Mutex<Proven>);
-
-#[derive(Debug, Default)]
-struct Proven {
-    stories: BTreeMap<String, Arc<Replay>>,
-    margins: BTreeMap<String, (String, Vec<Margin>)>,
-    verdicts: BTreeMap<String, String>,
-}
-
-impl Stories {
-    fn proven(&self) -> std::sync::MutexGuard<'_, Proven> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-    /// A story by the id of its claim.
-    pub fn get(&self, id: &str) -> Option<Arc<Replay>> {
-        self.proven().stories.get(id).cloned()
-    }
-    /// Keeps what was proven of one question.
-    pub fn keep(&self, id: &str, report: &Report, replay: Option<Arc<Replay>>) {
-        let mut proven = self.proven();
-        proven.stories.extend(replay.map(|replay| (id.to_owned(), replay)));
-        if report.across.is_none() {
-            let verdict = format!("{}: {}", report.verdict.words(), report.asks);
-            proven.verdicts.insert(id.to_owned(), verdict);
-        }
-        if !report.margins.is_empty() {
-            proven.margins.insert(id.to_owned(), (report.claim.clone(), report.margins.clone()));
-        }
-    }
-    /// All edges found, each with its claim.
-    pub fn margins(&self) -> Vec<(String, Margin)> {
-        let proven = self.proven();
-        let all = proven.margins.values();
-        all.flat_map(|(claim, margins)| margins.iter().map(|it| (claim.clone(), it.clone())))
-            .collect()
-    }
-    /// All verdicts in words.
-    pub fn verdicts(&self) -> Vec<String> {
-        self.proven().verdicts.values().cloned().collect()
-    }
-}
-
 type Question = Box<dyn for<'a> FnOnce(&Model<'a>) + Send>;
 
 /// A text that is remembered.
@@ -167,6 +132,8 @@ pub struct Known {
     pub places: Arc<Places>,
     /// Stories of its claims that fail.
     pub stories: Arc<Stories>,
+    /// What `check` finds beside the reading, once somebody asked.
+    worst: tokio::sync::OnceCell<Vec<Finding>>,
     /// The files beside it, as they were then.
     beside: Vec<(String, Option<SystemTime>)>,
     ask: Option<mpsc::Sender<Question>>,
@@ -190,11 +157,33 @@ impl Known {
         let stories = Arc::<Stories>::default();
         let held = (reading.clone(), places.clone(), stories.clone());
         let ask = reading.is_usable().then(|| thread(held)).flatten();
-        Self { hash, reading, places, stories, beside, ask }
+        Self { hash, reading, places, stories, worst: Default::default(), beside, ask }
     }
     /// Whether the files beside it are still the same.
     pub fn is_fresh(&self) -> bool {
         self.beside.iter().all(|(name, then)| changed(name) == *then)
+    }
+    /// What `check` finds at the worst corners, beside what the reading found. It takes its time on
+    /// a thread of its own: the drawing does not wait for it.
+    ///
+    /// # Errors
+    /// The text can't be used, or working it out met a defect.
+    pub async fn worst(&self) -> Result<&[Finding], Refusal> {
+        if !self.reading.is_usable() {
+            return Err(unusable());
+        }
+        let reading = self.reading.clone();
+        let found = self.worst.get_or_try_init(|| async move {
+            let (told, hear) = oneshot::channel();
+            let work = move || {
+                // Whoever asked may have gone away meanwhile.
+                let _ = told.send(worst_of(&reading));
+            };
+            let thread = std::thread::Builder::new().name("check".to_owned()).stack_size(STACK);
+            thread.spawn(work).map_err(|_| Refusal::defect())?;
+            hear.await.map_err(|_| Refusal::defect())
+        });
+        found.await.map(Vec::as_slice)
     }
     /// Asks the thread.
     ///
@@ -215,6 +204,14 @@ impl Known {
         ask.send(boxed).map_err(|_| Refusal::defect())?;
         hear.await.unwrap_or_else(|_| Err(Refusal::defect()))
     }
+}
+
+fn worst_of(reading: &Reading) -> Vec<Finding> {
+    let Some(scheme) = &reading.scheme else { return Vec::new() };
+    // Why it can't be set in motion is told with the reading.
+    let Ok(machine) = Machine::new(scheme) else { return Vec::new() };
+    let found = calculate_on(&machine);
+    gathered(&coil_report(&machine.wiring), found.findings(), &found.cables)
 }
 
 /// The text can't be used.

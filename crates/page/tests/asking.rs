@@ -335,6 +335,19 @@ fn papers_are_what_the_terminal_writes() {
     let told = served.ask("papers", &json!({ "scheme": scheme, "what": "report" }));
     let report = String::from_utf8(unbased(told["base64"].as_str().unwrap())).unwrap();
     assert!(report.contains("Expected, not measured") && report.contains("52 close gets at least"));
+    assert!(
+        report.contains("52 close is on for 2500 ms"),
+        "what check finds stands in it: {report}"
+    );
+    assert!(report.contains("NOT COMPLETE: not all claims were asked"), "{report}");
+    served.post("prove", &json!({ "scheme": scheme, "only": "no pumping" }));
+    let told = served.ask("papers", &json!({ "scheme": scheme, "what": "report" }));
+    let report = String::from_utf8(unbased(told["base64"].as_str().unwrap())).unwrap();
+    let plain = report.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(plain.contains("fails: no pumping"), "{report}");
+    assert!(plain.contains("across loss and return of DC1"), "{report}");
+    assert!(plain.contains("covers: "), "{report}");
+    assert!(report.contains("NOT COMPLETE"), "the other claims were not asked: {report}");
     served.post("papers", &json!({ "scheme": scheme, "what": "../x" })).is_refusal(400);
 }
 
@@ -356,6 +369,40 @@ fn unbased(text: &str) -> Vec<u8> {
         out.extend_from_slice(&bytes[..3 - pads]);
     }
     out
+}
+
+/// The page holds nothing back that the terminal finds.
+#[test]
+fn the_worst_corners_are_asked_beside_the_reading() {
+    let served = Served::examples();
+    let (_, scheme) = served.open("dunmarrow");
+    let told = served.ask("check", &json!({ "scheme": scheme }));
+    let ids: Vec<&str> =
+        told["findings"].as_array().unwrap().iter().map(|it| it["id"].as_str().unwrap()).collect();
+    assert!(ids.contains(&"coil-on-too-long"), "{ids:?}");
+    let whole = read_path(&folder("dunmarrow").join("scheme.kdl")).scheme.unwrap();
+    let machine = Machine::new(&whole).unwrap();
+    let found = fiftytwo_calculations::calculate_on(&machine);
+    let same = fiftytwo_calculations::gather::gathered(
+        &coil_report(&machine.wiring),
+        found.findings(),
+        &found.cables,
+    );
+    assert_eq!(ids, same.iter().map(|it| it.id).collect::<Vec<_>>());
+    let broken = json!({ "desk": scheme["desk"], "text": "relay {" });
+    served.post("check", &json!({ "scheme": broken })).is_refusal(409);
+}
+
+/// While 52 closes nothing looks as if it had come to rest.
+#[test]
+fn a_run_that_is_cut_off_says_so() {
+    let served = Served::examples();
+    let (_, scheme) = served.open("dunmarrow");
+    let acts = json!([{ "at_us": 0, "do": "press", "what": "device:52CS", "to": "close" }]);
+    let question = json!({ "scheme": scheme, "acts": acts, "until_us": 30_000 });
+    assert_eq!(served.ask("run", &question)["more"], true);
+    let picture = served.ask("picture", &question);
+    assert_eq!(picture["moment"], "30 ms: followed so far; more is still under way");
 }
 
 #[test]

@@ -8,10 +8,10 @@ use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 use serde_json::{Map, Value, json};
 
-const CALLS: [&str; 24] = [
+const CALLS: [&str; 25] = [
     "schemes", "open", "keep", "forget", "save", "disk", "read", "run", "picture", "why",
     "why-not", "reading", "coils", "along", "levers", "what-if", "edit", "offers", "format",
-    "words", "patterns", "begin", "papers", "nothing",
+    "words", "patterns", "begin", "papers", "check", "nothing",
 ];
 const NAMES: [&str; 36] = [
     "scheme",

@@ -1,13 +1,12 @@
 //! `check`: is the text a scheme, and does every part stand its worst case?
 
-mod gather;
-
 use crate::input::Checked;
 use crate::json::{JsonCalculations, JsonCoil, JsonDiagnosis, Results};
 use crate::output::Outputs;
 use crate::page::{Page, count_of};
 use crate::report::{CAUTIONS, Report};
 use crate::verbs::{coils, file, notes, topics};
+use fiftytwo_calculations::gather::gathered;
 use fiftytwo_calculations::meter::{self, Diagnosis, ReadingTaken};
 use fiftytwo_calculations::{Calculations, Study, calculate_on};
 use fiftytwo_circuit::coil_report;
@@ -110,7 +109,7 @@ fn explained(checked: &Checked<'_>, asked: Asked<'_>) -> Result<Diagnosis, Vec<F
 impl Found {
     /// What was found, in a fixed order.
     pub fn findings(&self) -> Vec<Finding> {
-        gather::gathered(&self.coils, self.calculations.findings(), &self.calculations.cables)
+        gathered(&self.coils, self.calculations.findings(), &self.calculations.cables)
     }
 
     fn told(&self, full: bool) -> String {

@@ -391,7 +391,8 @@ fn put_in(model: &Model<'_>, edit: &Edit) -> Result<Planned, Refusal> {
         let sentence = format!("{} conducts past {beside} while {when}.", sentence_start(&leg));
         from(edit::put_beside(text, at, &line), sentence)
     } else {
-        let sentence = format!("{} conducts only while {when}.", sentence_start(&leg));
+        // It may stand in one of several branches: what is said is said of this way alone.
+        let sentence = format!("{}: this way conducts only while {when}.", sentence_start(&leg));
         from(edit::put_in(text, at, &line, spot.side), sentence)
     })
 }

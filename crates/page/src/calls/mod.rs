@@ -1,5 +1,6 @@
 //! The calls: one file each.
 
+mod check;
 mod coils;
 mod disk;
 mod edit;
@@ -12,6 +13,7 @@ mod picture;
 mod prove;
 mod read;
 mod reading;
+mod report;
 mod run;
 mod save;
 mod schemes;
@@ -43,6 +45,7 @@ pub async fn answer(name: &str, shared: Shared, body: &[u8]) -> Result<Response,
         "offers" => told(offers::offers(&shared, asked(body)?).await),
         "format" => told(words::format(&shared, asked(body)?).await),
         "words" => told(words::words(asked(body)?).await),
+        "check" => told(check::check(&shared, asked(body)?).await),
         "coils" => told(coils::coils(&shared, asked(body)?).await),
         "along" => told(coils::along(&shared, asked(body)?).await),
         "levers" => told(levers::levers(&shared, asked(body)?).await),

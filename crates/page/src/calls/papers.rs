@@ -1,16 +1,15 @@
 //! Papers from the page: sheets, the picture of a run in time, a report in words.
 
-use super::coils::all as all_coils;
 use super::read::Manner;
+use super::report;
 use crate::answer::Refusal;
 use crate::desks::Which;
-use crate::model::{Known, Model};
+use crate::model::Model;
 use crate::run::Led;
 use crate::server::Shared;
-use fiftytwo_scheme::Severity;
+use fiftytwo_scheme::Finding;
 use fiftytwo_sheet::{Look, dxf, pdf, pictures, whole_svg_in};
 use serde::{Deserialize, Serialize};
-use std::fmt::Write as _;
 
 #[derive(Debug, Deserialize)]
 pub struct Asked {
@@ -34,15 +33,15 @@ pub struct Told {
 pub async fn papers(shared: &Shared, asked: Asked) -> Result<Told, Refusal> {
     let known = shared.office.known(asked.scheme.clone()).await?;
     let text = known.hash.clone();
-    let verdicts = verdicts(&known);
-    let (ending, mime, bytes) = known.ask(move |model| paper(model, &asked, &verdicts)).await?;
+    let worst = if asked.what == "report" { known.worst().await?.to_vec() } else { Vec::new() };
+    let (ending, mime, bytes) = known.ask(move |model| paper(model, &asked, &worst)).await?;
     let title = known.reading.scheme.as_ref().map(|it| it.title.as_str()).unwrap_or_default();
     Ok(Told { text, name: format!("{}{ending}", slug(title)), mime, base64: base64(&bytes) })
 }
 
 type Paper = (&'static str, &'static str, Vec<u8>);
 
-fn paper(model: &Model<'_>, asked: &Asked, verdicts: &str) -> Result<Paper, Refusal> {
+fn paper(model: &Model<'_>, asked: &Asked, worst: &[Finding]) -> Result<Paper, Refusal> {
     let drawing = model.drawing(asked.manner.symbols());
     Ok(match asked.what.as_str() {
         "sheets-pdf" => (".pdf", "application/pdf", pdf(drawing)),
@@ -55,48 +54,11 @@ fn paper(model: &Model<'_>, asked: &Asked, verdicts: &str) -> Result<Paper, Refu
             let svg = whole_svg_in(&picture, Look::Light);
             ("-timeline.svg", "image/svg+xml", svg.into_bytes())
         }
-        "report" => ("-report.txt", "text/plain; charset=utf-8", report(model, verdicts)?),
+        "report" => {
+            ("-report.txt", "text/plain; charset=utf-8", report::report(model, worst)?.into_bytes())
+        }
         other => return Err(Refusal::unclear(format!("{other:?} is no paper."))),
     })
-}
-
-/// The verdicts of the last proof of this text.
-fn verdicts(known: &Known) -> String {
-    let mut out = String::new();
-    for verdict in known.stories.verdicts() {
-        let _ = writeln!(out, "  {verdict}");
-    }
-    if out.is_empty() {
-        out.push_str("  not asked yet on this page\n");
-    }
-    out
-}
-
-fn report(model: &Model<'_>, verdicts: &str) -> Result<Vec<u8>, Refusal> {
-    let scheme = model.scheme;
-    let mut out = String::new();
-    let revision = scheme.revision.as_deref().map(|it| format!(", revision {it}"));
-    let _ = writeln!(out, "{}{}\n", scheme.title, revision.unwrap_or_default());
-    let _ = writeln!(out, "Found while reading");
-    let told: Vec<_> =
-        model.reading.findings.iter().filter(|it| it.severity != Severity::Note).collect();
-    if told.is_empty() {
-        out.push_str("  nothing\n");
-    }
-    for finding in told {
-        let _ = writeln!(out, "  {}", finding.message);
-    }
-    let _ = writeln!(out, "\nCoils at their worst corner");
-    for coil in all_coils(model)? {
-        let _ = writeln!(out, "  {}", coil.words);
-    }
-    let _ = writeln!(out, "\nMust hold\n{verdicts}");
-    out.push_str(
-        "Expected, not measured. The results follow from the text: what it leaves out or has \
-         wrong, no result can know.\nProve dead before you touch; stored energy still moves the \
-         breaker. A licensed engineer reviews; local codes govern.\n",
-    );
-    Ok(out.into_bytes())
 }
 
 fn slug(title: &str) -> String {

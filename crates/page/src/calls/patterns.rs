@@ -3,6 +3,7 @@
 
 use crate::answer::Refusal;
 use crate::library::NEW;
+use axum::http::StatusCode;
 use serde::{Deserialize, Serialize};
 use std::fmt::Write as _;
 
@@ -201,7 +202,8 @@ struct Plan {
 
 impl Plan {
     fn of(answers: &Answers) -> Result<Self, Refusal> {
-        let unclear = |words: &str| Refusal::unclear(words.to_owned());
+        let unclear =
+            |words: &str| Refusal::new(StatusCode::BAD_REQUEST, words, "Change this answer.");
         let number = |answer: &Option<Number>, usual: f64| match answer {
             None => Some(usual),
             Some(answer) => answer.value(),
@@ -216,8 +218,7 @@ impl Plan {
             .filter(|trips| [1.0, 2.0].contains(trips))
             .ok_or_else(|| unclear("A breaker has one or two trip coils here."))?;
         let title = answers.title.as_deref().unwrap_or("Our station 69 kV, breaker 52-1");
-        let title: String =
-            title.chars().filter(|it| !it.is_control() && !matches!(it, '"' | '\\')).collect();
+        let title: String = title.chars().filter(|it| !it.is_control()).collect();
         let title = title.trim().chars().take(80).collect::<String>();
         if title.is_empty() {
             return Err(unclear("The breaker needs a name."));
@@ -259,14 +260,14 @@ impl Plan {
     }
     fn frame(&self, out: &mut String) {
         let nominal = format!("{:.0} V DC", self.volts);
-        let (range, away) = (self.range(105.0, 140.0), format!("{:.0} m", self.metres));
+        let (range, away) = (self.range(105.0, 140.0), format!("{} m", self.metres));
         let _ = write!(
             out,
             "// Begun from a few answers: put in what the nameplates and the site say.\n\
              scheme \"{}\" revision=\"0\"\n\n\
              place \"HOUSE\" \"Control house\"\n\
              place \"YARD\" \"Breaker cabinet, {away} away\"\n",
-            self.title
+            self.title.replace('\\', "\\\\").replace('"', "\\\"")
         );
         let supplies: &[&str] = if self.two_trips { &["DC1", "DC2"] } else { &["DC1"] };
         for supply in supplies {
@@ -609,7 +610,9 @@ mod tests {
                 Ok(plan) => plan.text(),
                 Err(_) => continue,
             };
-            assert!(read_text("x", &text).scheme.is_some(), "{title:?}");
+            let scheme = read_text("x", &text).scheme.unwrap();
+            let kept: String = title.trim().chars().filter(|it| !it.is_control()).collect();
+            assert_eq!(scheme.title, kept, "{title:?}");
         }
     }
 }

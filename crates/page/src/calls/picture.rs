@@ -4,14 +4,14 @@ use super::read::Manner;
 use crate::answer::Refusal;
 use crate::desks::Which;
 use crate::handles::{Band, bands};
-use crate::model::{Model, options};
+use crate::model::Model;
 use crate::run::Led;
 use crate::server::Shared;
 use fiftytwo_motion::Acted;
 use fiftytwo_scene::state::{Seen, milliseconds, seen};
 use fiftytwo_scheme::{NodeId, PartId, PartKind, Scheme};
 use fiftytwo_sheet::geometry::Role;
-use fiftytwo_sheet::{Level, Live, PartNow, WireNow, draw_live, shown_volts};
+use fiftytwo_sheet::{Level, Live, PartNow, WireNow, shown_volts};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -84,7 +84,7 @@ fn told(model: &Model<'_>, text: String, asked: &Asked) -> Result<Told, Refusal>
     let drawing = if asked.without_svg {
         model.drawing(symbols)
     } else {
-        drawn = draw_live(model.scheme, &options(symbols), &live);
+        drawn = model.drawing_of(symbols, &live);
         &drawn
     };
     let sheet = drawing
@@ -165,6 +165,9 @@ fn moment(acted: &Acted, event: Option<usize>) -> String {
     let events = &acted.timeline.events;
     match event.and_then(|event| events.get(event)) {
         Some(event) => format!("{}: {}", milliseconds(event.time_us), event.what),
+        None if !acted.is_quiet() => {
+            format!("{}: followed so far; more is still under way", milliseconds(acted.now))
+        }
         None if events.is_empty() => {
             format!("{}: nothing has happened yet", milliseconds(acted.now))
         }

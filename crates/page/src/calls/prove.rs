@@ -5,6 +5,7 @@ use crate::answer::Refusal;
 use crate::claim_story::decisive;
 use crate::desks::Which;
 use crate::model::{Known, unusable};
+use crate::proven::Came;
 use crate::server::Shared;
 use crate::told;
 use axum::body::Body;
@@ -135,6 +136,9 @@ fn look_through(known: &Known, only: Option<&str>, stop: &AtomicBool, lines: &Li
     // The search calls from one thread; the sender needs no lock.
     let progress = |stage: Stage<'_>| match stage {
         Stage::Asks { of, question, .. } => {
+            if only.is_none() {
+                known.stories.came_to(Came { of, whole: false });
+            }
             let progress = Asking {
                 claim: question.claim.clone(),
                 asks: question.asks.clone(),
@@ -177,6 +181,9 @@ fn look_through(known: &Known, only: Option<&str>, stop: &AtomicBool, lines: &Li
                 *counts.entry(report.verdict).or_insert(0) += 1;
             }
             let partial = stop.load(Ordering::Relaxed);
+            if only.is_none() && !partial {
+                known.stories.came_to(Came { of: proof.reports.len(), whole: true });
+            }
             say(lines, &Line::Done { done: true, partial, counts, assumes: proof.assumptions });
         }
     }

@@ -10,6 +10,7 @@ use crate::server::Shared;
 use crate::told;
 use fiftytwo_motion::machine::UnitKind;
 use fiftytwo_motion::timeline::{Came, Event, Outcome, Row};
+use fiftytwo_scene::state::milliseconds;
 use fiftytwo_scheme::{PartId, PartKind};
 use fiftytwo_sheet::{Drawing, Symbols};
 use serde::{Deserialize, Serialize};
@@ -54,6 +55,8 @@ struct Happened {
     n: usize,
     time_us: i64,
     time_ms: f64,
+    /// Its time in words, as everywhere.
+    when: String,
     device: String,
     what: String,
     why: String,
@@ -107,6 +110,7 @@ fn told(model: &Model<'_>, text: String, led: &Led) -> Result<Told, Refusal> {
                 n,
                 time_us: event.time_us,
                 time_ms: event.time_ms,
+                when: milliseconds(event.time_us),
                 device: event.device.clone(),
                 what: event.what.clone(),
                 why: event.why.clone(),

@@ -6,7 +6,7 @@
 
 mod current;
 
-use fiftytwo_calculations::Cables;
+use crate::Cables;
 use fiftytwo_circuit::CoilReport;
 use fiftytwo_scheme::{Finding, Severity};
 
@@ -21,7 +21,7 @@ const OF_A_COIL: [&str; 5] = [
     "watches-nothing",
 ];
 
-/// Gathers.
+/// What is told of a scheme: the findings of its coils and of all topics, gathered.
 pub fn gathered(coils: &[CoilReport], rest: Vec<Finding>, cables: &Cables) -> Vec<Finding> {
     let of_coils = coils.iter().flat_map(|coil| coil.findings.iter().cloned());
     let mut pool: Vec<Option<Finding>> = of_coils.chain(rest).map(Some).collect();
