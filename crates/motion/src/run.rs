@@ -75,7 +75,8 @@ impl<'e, 'm, 's> Run<'e, 'm, 's> {
             }
         }
         let mut sure = Vec::new();
-        for action in &self.actions {
+        // What a hand may do drives nothing: it only ends what a coil was about to do.
+        for action in self.actions.iter().filter(|action| action.agent == Agent::Device) {
             for timing in &action.timing {
                 running.push(timing.clock);
                 if action.certainty.sure() {

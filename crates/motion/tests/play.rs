@@ -214,6 +214,48 @@ story "Pulse" {{ at "0 ms" "PB pressed" held="{held}" }}
     assert_eq!(count(&first_story(&scheme("21 ms"), PlayOptions::default()), "94 picks up"), 1);
 }
 
+/// A latch whose coil takes 20 to 50 ms (35 ms in the middle), ordered on at 100 ms for `held`; a
+/// hand may turn it too, if `by_hand`.
+fn latch_ordered(by_hand: bool, held: &str) -> Timeline {
+    let may = if by_hand { r#"person "electrician" place="P" { may "L" }"# } else { "" };
+    let scheme = text(&format!(
+        r#"scheme "Latch"
+place "P" "Panel"
+supply "D" "125 V DC" range="105 to 140 V" place="P"
+{may}
+order "O"
+ied "I" place="P" {{ contact "a" closed-when="O" }}
+latch "L" turned-by="hand or coil" place="P" drawn="off" {{
+    position "off"
+    position "on"
+    coil "on" drives-to="on" resistance="900 ohm" works="85 to 140 V" pickup="55 to 80 V" {{ pickup-time "20 to 50 ms" }}
+    contact "a" closed-when="on"
+}}
+circuit "C" supply="D" {{
+    feed {{ fuse "F1" "15 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "15 A" }}
+    leg "A" {{ contact "I" "a"; coil "L" "on" }}
+}}
+story "S" {{
+    given "L off"
+    at "100 ms" "O" held="{held}"
+}}
+"#
+    ));
+    played(&scheme, "S")
+}
+
+#[test]
+fn a_hand_that_may_turn_a_latch_takes_nothing_off_the_time_of_its_coil() {
+    for by_hand in [false, true] {
+        let timeline = latch_ordered(by_hand, "300 ms");
+        let on = time_of(&timeline, "L is on");
+        assert!((on - 135.0).abs() < 1e-9, "by hand {by_hand}: on at {on} ms");
+        let pulse = latch_ordered(by_hand, "15 ms");
+        assert_eq!(count(&pulse, "L is on"), 0, "by hand {by_hand}: {:#?}", pulse.events);
+    }
+}
+
 #[test]
 fn a_coil_with_too_little_voltage_does_not_move_and_the_timeline_says_so() {
     let scheme = |length: &str| {
