@@ -27,6 +27,8 @@ pub struct Followed {
     pub steps: Vec<(Scripted, Action)>,
     /// The states before each step, and the last one.
     pub states: Vec<State>,
+    /// In each of them, how many moves of devices are surely on their way; that an order ends is none.
+    pub under_way: Vec<usize>,
     /// When everything rested.
     pub rests_at: i64,
     /// Whether it came to rest at all.
@@ -50,11 +52,46 @@ pub fn follow(
     pace: Pace,
     first: Option<&Action>,
 ) -> Followed {
-    let mut run = Run::new(evaluator, start.clone());
+    let run = Run::new(evaluator, start.clone());
+    follow_run(run, ages, pause, pace, first)
+}
+
+/// A resting state whose actions are known.
+#[derive(Debug, Clone, Copy)]
+pub struct Rest<'a> {
+    /// The state.
+    pub state: &'a State,
+    /// Everything that may happen next in it.
+    pub actions: &'a [Action],
+    /// How long stopwatches have run already, µs.
+    pub ages: &'a [(ClockId, i64)],
+}
+
+/// [`follow`], from a state whose actions are known: they are not asked again.
+pub fn follow_from(
+    evaluator: &Evaluator<'_, '_>,
+    rest: Rest<'_>,
+    pause: i64,
+    pace: Pace,
+    first: Option<&Action>,
+) -> Followed {
+    let run = Run::knowing(evaluator, rest.state.clone(), rest.actions.to_vec());
+    follow_run(run, rest.ages, pause, pace, first)
+}
+
+fn follow_run(
+    mut run: Run<'_, '_, '_>,
+    ages: &[(ClockId, i64)],
+    pause: i64,
+    pace: Pace,
+    first: Option<&Action>,
+) -> Followed {
+    let evaluator = run.evaluator;
     run.age(ages);
     let mut followed = Followed {
         steps: Vec::new(),
-        states: vec![start.clone()],
+        states: vec![run.state.clone()],
+        under_way: vec![under_way(&run.actions)],
         rests_at: 0,
         rests: true,
         ages: Vec::new(),
@@ -72,11 +109,16 @@ pub fn follow(
         run.take(&action);
         followed.steps.push((scripted, action));
         followed.states.push(run.state.clone());
+        followed.under_way.push(under_way(&run.actions));
         next = soonest(evaluator, &run, pace);
     }
     followed.rests_at = run.now;
     followed.ages = run.ages();
     followed
+}
+
+fn under_way(actions: &[Action]) -> usize {
+    actions.iter().filter(|action| action.is_under_way()).count()
 }
 
 /// The next move that comes by itself.

@@ -16,6 +16,8 @@ pub(crate) struct Run<'e, 'm, 's> {
     /// Since when the drive of the move that a stopwatch belongs to has been sure.
     sure_since: FxHashMap<ClockId, i64>,
     pub(crate) actions: Vec<Action>,
+    /// The state that they are all the actions of.
+    asked: Option<State>,
     /// The event (its place in the list) that started each running stopwatch; none: the beginning.
     begun_by: FxHashMap<ClockId, usize>,
     /// The event that is being told, for [`Run::cause`].
@@ -35,19 +37,34 @@ impl<'e, 'm, 's> Run<'e, 'm, 's> {
         state: State,
         volts: Option<Operating>,
     ) -> Self {
-        let mut run = Self {
+        let mut run = Self::unasked(evaluator, state, volts);
+        run.refresh();
+        run
+    }
+    /// A run from a state whose actions are known.
+    pub(crate) fn knowing(
+        evaluator: &'e Evaluator<'m, 's>,
+        state: State,
+        actions: Vec<Action>,
+    ) -> Self {
+        let asked = Some(state.clone());
+        let mut run = Self { actions, asked, ..Self::unasked(evaluator, state, None) };
+        run.refresh();
+        run
+    }
+    fn unasked(evaluator: &'e Evaluator<'m, 's>, state: State, volts: Option<Operating>) -> Self {
+        Self {
             evaluator,
             state,
             now: 0,
             since: FxHashMap::default(),
             sure_since: FxHashMap::default(),
             actions: Vec::new(),
+            asked: None,
             begun_by: FxHashMap::default(),
             event: None,
             volts,
-        };
-        run.refresh();
-        run
+        }
     }
     /// How long each stopwatch has run.
     pub(crate) fn ages(&self) -> Vec<(ClockId, i64)> {
@@ -64,7 +81,12 @@ impl<'e, 'm, 's> Run<'e, 'm, 's> {
     /// Lists the actions of the present state and starts and stops the stopwatches.
     fn refresh(&mut self) {
         let look = self.evaluator.look(&self.state);
-        self.actions = look.actions();
+        self.actions = match self.asked.take() {
+            Some(asked) => look.actions_like(&asked, std::mem::take(&mut self.actions)),
+            None => look.actions(),
+        };
+        // At certain volts some are left out below.
+        self.asked = self.volts.is_none().then(|| self.state.clone());
         let mut running = Vec::new();
         match self.volts {
             None => self.evaluator.machine.marks(&look, &mut running),

@@ -5,12 +5,14 @@
 //! Whole milliseconds.
 
 use crate::cone::Dependencies;
-use crate::prove::{Asked, Found, Options, ladder_of, starts, starts_of};
+use crate::prove::{Asked, Found, Options, Steps, ladder_of, starts, starts_of};
 use crate::questions::{Question, questions};
 use crate::report::Margin;
 use crate::space::{ANY_NUMBER, Prepared};
 use fiftytwo_motion::machine::{Machine, Scope};
 use fiftytwo_scheme::{DeviceKind, PartId, PartKind, Scheme};
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 
 /// One millisecond, µs.
 const MS: i64 = 1000;
@@ -119,8 +121,8 @@ fn at(
     declared: &Machine<'_>,
     question: &Question,
     options: &Options<'_>,
-    knob: Knob,
-    value: i64,
+    (knob, value): (Knob, i64),
+    runs: &RefCell<Vec<Steps>>,
 ) -> At {
     let changed = with(declared.scheme, knob, value);
     let Ok(machine) = Machine::retimed(&changed, declared) else { return At::Unknown };
@@ -142,13 +144,29 @@ fn at(
         deadline: None,
         witness: std::cell::OnceCell::new(),
     };
+    // What broke it at another value breaks it here, if its times still fit.
+    if let Some(whole) = asked.ladder.last()
+        && runs.borrow().iter().rev().any(|steps| asked.breaks_again(whole, steps))
+    {
+        return At::Fails;
+    }
+    let quick_run = |scope: &Scope| match asked.quick_run(scope) {
+        Some((steps, _)) => {
+            runs.borrow_mut().push(steps);
+            true
+        }
+        None => false,
+    };
     // The first rungs cost little and decide most; then a story, then the costly rungs.
+    let mut sought = false;
     for (rung, scope) in asked.ladder.iter().enumerate() {
         if rung == CHEAP_RUNGS
             && let Some(whole) = asked.ladder.last()
-            && asked.quick_story(whole).is_some()
         {
-            return At::Fails;
+            sought = true;
+            if quick_run(whole) {
+                return At::Fails;
+            }
         }
         match asked.within_tolerances(scope, ANY_NUMBER) {
             Found::Holds { .. } => return At::Holds,
@@ -156,9 +174,9 @@ fn at(
             Found::Breaks { .. } => {}
         }
     }
-    let whole = asked.ladder.last();
-    let story = whole.and_then(|scope| asked.quick_story(scope));
-    if story.is_some() { At::Fails } else { At::Unknown }
+    // A second look would see the same.
+    let whole = asked.ladder.last().filter(|_| !sought);
+    if whole.is_some_and(quick_run) { At::Fails } else { At::Unknown }
 }
 
 fn margin(
@@ -170,7 +188,16 @@ fn margin(
     let scheme = machine.scheme;
     let start = declared(scheme, knob)? / MS;
     let up = matches!(knob, Knob::SlowPickup(_));
-    let ask = |value: i64| at(machine, question, options, knob, value * MS);
+    let known: RefCell<BTreeMap<i64, At>> = RefCell::default();
+    let runs = RefCell::default();
+    let ask = |value: i64| {
+        let asked = known.borrow().get(&value).copied();
+        asked.unwrap_or_else(|| {
+            let found = at(machine, question, options, (knob, value * MS), &runs);
+            known.borrow_mut().insert(value, found);
+            found
+        })
+    };
     let far = if up { (start * FURTHEST).max(LEAST_RANGE) } else { 0 };
     if ask(far) == At::Holds {
         return None;

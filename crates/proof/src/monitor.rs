@@ -157,6 +157,24 @@ pub struct Signs {
 }
 
 impl Signs {
+    /// What the claim's statements are in a state, and how many moves are surely on their way.
+    pub(crate) fn new(read: [Tri; 4], under_way: u16) -> Self {
+        Self { read, under_way }
+    }
+    /// What a claim whose statements these are reads off a state.
+    pub fn of(statements: &[Expr; 4], look: &Look<'_, '_, '_>, actions: &[Action]) -> Self {
+        let under_way = actions.iter().filter(|action| action.is_under_way()).count();
+        let read = std::array::from_fn(|index| look.holds(&statements[index]));
+        Self { read, under_way: u16::try_from(under_way).unwrap_or(u16::MAX) }
+    }
+    /// What its statements are.
+    pub(crate) fn read(&self) -> [Tri; 4] {
+        self.read
+    }
+    /// How many moves are surely on their way.
+    pub(crate) fn under_way(&self) -> u16 {
+        self.under_way
+    }
     /// Whether no device is surely on its way. An order that will end some time is of the
     /// outside: while it stands, devices may rest.
     pub fn rests(&self) -> bool {
@@ -165,61 +183,53 @@ impl Signs {
     /// Whether nothing but this action is on its way: an order that a device gives by itself is
     /// given at rest, too.
     fn rests_but_for(&self, action: &Action) -> bool {
-        self.under_way == u16::from(is_under_way(action))
+        self.under_way == u16::from(action.is_under_way())
     }
 }
 
-fn is_under_way(action: &Action) -> bool {
-    action.agent == Agent::Device && action.certainty.sure() && action.deed != Deed::Give
-}
-
 impl Monitor {
-    /// What the claim reads off a state.
-    pub fn signs(&self, look: &Look<'_, '_, '_>, actions: &[Action]) -> Signs {
-        let unread = Tri::No;
-        let read = match self {
+    /// The statements that the claim reads off a state, in the order of its signs.
+    pub fn statements_read(&self, machine: &Machine<'_>) -> [Expr; 4] {
+        let nothing = || Expr::Any(Vec::new());
+        let driven = |coils: &[PartId]| {
+            Expr::Any(coils.iter().map(|coil| Expr::Atom(Atom::Driven(*coil))).collect())
+        };
+        let permitted = |needs: &[Expr], breaker: DeviceId| {
+            let trips = machine.stroke(breaker).map_or(&[][..], |table| &table.trip_coils);
+            let mut all = needs.to_vec();
+            all.push(Expr::Not(Box::new(driven(trips))));
+            Expr::All(all)
+        };
+        let is_in = |breaker, position| Expr::Atom(Atom::Position(breaker, position));
+        match self {
             Self::DrivenWithout { coils, need, .. } => {
-                let driven = coils.iter().map(|coil| look.pickup(*coil)).fold(Tri::No, Tri::or);
-                [look.holds(need), driven, unread, unread]
+                [need.clone(), driven(coils), nothing(), nothing()]
             }
             Self::RefusesOrder { breaker, source, union, needs } => {
-                let permitted = needs.iter().map(|need| look.holds(need)).fold(Tri::Yes, Tri::and);
-                let tripped = any_trip_driven(look, *breaker);
-                let is_open = look.atom(Atom::Position(*breaker, 0));
-                [
-                    look.holds(union),
-                    permitted.and(!tripped),
-                    look.holds(source),
-                    is_open.and(charged(look, *breaker)),
-                ]
+                let ready = vec![is_in(*breaker, 0), Expr::Atom(Atom::Charged(*breaker))];
+                [union.clone(), permitted(needs, *breaker), source.clone(), Expr::All(ready)]
             }
             Self::FailsDuty { breaker, orders, union, needs, .. } => {
-                let permitted = needs.iter().map(|need| look.holds(need)).fold(Tri::Yes, Tri::and);
-                let tripped = any_trip_driven(look, *breaker);
-                let is_open = look.atom(Atom::Position(*breaker, 0));
-                [look.holds(union), permitted.and(!tripped), look.holds(orders), is_open]
+                [union.clone(), permitted(needs, *breaker), orders.clone(), is_in(*breaker, 0)]
             }
-            Self::ClosesTwice { union, .. } => [look.holds(union), unread, unread, unread],
+            Self::ClosesTwice { union, .. } => [union.clone(), nothing(), nothing(), nothing()],
             Self::StaysClosed { breaker, trip } => {
-                [look.holds(trip), look.atom(Atom::Position(*breaker, 1)), unread, unread]
+                [trip.clone(), is_in(*breaker, 1), nothing(), nothing()]
             }
-            Self::ClosesLockedOut { locked, .. } => [look.holds(locked), unread, unread, unread],
-            Self::ComesToRest => [unread; 4],
-            Self::Holds { what } => [look.holds(what), unread, unread, unread],
+            Self::ClosesLockedOut { locked, .. } => {
+                [locked.clone(), nothing(), nothing(), nothing()]
+            }
+            Self::ComesToRest => std::array::from_fn(|_| nothing()),
+            Self::Holds { what } => [what.clone(), nothing(), nothing(), nothing()],
             Self::AtRest { what, premise, .. } | Self::Longer { what, premise, .. } => {
-                [look.holds(what), look.holds(premise), unread, unread]
+                [what.clone(), premise.clone(), nothing(), nothing()]
             }
-            Self::Unasked { coils, asked } => {
-                let driven = coils.iter().map(|coil| look.pickup(*coil)).fold(Tri::No, Tri::or);
-                [look.holds(asked), driven, unread, unread]
-            }
+            Self::Unasked { coils, asked } => [asked.clone(), driven(coils), nothing(), nothing()],
             Self::MoreThan { of, during, .. } => {
-                let during = during.as_ref().map_or(Tri::Yes, |during| look.holds(during));
-                [look.holds(of), during, unread, unread]
+                let during = during.clone().unwrap_or(Expr::All(Vec::new()));
+                [of.clone(), during, nothing(), nothing()]
             }
-        };
-        let under_way = actions.iter().filter(|action| is_under_way(action)).count();
-        Signs { read, under_way: u16::try_from(under_way).unwrap_or(u16::MAX) }
+        }
     }
     /// What is wrong where the story ends.
     pub fn broken_words(&self, machine: &Machine<'_>) -> String {
@@ -391,7 +401,7 @@ impl Monitor {
             Self::MoreThan { .. } => Memory(u8::from(first.possible()) * SO),
             _ => Memory::default(),
         };
-        self.at(memory, signs)
+        self.at(memory, signs.read, || signs.rests())
     }
     /// The memory after an action.
     pub fn step(
@@ -402,11 +412,23 @@ impl Monitor {
         action: &Action,
         after: &Signs,
     ) -> Memory {
+        self.step_to(machine, memory, before, action, after.read, || after.rests())
+    }
+    /// The same, where it costs something to say whether the state that the action leads to rests.
+    pub(crate) fn step_to(
+        &self,
+        machine: &Machine<'_>,
+        memory: Memory,
+        before: &Signs,
+        action: &Action,
+        after: [Tri; 4],
+        rests: impl FnOnce() -> bool,
+    ) -> Memory {
         if memory.is_decided() {
             return memory;
         }
         let mut bits = memory.0;
-        let [first, second, third, fourth] = after.read;
+        let [first, second, third, fourth] = after;
         match self {
             Self::ClosesTwice { breaker, .. } => {
                 let stood = bits & STANDS != 0;
@@ -479,26 +501,24 @@ impl Monitor {
             }
             _ => {}
         }
-        self.at(Memory(bits), after)
+        self.at(Memory(bits), after, rests)
     }
     /// What being in a state does.
-    fn at(&self, mut memory: Memory, signs: &Signs) -> Memory {
-        let [first, second, ..] = signs.read;
+    fn at(&self, mut memory: Memory, read: [Tri; 4], rests: impl FnOnce() -> bool) -> Memory {
+        let [first, second, ..] = read;
         let broken = match self {
             Self::DrivenWithout { at_rest, .. } => {
                 let met = first.sure();
                 if met {
                     memory.0 &= !SETTLED;
-                } else if signs.rests() {
+                } else if rests() {
                     memory.0 |= SETTLED;
                 }
                 let asked = !at_rest || memory.0 & SETTLED != 0;
                 asked && second.possible() && !met
             }
-            Self::RefusesOrder { .. } | Self::FailsDuty { .. } => {
-                memory.0 & WAITS != 0 && signs.rests()
-            }
-            Self::StaysClosed { .. } => signs.rests() && first.possible() && second.possible(),
+            Self::RefusesOrder { .. } | Self::FailsDuty { .. } => memory.0 & WAITS != 0 && rests(),
+            Self::StaysClosed { .. } => first.possible() && second.possible() && rests(),
             Self::ClosesLockedOut { .. } => {
                 if first.possible() {
                     memory.0 |= LOCKED;
@@ -507,7 +527,7 @@ impl Monitor {
             }
             Self::ClosesTwice { .. } | Self::ComesToRest => false,
             Self::Holds { .. } => first.possible(),
-            Self::AtRest { .. } => signs.rests() && first.possible(),
+            Self::AtRest { .. } => first.possible() && rests(),
             // What is only perhaps asked is no excuse.
             Self::Unasked { .. } if first.sure() => return Memory::DONE,
             Self::Unasked { .. } => second.possible(),
@@ -565,17 +585,4 @@ pub fn closing_begins(machine: &Machine<'_>, action: &Action, breaker: DeviceId)
     machine.units[action.unit].kind == UnitKind::Stroke(breaker)
         && matches!(action.deed, Deed::Release(coil)
             if machine.stroke(breaker).is_some_and(|table| table.close_coils.contains(&coil)))
-}
-
-fn any_trip_driven(look: &Look<'_, '_, '_>, breaker: DeviceId) -> Tri {
-    look.machine().stroke(breaker).map_or(Tri::No, |table| {
-        table.trip_coils.iter().map(|coil| look.pickup(*coil)).fold(Tri::No, Tri::or)
-    })
-}
-
-fn charged(look: &Look<'_, '_, '_>, breaker: DeviceId) -> Tri {
-    match look.machine().energy_unit(breaker) {
-        None => Tri::Yes,
-        Some(_) => look.atom(Atom::Charged(breaker)),
-    }
 }

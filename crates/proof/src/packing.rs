@@ -4,13 +4,42 @@
 //! equal exactly where all these phases are. **Never here:** what a phase means.
 
 use fiftytwo_motion::machine::{Machine, State, UnitId};
+use std::hash::{Hash, Hasher};
 
 /// Words of a key: enough for a hundred units and more.
 const WORDS: usize = 4;
 
 /// Phases, packed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub(crate) struct Packed([u64; WORDS]);
+
+/// An odd number with its bits well mixed.
+const MIX: u64 = 0x9e37_79b9_7f4a_7c15;
+
+impl Hash for Packed {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        let mix = |mixed: u64, word: &u64| (mixed.rotate_left(23) ^ word).wrapping_mul(MIX);
+        state.write_u64(self.0.iter().fold(0, mix));
+    }
+}
+
+impl Packed {
+    /// No phase at all.
+    pub(crate) const NONE: Self = Self([0; WORDS]);
+
+    /// The phases that a mask keeps.
+    pub(crate) fn only(&self, mask: &Self) -> Self {
+        Self(std::array::from_fn(|word| self.0[word] & mask.0[word]))
+    }
+    /// Where two keys differ.
+    pub(crate) fn changed(&self, other: &Self) -> Self {
+        Self(std::array::from_fn(|word| self.0[word] ^ other.0[word]))
+    }
+    /// Whether two masks have something in common.
+    pub(crate) fn meets(&self, other: &Self) -> bool {
+        self.0.iter().zip(&other.0).any(|(mine, theirs)| mine & theirs != 0)
+    }
+}
 
 /// Where each unit's phase stands in a key.
 #[derive(Debug, Clone)]
@@ -57,6 +86,26 @@ impl Packing {
             packed.0[field.word] |= (u64::from(phase) & field.mask) << field.shift;
         }
         packed
+    }
+    /// A key in which the fields of some units are full.
+    pub(crate) fn mask(&self, takes: impl Fn(UnitId) -> bool) -> Packed {
+        let mut packed = Packed::NONE;
+        for field in self.fields.iter().filter(|field| takes(field.unit)) {
+            packed.0[field.word] |= field.mask << field.shift;
+        }
+        packed
+    }
+    /// The phase of the unit of this number.
+    pub(crate) fn phase(&self, packed: &Packed, index: usize) -> u8 {
+        let field = &self.fields[index];
+        (packed.0[field.word] >> field.shift & field.mask) as u8
+    }
+    /// Puts another phase for the unit of this number.
+    pub(crate) fn set(&self, packed: &mut Packed, index: usize, phase: u8) {
+        let field = &self.fields[index];
+        let word = &mut packed.0[field.word];
+        *word =
+            *word & !(field.mask << field.shift) | (u64::from(phase) & field.mask) << field.shift;
     }
     /// Puts the phases of a key into a state.
     pub(crate) fn unpack(&self, packed: &Packed, state: &mut State) {

@@ -6,10 +6,11 @@
 
 use crate::monitor::{Memory, Monitor, Signs};
 use crate::search::Limits;
-use crate::space::Step;
+use crate::space::{Prepared, Step};
 use crate::story::Watch;
 use fiftytwo_motion::machine::{Action, Agent, ClockId, Deed, Evaluator, Machine, Scope, State};
-use fiftytwo_motion::patient::{Followed, Pace, follow};
+use fiftytwo_motion::patient::{Followed, Pace, Rest, follow, follow_from};
+use fiftytwo_scheme::Expr;
 use rustc_hash::FxHashSet;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -81,6 +82,7 @@ struct Patient<'a, 'm, 's> {
     limits: Limits<'a>,
     evaluator: Evaluator<'m, 's>,
     monitor: &'a Monitor,
+    statements: [Expr; 4],
     sought: Sought,
     pace: Pace,
     resting: Vec<Resting>,
@@ -88,8 +90,8 @@ struct Patient<'a, 'm, 's> {
 }
 
 /// Looks for a run; gives its steps from a start, with times in µs.
-pub(crate) fn look_for<'s>(
-    machine: &Machine<'s>,
+pub(crate) fn look_for(
+    prepared: &Prepared<'_, '_>,
     scope: &Scope,
     monitor: &Monitor,
     starts: &[State],
@@ -97,10 +99,12 @@ pub(crate) fn look_for<'s>(
     pace: Pace,
     limits: &Limits<'_>,
 ) -> Option<Vec<(i64, Step)>> {
+    let machine = prepared.machine();
     let mut patient = Patient {
         limits: *limits,
-        evaluator: Evaluator::new(machine, scope),
+        evaluator: Evaluator::new(machine, scope).told(prepared.stirs()),
         monitor,
+        statements: monitor.statements_read(machine),
         sought,
         pace,
         resting: Vec::new(),
@@ -131,8 +135,9 @@ pub(crate) fn restless(machine: &Machine<'_>, scope: &Scope, starts: &[State]) -
 impl Patient<'_, '_, '_> {
     fn look(&mut self, starts: &[State]) -> Option<Vec<(i64, Step)>> {
         for start in starts {
-            let memory = self.monitor.start(&self.signs(start));
-            if self.is_sought(memory, start) {
+            let signs = self.signs(start);
+            let memory = self.monitor.start(&signs);
+            if self.is_sought(memory, &signs) {
                 return Some(Vec::new());
             }
             let followed = follow(&self.evaluator, start, &[], 0, self.pace, None);
@@ -164,16 +169,13 @@ impl Patient<'_, '_, '_> {
         let from = self.resting.get(index)?;
         let (state, memory, at) = (from.state.clone(), from.memory, from.rests_at);
         let (ages, watch) = (from.ages.clone(), from.watch);
-        let moves: Vec<Action> = self
-            .evaluator
-            .look(&state)
-            .actions()
-            .into_iter()
-            .filter(|action| action.agent == Agent::World || action.deed == Deed::Give)
-            .collect();
-        for action in moves {
-            let pause = earliest(&action, &ages);
-            let followed = follow(&self.evaluator, &state, &ages, pause, self.pace, Some(&action));
+        let all = self.evaluator.look(&state).actions();
+        let by_the_outside =
+            |action: &&Action| action.agent == Agent::World || action.deed == Deed::Give;
+        for action in all.iter().filter(by_the_outside) {
+            let rest = Rest { state: &state, actions: &all, ages: &ages };
+            let pause = earliest(action, &ages);
+            let followed = follow_from(&self.evaluator, rest, pause, self.pace, Some(action));
             if let Some(mut tail) = self.enter(&followed, memory, watch, Some(index), at) {
                 let mut steps = way_to(&self.resting, index);
                 steps.append(&mut tail);
@@ -192,38 +194,38 @@ impl Patient<'_, '_, '_> {
         at: i64,
     ) -> Option<Vec<(i64, Step)>> {
         let mut steps = Vec::new();
-        for ((scripted, action), pair) in followed.steps.iter().zip(followed.states.windows(2)) {
-            let [before, after] = pair else { continue };
+        let machine = self.evaluator.machine;
+        let mut seen = followed.states.iter().zip(&followed.under_way);
+        let (start, moving) = seen.next()?;
+        let mut before = self.signs_of(start, *moving);
+        for ((scripted, action), (after, moving)) in followed.steps.iter().zip(seen) {
             if let Some(over) = self.over(&watch, at + scripted.at) {
                 steps.push(over);
                 return Some(steps);
             }
-            let machine = self.evaluator.machine;
-            let (before, now) = (self.signs(before), self.signs(after));
+            let now = self.signs_of(after, *moving);
             memory = self.monitor.step(machine, memory, &before, action, &now);
             let (unit, to, deed) = (scripted.unit, scripted.to, scripted.deed);
             steps.push((at + scripted.at, Step { unit, to, deed, agent: action.agent }));
             watch.sees(self.monitor, memory, at + scripted.at);
-            if self.is_sought(memory, after) {
+            if self.is_sought(memory, &now) {
                 return Some(steps);
             }
+            before = now;
         }
         let state = followed.states.last()?.clone();
-        if self.sought == Sought::Unrest
-            && !followed.rests
-            && self.monitor.hangs(memory, &self.signs(&state))
-        {
+        if self.sought == Sought::Unrest && !followed.rests && self.monitor.hangs(memory, &before) {
             return Some(steps);
         }
         // Where everything rests the outside may leave it so for ever, but for orders that end.
         if followed.rests
+            && let Some(over) = self.over(&watch, i64::MAX)
             && !self
                 .evaluator
                 .look(&state)
                 .actions()
                 .iter()
                 .any(|action| action.deed == Deed::Give && action.agent == Agent::Device)
-            && let Some(over) = self.over(&watch, i64::MAX)
         {
             steps.push(over);
             return Some(steps);
@@ -245,20 +247,24 @@ impl Patient<'_, '_, '_> {
     }
     fn signs(&self, state: &State) -> Signs {
         let look = self.evaluator.look(state);
-        self.monitor.signs(&look, &look.actions())
+        Signs::of(&self.statements, &look, &look.actions())
+    }
+    /// The same, where it is known how many moves are surely on their way.
+    fn signs_of(&self, state: &State, under_way: usize) -> Signs {
+        let look = self.evaluator.look(state);
+        let read = std::array::from_fn(|index| look.holds(&self.statements[index]));
+        Signs::new(read, u16::try_from(under_way).unwrap_or(u16::MAX))
     }
     /// The step at which a time that the claim allows is over, if that comes before a moment.
     fn over(&self, watch: &Watch, before: i64) -> Option<(i64, Step)> {
         let from = watch.over_from().filter(|from| *from <= before)?;
         (self.sought == Sought::Break).then_some((from, Step::elapse()))
     }
-    fn is_sought(&self, memory: Memory, state: &State) -> bool {
+    fn is_sought(&self, memory: Memory, signs: &Signs) -> bool {
         match self.sought {
             Sought::Break => memory == Memory::BROKEN,
             Sought::Unrest => false,
-            Sought::Premise => {
-                memory != Memory::BROKEN && self.monitor.premise(memory, &self.signs(state))
-            }
+            Sought::Premise => memory != Memory::BROKEN && self.monitor.premise(memory, signs),
         }
     }
 }

@@ -411,6 +411,9 @@ pub(crate) struct Asked<'a, 's> {
     pub(crate) witness: OnceCell<Option<Vec<(i64, Step)>>>,
 }
 
+/// The steps of a run, with their times in µs.
+pub(crate) type Steps = Vec<(i64, Step)>;
+
 /// What one search said.
 pub(crate) enum Found {
     /// Nothing breaks the claim here; how many positions, and whether its premise was met.
@@ -624,32 +627,47 @@ impl<'a, 's> Asked<'a, 's> {
     /// A story with few moves of the outside, found and confirmed before everything is searched.
     /// Few units: all orders of few moves first, for the shortest story. Many: logic first.
     pub(crate) fn quick_story(&self, scope: &Scope) -> Option<Story> {
+        self.quick_run(scope).map(|(_, story)| story)
+    }
+    /// The same, with its steps.
+    pub(crate) fn quick_run(&self, scope: &Scope) -> Option<(Steps, Story)> {
         let many = known_units(scope) > FEW_UNITS;
-        if many && let Some(story) = self.patient_story(scope) {
-            return Some(story);
+        if many && let Some(found) = self.patient_run(scope) {
+            return Some(found);
         }
         let limits = self.limits(if many { QUICK_PLACES } else { PART_PLACES });
         let mut product = self.in_time(scope, ANY_NUMBER)?;
         for outside in 1..=FEW_OUTSIDE {
             product.allow(outside);
             match explored(&product, &limits) {
-                Found::Breaks { steps, ties, .. } => return self.confirm(scope, &steps, ties),
+                Found::Breaks { steps, ties, .. } => {
+                    let story = self.confirm(scope, &steps, ties)?;
+                    return Some((steps, story));
+                }
                 Found::Holds { .. } => {}
                 Found::Open { .. } => break,
             }
         }
-        if many { None } else { self.patient_story(scope) }
+        if many { None } else { self.patient_run(scope) }
     }
     /// A story of plain logic, or else of a race against slow relays.
-    pub(crate) fn patient_story(&self, scope: &Scope) -> Option<Story> {
+    fn patient_run(&self, scope: &Scope) -> Option<(Steps, Story)> {
         [Pace::Middle, Pace::SlowRelays].into_iter().find_map(|pace| {
             let steps = self.looks_for(scope, Sought::Break, pace)?;
-            self.confirm(scope, &steps, 0)
+            let story = self.confirm(scope, &steps, 0)?;
+            Some((steps, story))
         })
+    }
+    /// Whether the steps of a run found elsewhere break the claim here too, at some times.
+    pub(crate) fn breaks_again(&self, scope: &Scope, steps: &Steps) -> bool {
+        let events: Vec<Step> = steps.iter().map(|(_, step)| *step).collect();
+        let told =
+            self.in_time(scope, ANY_NUMBER).and_then(|product| timed::times_of(&product, &events));
+        told.is_some_and(|told| self.confirm(scope, &told.events, told.ties).is_some())
     }
     fn looks_for(&self, scope: &Scope, sought: Sought, pace: Pace) -> Option<Vec<(i64, Step)>> {
         let limits = self.limits(self.options.places);
-        patient::look_for(self.machine, scope, self.monitor, self.starts, sought, pace, &limits)
+        patient::look_for(self.prepared, scope, self.monitor, self.starts, sought, pace, &limits)
     }
     fn stopped(&self) -> bool {
         self.options.stop.is_some_and(|stop| stop.load(Ordering::Relaxed))

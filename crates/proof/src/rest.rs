@@ -59,7 +59,7 @@ pub(crate) fn decide(
     report.positions = positions;
     report.known.0 = circles.iter().map(BTreeSet::len).sum();
     if !open.is_empty() {
-        let (verdict, because, story) = match endless_run(machine, starts, limits) {
+        let (verdict, because, story) = match endless_run(prepared, starts, limits) {
             Some((story, who)) => {
                 (Verdict::Fails, format!("nobody moves and {who} go on for ever"), Some(story))
             }
@@ -308,13 +308,15 @@ fn resting(machine: &Machine<'_>, unit: UnitId) -> Vec<u8> {
 
 /// A real run in which devices go round for ever without a stroke; and who they are.
 fn endless_run(
-    machine: &Machine<'_>,
+    prepared: &Prepared<'_, '_>,
     starts: &[State],
     limits: &Limits<'_>,
 ) -> Option<(Story, String)> {
+    let machine = prepared.machine();
     let scope = Scope::whole(machine);
     let (monitor, pace) = (Monitor::ComesToRest, Pace::Middle);
-    let steps = patient::look_for(machine, &scope, &monitor, starts, Sought::Unrest, pace, limits)?;
+    let steps =
+        patient::look_for(prepared, &scope, &monitor, starts, Sought::Unrest, pace, limits)?;
     let script: Vec<Scripted> = steps
         .iter()
         .map(|(at, step)| Scripted { at: *at, unit: step.unit, to: step.to, deed: step.deed })

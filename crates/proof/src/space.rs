@@ -13,13 +13,15 @@ use crate::packing::{Packed, Packing};
 use crate::search::Space;
 use crate::timed::{Bound, ClockId, Edge, Extremes, TimedSpace};
 use fiftytwo_motion::machine::{
-    Action, Agent, ClockId as Stopwatch, Deed, Evaluator, Look, Machine, RelayPhase, Scope, State,
+    Action, Agent, ClockId as Stopwatch, Deed, Evaluator, Machine, RelayPhase, Scope, State, Stirs,
     Tri, UnitId, UnitKind,
 };
 use fiftytwo_scheme::arena::Id;
-use rustc_hash::FxHashMap;
+use known::{Asking, Atoms, Local, Locals, Memo, Reads};
 use smallvec::SmallVec;
 use std::sync::{Arc, Mutex, OnceLock};
+
+mod known;
 
 /// One step of a run.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -63,7 +65,7 @@ type Greatest = Vec<(Stopwatch, (i64, i64))>;
 pub struct Prepared<'m, 's> {
     machine: &'m Machine<'s>,
     /// By the unit that moves: whose moves have to be asked anew.
-    stirs: Arc<[Box<[bool]>]>,
+    stirs: Stirs,
     /// By unit: its stopwatches; found when a search in time is first made.
     greatest: Arc<OnceLock<Vec<Greatest>>>,
 }
@@ -73,6 +75,10 @@ impl<'m, 's> Prepared<'m, 's> {
     pub fn new(machine: &'m Machine<'s>) -> Self {
         let stirs = crate::cone::stirs(machine).into();
         Self { machine, stirs, greatest: Arc::default() }
+    }
+    /// Whose moves a move may change.
+    pub(crate) fn stirs(&self) -> &Stirs {
+        &self.stirs
     }
     /// The machine.
     pub fn machine(&self) -> &'m Machine<'s> {
@@ -117,31 +123,49 @@ pub struct Product<'m, 's> {
     monitor: &'m Monitor,
     /// The known units that can move, in order.
     kept: Vec<UnitId>,
+    /// By unit: its number among them.
+    number: Vec<Option<usize>>,
     packing: Packing,
+    reads: Reads,
     starts: Vec<State>,
     outside: u8,
     timed: bool,
     extremes: Vec<(i64, i64)>,
-    stirs: Arc<[Box<[bool]>]>,
     pool: Mutex<Vec<Worker<'m, 's>>>,
 }
 
 /// An evaluator with what it has found out before.
 struct Worker<'m, 's> {
     evaluator: Evaluator<'m, 's>,
-    known: FxHashMap<Packed, Arc<Derived>>,
+    memo: Memo,
+    /// What was last asked whole: a place in time is asked several things one after the other.
+    last: Option<(Packed, Arc<Here>)>,
 }
 
 /// What follows from the phases of the known units alone.
-struct Derived {
-    actions: Box<[Action]>,
+struct Here {
+    locals: Locals,
+    /// The atoms that the claim reads.
+    atoms: Atoms,
     signs: Signs,
-    /// Where each action leads; found when the state is first left.
-    next: OnceLock<Box<[Packed]>>,
 }
 
-/// States that one worker remembers.
-const MOST_KNOWN: usize = 1 << 18;
+/// What a move makes otherwise, by the number of the unit.
+type Stirred = SmallVec<[(usize, Arc<Local>); 8]>;
+
+impl Here {
+    /// How many moves are surely on their way once some have become otherwise.
+    fn under_way(&self, stirred: &Stirred) -> u16 {
+        let all = self.signs.under_way();
+        stirred
+            .iter()
+            .fold(all, |sum, (index, local)| sum + local.under_way - self.locals[*index].under_way)
+    }
+    /// Everything that may happen next.
+    fn actions(&self) -> impl Iterator<Item = &Action> {
+        self.locals.iter().flat_map(|local| &local.actions)
+    }
+}
 
 impl<'m, 's> Product<'m, 's> {
     /// Puts a claim to a machine of which `scope` is known, from the given starts. None: there are
@@ -175,17 +199,24 @@ impl<'m, 's> Product<'m, 's> {
             })
             .map(|(unit, _)| unit)
             .collect();
+        let packing = Packing::new(machine, &kept)?;
+        let statements = monitor.statements_read(machine);
+        let mut number = vec![None; machine.units.len()];
+        for (index, unit) in kept.iter().enumerate() {
+            number[unit.index()] = Some(index);
+        }
         let mut product = Self {
             machine,
             scope,
             monitor,
-            packing: Packing::new(machine, &kept)?,
+            reads: Reads::new(machine, &packing, &kept, &prepared.stirs, &statements),
+            packing,
             kept,
+            number,
             starts: starts.to_vec(),
             outside,
             timed,
             extremes: Vec::new(),
-            stirs: Arc::clone(&prepared.stirs),
             pool: Mutex::new(Vec::new()),
         };
         if timed {
@@ -255,7 +286,8 @@ impl<'m, 's> Product<'m, 's> {
             } else {
                 Evaluator::cold(self.machine, self.scope)
             },
-            known: FxHashMap::default(),
+            memo: self.reads.memo(),
+            last: None,
         });
         let result = work(&mut worker);
         if let Ok(mut pool) = self.pool.lock() {
@@ -272,54 +304,74 @@ impl<'m, 's> Product<'m, 's> {
     fn phases(&self, state: &State) -> Packed {
         self.packing.pack(state, |unit, phase| self.distinguished(unit, phase))
     }
-    /// What follows from these phases, remembered; `from`: a state close by.
-    fn derived(
+    fn asking<'w>(
+        &'w self,
+        worker: &'w mut Worker<'m, 's>,
+    ) -> Asking<'w, 'm, 's, impl Fn(&Packed) -> State + 'w> {
+        let Worker { evaluator, memo, .. } = worker;
+        Asking { reads: &self.reads, evaluator, memo, state: |phases| self.state(phases) }
+    }
+    /// What follows from these phases.
+    fn here(&self, worker: &mut Worker<'m, 's>, phases: &Packed) -> Here {
+        let mut asking = self.asking(worker);
+        let locals = asking.locals(phases);
+        let under_way = locals.iter().map(|local| local.under_way).sum();
+        let atoms = asking.atoms(phases);
+        let signs = Signs::new(self.reads.read(&atoms), under_way);
+        Here { locals, atoms, signs }
+    }
+    /// What may be otherwise once a move has led to these phases: by number of its unit.
+    fn stirred(&self, worker: &mut Worker<'m, 's>, from: &Packed, phases: &Packed) -> Stirred {
+        let changed = from.changed(phases);
+        let mut asking = self.asking(worker);
+        let stirred = self.reads.stirred(changed);
+        stirred.map(|index| (index, asking.local(index, phases))).collect()
+    }
+    /// What the claim reads once a move has led to these phases.
+    fn read_after(
         &self,
         worker: &mut Worker<'m, 's>,
+        from: &Packed,
+        here: &Here,
         phases: &Packed,
-        from: Option<(&State, &Derived)>,
-    ) -> Arc<Derived> {
-        if let Some(known) = worker.known.get(phases) {
-            return Arc::clone(known);
-        }
-        let state = self.state(phases);
-        let look = worker.evaluator.look(&state);
-        let actions: Box<[Action]> = match from {
-            None => look.actions().into(),
-            Some((before, derived)) => self.actions_from(&look, before, derived).into(),
-        };
-        let signs = self.monitor.signs(&look, &actions);
-        let derived = Arc::new(Derived { actions, signs, next: OnceLock::new() });
-        if worker.known.len() >= MOST_KNOWN {
-            worker.known.clear();
-        }
-        worker.known.insert(*phases, Arc::clone(&derived));
-        derived
+    ) -> [Tri; 4] {
+        let changed = from.changed(phases);
+        let before = (&here.atoms, here.signs.read());
+        self.asking(worker).read_after(phases, &changed, before)
     }
-    /// The actions of a state, by those of a state close by.
-    fn actions_from(
+    /// Where an action leads: it moves its unit, and turns back what that interrupts.
+    fn after(
         &self,
-        look: &Look<'_, 'm, 's>,
-        before: &State,
-        derived: &Derived,
-    ) -> Vec<Action> {
-        let moved = |unit: &&UnitId| before.phase(**unit) != look.state.phase(**unit);
-        let stirs: SmallVec<[&[bool]; 4]> =
-            self.kept.iter().filter(moved).map(|unit| &*self.stirs[unit.index()]).collect();
-        look.actions_like(&derived.actions, |unit| stirs.iter().any(|row| row[unit.index()]))
-    }
-    /// Where each action of a state leads.
-    fn next<'d>(
-        &self,
-        worker: &Worker<'m, 's>,
-        state: &State,
-        derived: &'d Derived,
-    ) -> &'d [Packed] {
-        derived.next.get_or_init(|| {
-            let look = worker.evaluator.look(state);
-            let actions = derived.actions.iter();
-            actions.map(|action| self.phases(&worker.evaluator.after(&look, action))).collect()
-        })
+        worker: &mut Worker<'m, 's>,
+        from: &Packed,
+        here: &Here,
+        action: &Action,
+    ) -> Packed {
+        let mut moved = *from;
+        let also = action.also.into_iter();
+        for (unit, phase) in std::iter::once((action.unit, action.to)).chain(also) {
+            if let Some(index) = self.number[unit.index()] {
+                self.packing.set(&mut moved, index, self.distinguished(unit, phase));
+            }
+        }
+        let changed = from.changed(&moved);
+        let mut settled = moved;
+        let mut asking = self.asking(worker);
+        for (index, local) in here.locals.iter().enumerate() {
+            let Some(was) = local.pull else { continue };
+            let unit = self.kept[index];
+            let phase = self.packing.phase(&moved, index);
+            let under_way = self.machine.is_under_way(unit, phase);
+            if !under_way && (!self.timed || !self.reads.stirs(index, &changed)) {
+                continue;
+            }
+            let Some(is) = asking.local(index, &moved).pull else { continue };
+            let same = self.packing.phase(from, index) == phase;
+            if let Some(to) = self.machine.interrupted(unit, was, is, phase, same) {
+                self.packing.set(&mut settled, index, self.distinguished(unit, to));
+            }
+        }
+        settled
     }
     /// In any order nobody remembers interruptions: they only change times.
     fn distinguished(&self, unit: UnitId, phase: u8) -> u8 {
@@ -340,12 +392,12 @@ impl<'m, 's> Product<'m, 's> {
         self.with(|worker| {
             for state in &self.starts {
                 let phases = self.phases(state);
-                let derived = self.derived(worker, &phases, None);
+                let here = self.here(worker, &phases);
                 let place = Place {
                     phases,
-                    memory: self.judged(self.monitor.start(&derived.signs)),
+                    memory: self.judged(self.monitor.start(&here.signs)),
                     outside: self.outside,
-                    unsure: self.unsure(&derived.actions, None),
+                    unsure: self.unsure(here.locals.iter(), None),
                 };
                 if !places.contains(&place) {
                     places.push(place);
@@ -363,44 +415,55 @@ impl<'m, 's> Product<'m, 's> {
         since(u16::try_from(self.machine.clock_count()).unwrap_or(u16::MAX / 2))
     }
     /// Stopwatches that run for a move that is, or was when it started, only perhaps driven.
-    fn unsure(
+    fn unsure<'h>(
         &self,
-        actions: &[Action],
-        before: Option<(&Place, &[Action], &Action)>,
+        locals: impl Iterator<Item = &'h Arc<Local>>,
+        before: Option<(&Place, &Here, &Action)>,
     ) -> Box<[u16]> {
         if !self.timed {
             return Box::default();
         }
-        let mut unsure: Vec<u16> = Vec::new();
-        for action in actions {
-            for timing in &action.timing {
-                if timing.hi.is_none_or(|hi| hi == 0 && timing.lo == 0) {
-                    continue;
-                }
-                let number = stopwatch(timing.clock);
-                let carried = before.is_some_and(|(place, old, taken)| {
-                    place.unsure.contains(&number)
-                        && runs(old, timing.clock)
-                        && !(taken.restarts() && mentions(taken, timing.clock))
-                });
-                if action.certainty == Tri::Perhaps || carried {
-                    unsure.push(number);
-                }
+        // Those that still ran for such a move, and do not start anew.
+        let carried: SmallVec<[u16; 8]> = match before {
+            None => SmallVec::new(),
+            Some((place, here, taken)) => {
+                let still = |number: &&u16| {
+                    here.actions().any(|action| mentions(action, **number))
+                        && !(taken.restarts() && mentions(taken, **number))
+                };
+                place.unsure.iter().filter(still).copied().collect()
             }
+        };
+        let mut unsure: SmallVec<[u16; 16]> = SmallVec::new();
+        for local in locals {
+            unsure.extend_from_slice(&local.unsure);
+            let bounded = local.bounded.iter().copied();
+            unsure.extend(bounded.filter(|number| carried.contains(number)));
         }
         unsure.sort_unstable();
         unsure.dedup();
-        unsure.into_boxed_slice()
+        unsure.as_slice().into()
+    }
+    fn unsure_after(
+        &self,
+        place: &Place,
+        here: &Here,
+        action: &Action,
+        stirred: &Stirred,
+    ) -> Box<[u16]> {
+        let mut stirred = stirred.iter().peekable();
+        let locals = here.locals.iter().enumerate().map(|(index, local)| {
+            stirred.next_if(|(other, _)| *other == index).map_or(local, |(_, new)| new)
+        });
+        self.unsure(locals, Some((place, here, action)))
     }
     fn successors(&self, place: &Place, mut visit: impl FnMut(&Action, Place)) {
         if place.memory.is_decided() {
             return;
         }
         self.with(|worker| {
-            let here = self.derived(worker, &place.phases, None);
-            let state = self.state(&place.phases);
-            let next = self.next(worker, &state, &here);
-            for (action, phases) in here.actions.iter().zip(next) {
+            let here = self.here(worker, &place.phases);
+            for action in here.actions() {
                 let outside = match (action.agent, place.outside) {
                     (_, ANY_NUMBER) => ANY_NUMBER,
                     (Agent::Device, left) => left,
@@ -410,26 +473,37 @@ impl<'m, 's> Product<'m, 's> {
                 if !self.timed && action.deed == Deed::Subside {
                     continue;
                 }
-                let there = self.derived(worker, phases, Some((&state, &here)));
-                let memory = self.monitor.step(
-                    self.machine,
-                    place.memory,
-                    &here.signs,
-                    action,
-                    &there.signs,
-                );
-                let target = Place {
-                    phases: *phases,
-                    memory: self.judged(memory),
-                    outside,
-                    unsure: self.unsure(&there.actions, Some((place, &here.actions, action))),
+                let phases = self.after(worker, &place.phases, &here, action);
+                let read = self.read_after(worker, &place.phases, &here, &phases);
+                let (machine, signs) = (self.machine, &here.signs);
+                let step = |rests: &mut dyn FnMut() -> bool| {
+                    self.monitor.step_to(machine, place.memory, signs, action, read, rests)
                 };
+                let (memory, unsure) = if self.timed {
+                    let stirred = self.stirred(worker, &place.phases, &phases);
+                    let memory = step(&mut || here.under_way(&stirred) == 0);
+                    (memory, self.unsure_after(place, &here, action, &stirred))
+                } else {
+                    let mut rests = || {
+                        let stirred = self.stirred(worker, &place.phases, &phases);
+                        here.under_way(&stirred) == 0
+                    };
+                    (step(&mut rests), Box::default())
+                };
+                let target = Place { phases, memory: self.judged(memory), outside, unsure };
                 visit(action, target);
             }
         });
     }
-    fn seen(&self, place: &Place) -> Arc<Derived> {
-        self.with(|worker| self.derived(worker, &place.phases, None))
+    fn seen(&self, place: &Place) -> Arc<Here> {
+        self.with(|worker| match &worker.last {
+            Some((phases, here)) if *phases == place.phases => Arc::clone(here),
+            _ => {
+                let here = Arc::new(self.here(worker, &place.phases));
+                worker.last = Some((place.phases, Arc::clone(&here)));
+                here
+            }
+        })
     }
 }
 
@@ -437,12 +511,8 @@ fn stopwatch(clock: Stopwatch) -> u16 {
     u16::try_from(clock.index()).unwrap_or(u16::MAX / 2)
 }
 
-fn runs(actions: &[Action], clock: Stopwatch) -> bool {
-    actions.iter().any(|action| mentions(action, clock))
-}
-
-fn mentions(action: &Action, clock: Stopwatch) -> bool {
-    action.timing.iter().any(|timing| timing.clock == clock)
+fn mentions(action: &Action, number: u16) -> bool {
+    action.timing.iter().any(|timing| stopwatch(timing.clock) == number)
 }
 
 /// The stopwatch since a move became possible.
@@ -488,12 +558,12 @@ impl TimedSpace for Product<'_, '_> {
         if self.monitor.limit(place.memory).is_some() {
             out.push(self.of_the_claim());
         }
-        let derived = self.seen(place);
+        let here = self.seen(place);
         let state = self.state(&place.phases);
         let mut marks = Vec::new();
         self.with(|worker| self.machine.marks(&worker.evaluator.look(&state), &mut marks));
         out.extend(marks.into_iter().map(|clock| since(stopwatch(clock))));
-        for action in &derived.actions {
+        for action in here.actions() {
             for timing in &action.timing {
                 let number = stopwatch(timing.clock);
                 let forces = action.certainty.sure() && timing.hi.is_some_and(|hi| hi > 0);
@@ -508,7 +578,7 @@ impl TimedSpace for Product<'_, '_> {
         }
     }
     fn invariants(&self, place: &Place, out: &mut Vec<(ClockId, i64)>) {
-        for action in &self.seen(place).actions {
+        for action in self.seen(place).actions() {
             if !action.certainty.sure() || action.agent == Agent::World {
                 continue;
             }
@@ -522,7 +592,7 @@ impl TimedSpace for Product<'_, '_> {
         }
     }
     fn is_urgent(&self, place: &Place) -> bool {
-        self.seen(place).actions.iter().any(|action| {
+        self.seen(place).actions().any(|action| {
             action.certainty.sure()
                 && action.agent == Agent::Device
                 && action.timing.iter().any(|timing| timing.hi == Some(0))
@@ -584,8 +654,8 @@ mod tests {
     /// Places looked at on each rung.
     const MANY: usize = 300;
 
-    /// What is taken over from a state close by is what is found by asking everything anew: for the
-    /// first places of every scope of every claim of an example.
+    /// What is put together from what was found for each unit is what is found by asking everything
+    /// anew: for the first places of every scope of every claim of an example.
     fn what_a_move_does_not_stir_stays_as_it_was(example: &str) {
         let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples");
         let reading = fiftytwo_scheme::read_path(&root.join(example).join("scheme.kdl"));
@@ -597,6 +667,7 @@ mod tests {
         let mut scopes: Vec<Scope> = Vec::new();
         for question in crate::questions::questions(&scheme) {
             let Some(monitor) = &question.monitor else { continue };
+            let statements = monitor.statements_read(&machine);
             for mut scope in dependencies.ladder(monitor) {
                 if let Some(supply) = question.across {
                     scope.fails[machine.supply_unit(supply).index()] = true;
@@ -620,15 +691,27 @@ mod tests {
                             continue;
                         }
                         product.with(|worker| {
-                            let here = product.derived(worker, &phases, None);
+                            let here = product.here(worker, &phases);
                             let state = product.state(&phases);
-                            for next in product.next(worker, &state, &here) {
-                                let after = product.state(next);
+                            let actions: Vec<Action> = here.actions().cloned().collect();
+                            for action in &actions {
+                                let next = product.after(worker, &phases, &here, action);
+                                let look = worker.evaluator.look(&state);
+                                let after = worker.evaluator.after(&look, action);
+                                assert_eq!(next, product.phases(&after), "{}", question.asks);
+                                let stirred = product.stirred(worker, &phases, &next);
+                                let read = product.read_after(worker, &phases, &here, &next);
+                                let signs = Signs::new(read, here.under_way(&stirred));
+                                let after = product.state(&next);
                                 let look = worker.evaluator.look(&after);
-                                let taken_over = product.actions_from(&look, &state, &here);
-                                assert_eq!(taken_over, look.actions(), "{}", question.asks);
+                                let anew = look.actions();
+                                assert_eq!(signs, Signs::of(&statements, &look, &anew));
+                                let there = product.here(worker, &next);
+                                assert_eq!(signs, there.signs);
+                                let found: Vec<Action> = there.actions().cloned().collect();
+                                assert_eq!(found, anew, "{}", question.asks);
                                 compared += 1;
-                                waiting.push(*next);
+                                waiting.push(next);
                             }
                         });
                     }

@@ -1,6 +1,6 @@
 //! Steps become a story: replayed in `motion`, then told in few events.
 
-use crate::monitor::{Memory, Monitor};
+use crate::monitor::{Memory, Monitor, Signs};
 use crate::report::{Story, Told};
 use crate::space::Step;
 use fiftytwo_motion::machine::{Deed, Evaluator, Machine, Scope, State};
@@ -53,10 +53,11 @@ fn breaks(
 ) -> bool {
     let evaluator = Evaluator::new(machine, scope);
     let Some(first) = run.states.first() else { return false };
+    let statements = monitor.statements_read(machine);
     let signs = |state: &State| {
         let look = evaluator.look(state);
         let actions = look.actions();
-        (monitor.signs(&look, &actions), actions)
+        (Signs::of(&statements, &look, &actions), actions)
     };
     let mut memory = monitor.start(&signs(first).0);
     let mut watch = Watch::new(monitor, memory, 0);
@@ -91,10 +92,11 @@ pub(crate) fn shown(
         .map(|(at, step)| Scripted { at: *at, unit: step.unit, to: step.to, deed: step.deed })
         .collect();
     let evaluator = Evaluator::new(machine, scope);
+    let statements = monitor.statements_read(machine);
     let signs = |state: &State| {
         let look = evaluator.look(state);
         let actions = look.actions();
-        (monitor.signs(&look, &actions), actions)
+        (Signs::of(&statements, &look, &actions), actions)
     };
     starts.iter().find_map(|start| {
         let run = replay(machine, scope, start.clone(), &script).ok()?;

@@ -27,7 +27,7 @@ mod times;
 
 pub use explore::{Exploration, explore};
 pub use stops::{Stop, StopKind};
-pub use times::Told;
+pub use times::{Told, times_of};
 
 /// A clock of the space. Clocks of different numbers are different clocks in every place.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

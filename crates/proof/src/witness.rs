@@ -59,7 +59,7 @@ pub(crate) fn seek(
             held: question.monitor.as_ref().and_then(Monitor::held),
         };
         let steps = patient::look_for(
-            machine,
+            prepared,
             whole,
             &premise,
             starts,

@@ -1,7 +1,7 @@
 //! How a story is told.
 #![allow(clippy::unwrap_used, reason = "tests")]
 
-use fiftytwo_proof::{Options, prove};
+use fiftytwo_proof::{Options, Verdict, prove};
 use fiftytwo_scheme::read_text;
 
 /// A lockout is one device, but what a person does to it is told apart from what its coil does.
@@ -34,4 +34,49 @@ claim "once" at-most=1 of="86 operated"
         ["bus fault comes", "86 is operated", "operator resets 86", "86 is operated"],
         "{once:#?}"
     );
+}
+
+/// A latch of 20 to 50 ms under orders of at most `order`; a hand may turn it off again, and to a
+/// third position, but never on.
+fn latch_under_orders(order: &str) -> fiftytwo_proof::Report {
+    let text = format!(
+        r#"scheme "Latch"
+place "A" "House"
+supply "DC" "125 V DC" range="105 to 140 V" place="A"
+order "O" lasts="{order}"
+person "control centre" {{ may "O" }}
+person "electrician" place="A" {{ may "L off" "L apart" }}
+ied "I" place="A" {{ contact "a" closed-when="O" }}
+latch "L" place="A" turned-by="hand or coil" drawn="off" {{
+    position "off"
+    position "on"
+    position "apart"
+    coil "on" drives-to="on" resistance="900 ohm" works="85 to 140 V" pickup="55 to 80 V" {{ pickup-time "20 to 50 ms" }}
+    contact "a" closed-when="on"
+}}
+circuit "C" supply="DC" {{
+    feed {{ fuse "F1" "15 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "15 A" }}
+    leg "A" {{ contact "I" "a"; coil "L" "on" }}
+}}
+claim "short orders turn nothing" at-most=1 of="L on"
+"#
+    );
+    let reading = read_text("test.kdl", &text);
+    let scheme = reading.scheme.unwrap_or_else(|| panic!("{:#?}", reading.findings));
+    let proof = prove(&scheme, &Options { margins: false, ..Options::default() }).unwrap();
+    let mut reports = proof.reports.into_iter();
+    reports.find(|report| report.claim == "short orders turn nothing").unwrap()
+}
+
+/// A pulse of 10 ms ends before the 20 ms of the coil, whatever a hand may do meanwhile (so what the
+/// claim speaks of never happens, and it is not proven); one of 60 ms outlasts its 50 ms.
+#[test]
+fn a_hand_that_may_turn_a_latch_takes_nothing_off_the_time_of_its_coil() {
+    let short = latch_under_orders("5 to 10 ms");
+    let last = short.searches.last().unwrap();
+    assert_eq!((last.mode, last.said.as_str()), ("within tolerances", "nothing breaks it"));
+    assert_eq!(short.verdict, Verdict::NotProven, "{short:#?}");
+    let long = latch_under_orders("55 to 60 ms");
+    assert_eq!(long.verdict, Verdict::Fails, "{long:#?}");
 }

@@ -4,7 +4,7 @@ use super::clocks::{ClockId, Slot, Timing, Timings};
 use super::eval::Look;
 use super::relay::{GAP, RelayPhase};
 use super::stroke::{Direction, StrokeEvent, StrokePhase, StrokeTable};
-use super::{Action, Agent, Deed, Machine, Tri, UnitId, UnitKind};
+use super::{Action, Agent, Deed, Machine, State, Tri, UnitId, UnitKind};
 use fiftytwo_scheme::{
     ConditionId, DeviceId, DeviceKind, LogicId, LogicRule, MayDo, Moves, OrderId, PartId, PartKind,
     ResetBy, TimeRange, TurnedBy,
@@ -14,51 +14,64 @@ use smallvec::smallvec;
 impl Look<'_, '_, '_> {
     /// Everything that may happen next in this state, in a fixed order.
     pub fn actions(&self) -> Vec<Action> {
-        self.actions_like(&[], |_| true)
+        let mut actions = Vec::new();
+        for unit in self.machine().units.ids() {
+            self.add_actions_of(unit, &mut actions);
+        }
+        actions
     }
-    /// The same, where the actions of a state that differs little are known: only the units that
-    /// are `stirred` by the difference are asked anew.
-    pub fn actions_like(&self, before: &[Action], stirred: impl Fn(UnitId) -> bool) -> Vec<Action> {
-        let machine = self.machine();
-        let mut actions = Vec::with_capacity(before.len() + 2);
-        let mut before = before.iter().peekable();
-        for (unit, item) in machine.units.iter() {
-            if !self.knows(unit) || self.evaluator.scope.holds_still(unit) {
-                continue;
-            }
+    /// The same, where the actions of another state are known: only the units that the difference may
+    /// stir are asked anew.
+    pub(crate) fn actions_like(&self, other: &State, known: Vec<Action>) -> Vec<Action> {
+        let stirred = self.evaluator.stirred(other, self.state);
+        let mut actions = Vec::with_capacity(known.len() + 2);
+        let mut known = known.into_iter().peekable();
+        for unit in self.machine().units.ids() {
             let anew = stirred(unit);
-            while let Some(action) = before.next_if(|action| action.unit == unit) {
+            while let Some(action) = known.next_if(|action| action.unit == unit) {
                 if !anew {
-                    actions.push(action.clone());
+                    actions.push(action);
                 }
             }
-            if !anew {
-                continue;
-            }
-            let first = actions.len();
-            let mut here = Here { look: self, machine, unit, actions: &mut actions };
-            match item.kind {
-                UnitKind::Condition(id) => here.condition(id),
-                UnitKind::Order(id) => here.order(id),
-                UnitKind::Hand(id) => here.hand(id),
-                UnitKind::Relay(id) => here.relay(id),
-                UnitKind::Bistable(id) => here.bistable(id),
-                UnitKind::Stroke(id) => here.stroke(id),
-                UnitKind::Energy(id) => here.energy(id),
-                UnitKind::Logic(id) => here.logic(id),
-                UnitKind::Contact(id) => here.contact(id),
-                UnitKind::Input(id) => here.input(id),
-                UnitKind::Supply(_) => here.supply(),
-                UnitKind::Fuse(_) | UnitKind::Link(_) | UnitKind::Overload(_) => {}
-            }
-            if self.evaluator.scope.is_at_will(unit) {
-                for action in actions.iter_mut().skip(first) {
-                    action.timing.clear();
-                    action.certainty = action.certainty.and(Tri::Perhaps);
-                }
+            if anew {
+                self.add_actions_of(unit, &mut actions);
             }
         }
         actions
+    }
+    /// What one unit may do next in this state.
+    pub fn actions_of(&self, unit: UnitId) -> Vec<Action> {
+        let mut actions = Vec::new();
+        self.add_actions_of(unit, &mut actions);
+        actions
+    }
+    fn add_actions_of(&self, unit: UnitId, actions: &mut Vec<Action>) {
+        let machine = self.machine();
+        if !self.knows(unit) || self.evaluator.scope.holds_still(unit) {
+            return;
+        }
+        let first = actions.len();
+        let mut here = Here { look: self, machine, unit, actions };
+        match machine.units[unit].kind {
+            UnitKind::Condition(id) => here.condition(id),
+            UnitKind::Order(id) => here.order(id),
+            UnitKind::Hand(id) => here.hand(id),
+            UnitKind::Relay(id) => here.relay(id),
+            UnitKind::Bistable(id) => here.bistable(id),
+            UnitKind::Stroke(id) => here.stroke(id),
+            UnitKind::Energy(id) => here.energy(id),
+            UnitKind::Logic(id) => here.logic(id),
+            UnitKind::Contact(id) => here.contact(id),
+            UnitKind::Input(id) => here.input(id),
+            UnitKind::Supply(_) => here.supply(),
+            UnitKind::Fuse(_) | UnitKind::Link(_) | UnitKind::Overload(_) => {}
+        }
+        if self.evaluator.scope.is_at_will(unit) {
+            for action in actions.iter_mut().skip(first) {
+                action.timing.clear();
+                action.certainty = action.certainty.and(Tri::Perhaps);
+            }
+        }
     }
 }
 

@@ -118,6 +118,7 @@ fn readings(machine: &Machine<'_>) -> Readings {
         seen: RefCell::default(),
         cold: false,
         switches: Vec::new(),
+        stirs: None,
     };
     let (knowing, blind) = (bare(&all), bare(&nothing));
     let mut state = machine.drawn();
@@ -157,7 +158,12 @@ pub struct Evaluator<'m, 's> {
     pub(super) cold: bool,
     /// For each section how each of its switches is read.
     switches: Vec<Vec<Read>>,
+    /// By the unit that moves: whose moves may be others then.
+    pub(super) stirs: Option<Stirs>,
 }
+
+/// By the unit that moves, by unit: whether its moves may be others then.
+pub type Stirs = Arc<[Box<[bool]>]>;
 
 /// How a switch is read off a state.
 #[derive(Debug, Clone)]
@@ -187,12 +193,30 @@ impl<'m, 's> Evaluator<'m, 's> {
             Reading::Statement(switch) => Read::Statement(*switch),
         };
         let switches = readings.iter().map(|section| section.iter().map(read).collect()).collect();
-        Self { machine, scope, seen: RefCell::default(), cold: false, switches }
+        Self { machine, scope, seen: RefCell::default(), cold: false, switches, stirs: None }
     }
     /// An evaluator for searches in any order: interruptions, which only change times, are not
     /// remembered.
     pub fn cold(machine: &'m Machine<'s>, scope: &'m Scope) -> Self {
         Self { cold: true, ..Self::new(machine, scope) }
+    }
+    /// The same, told whose moves a move may change: what it does not stir is not asked anew.
+    #[must_use]
+    pub fn told(self, stirs: &Stirs) -> Self {
+        Self { stirs: Some(Arc::clone(stirs)), ..self }
+    }
+    /// Whether what a unit may do, and what pulls it, may be otherwise in one state than in another.
+    pub(super) fn stirred<'a>(
+        &'a self,
+        before: &'a State,
+        after: &'a State,
+    ) -> impl Fn(UnitId) -> bool + 'a {
+        let moved: Option<SmallVec<[&[bool]; 4]>> = self.stirs.as_ref().map(|stirs| {
+            let units = self.machine.units.ids();
+            let moved = units.filter(|unit| before.phase(*unit) != after.phase(*unit));
+            moved.map(|unit| &*stirs[unit.index()]).collect()
+        });
+        move |unit| moved.as_ref().is_none_or(|rows| rows.iter().any(|row| row[unit.index()]))
     }
     /// A view of one state.
     pub fn look<'e>(&'e self, state: &'e State) -> Look<'e, 'm, 's> {

@@ -23,8 +23,9 @@ mod tell;
 mod unknowns;
 
 pub use clocks::{ClockId, ClockUse, Timing, Timings};
-pub use eval::{Evaluator, Look, Scope};
+pub use eval::{Evaluator, Look, Scope, Stirs};
 pub use relay::RelayPhase;
+pub use settle::Pull;
 pub use stroke::{Direction, Group, StrokePhase, StrokeTable};
 pub use tell::{Teller, Why, volts_text};
 
@@ -221,6 +222,10 @@ impl Action {
     /// begun to move and a stroke under way keep theirs.
     pub fn restarts(&self) -> bool {
         !matches!(self.deed, Deed::Begin(_) | Deed::Auxiliary(_) | Deed::Touch | Deed::Part)
+    }
+    /// Whether a device surely makes it some time. That an order ends is of the outside.
+    pub fn is_under_way(&self) -> bool {
+        self.agent == Agent::Device && self.certainty.sure() && self.deed != Deed::Give
     }
     /// Whether it must happen at once.
     pub fn is_urgent(&self) -> bool {

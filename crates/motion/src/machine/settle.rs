@@ -2,7 +2,7 @@
 
 use super::eval::{Evaluator, Look};
 use super::relay::RelayPhase;
-use super::{Action, State, UnitKind};
+use super::{Action, Machine, State, Tri, UnitId, UnitKind};
 use fiftytwo_scheme::DeviceKind;
 
 impl Evaluator<'_, '_> {
@@ -22,40 +22,21 @@ impl Evaluator<'_, '_> {
         let mut marked = Vec::new();
         {
             let look = self.look(&state);
-            for (unit, item) in machine.units.iter() {
+            let stirred = self.stirred(before.state, &state);
+            for unit in machine.units.ids() {
                 if !self.scope.knows(unit) {
                     continue;
                 }
                 let phase = state.phase(unit);
-                let under_way = matches!(item.kind, UnitKind::Relay(_))
-                    && RelayPhase::from_u8(phase).is_under_way();
-                if self.cold && !under_way {
+                let under_way = machine.is_under_way(unit, phase);
+                if !under_way && (self.cold || !stirred(unit)) {
                     continue;
                 }
                 let same = before.state.phase(unit) == phase;
-                match item.kind {
-                    UnitKind::Relay(device) => {
-                        let Some(coil) = machine.lone_coil(device) else { continue };
-                        let device = &machine.scheme.devices[device];
-                        let is_timer = matches!(device.kind, DeviceKind::Timer { .. });
-                        if let Some(to) = interrupted(before, &look, coil, phase, same, is_timer) {
-                            marked.push((unit, to as u8));
-                        }
-                    }
-                    UnitKind::Energy(device) => {
-                        let DeviceKind::Breaker { energy: Some(energy), .. } =
-                            &machine.scheme.devices[device].kind
-                        else {
-                            continue;
-                        };
-                        let levels = item.phases / 2;
-                        let Some(motor) = energy.charged_by else { continue };
-                        let charging = same && phase + 1 < levels;
-                        if charging && before.lit(motor).possible() && !look.lit(motor).possible() {
-                            marked.push((unit, phase + levels));
-                        }
-                    }
-                    _ => {}
+                if let (Some(was), Some(is)) = (before.pull(unit), look.pull(unit))
+                    && let Some(to) = machine.interrupted(unit, was, is, phase, same)
+                {
+                    marked.push((unit, to));
                 }
             }
         }
@@ -66,28 +47,87 @@ impl Evaluator<'_, '_> {
     }
 }
 
-fn interrupted(
-    before: &Look<'_, '_, '_>,
-    after: &Look<'_, '_, '_>,
-    coil: fiftytwo_scheme::PartId,
-    phase: u8,
-    same: bool,
-    is_timer: bool,
-) -> Option<RelayPhase> {
-    match RelayPhase::from_u8(phase) {
-        // A timer starts anew.
-        RelayPhase::Dropped if same && !is_timer => (before.pickup(coil).possible()
-            && !after.pickup(coil).possible())
-        .then_some(RelayPhase::DroppedWarm),
-        RelayPhase::Picked if same => (before.dropout(coil).possible()
-            && !after.dropout(coil).possible())
-        .then_some(RelayPhase::PickedWarm),
-        RelayPhase::Rising | RelayPhase::RisingWarm => {
-            (!after.pickup(coil).possible()).then_some(RelayPhase::FallingWarm)
+/// What pulls a unit that an interruption may turn back: the coil of a relay, the motor that winds an
+/// energy.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Pull {
+    /// Whether it pulls.
+    pub on: Tri,
+    /// Whether it has let go.
+    pub off: Tri,
+}
+
+impl Look<'_, '_, '_> {
+    /// What pulls a unit; none: no interruption changes it.
+    pub fn pull(&self, unit: UnitId) -> Option<Pull> {
+        let machine = self.machine();
+        match machine.units[unit].kind {
+            UnitKind::Relay(device) => {
+                let coil = machine.lone_coil(device)?;
+                Some(Pull { on: self.pickup(coil), off: self.dropout(coil) })
+            }
+            UnitKind::Energy(device) => {
+                let DeviceKind::Breaker { energy: Some(energy), .. } =
+                    &machine.scheme.devices[device].kind
+                else {
+                    return None;
+                };
+                let on = self.lit(energy.charged_by?);
+                Some(Pull { on, off: !on })
+            }
+            _ => None,
         }
-        RelayPhase::Falling | RelayPhase::FallingWarm => {
-            after.pickup(coil).sure().then_some(RelayPhase::RisingWarm)
+    }
+}
+
+impl Machine<'_> {
+    /// Whether a unit is a relay on its way.
+    pub fn is_under_way(&self, unit: UnitId, phase: u8) -> bool {
+        matches!(self.units[unit].kind, UnitKind::Relay(_))
+            && RelayPhase::from_u8(phase).is_under_way()
+    }
+    /// The phase that a change of its pull puts a unit into, if it interrupts it. `same`: the change
+    /// has not moved the unit itself.
+    pub fn interrupted(
+        &self,
+        unit: UnitId,
+        before: Pull,
+        after: Pull,
+        phase: u8,
+        same: bool,
+    ) -> Option<u8> {
+        let item = &self.units[unit];
+        let (was_on, is_on) = (before.on.possible(), after.on.possible());
+        match item.kind {
+            UnitKind::Relay(device) => {
+                // A timer starts anew.
+                let is_timer =
+                    || matches!(self.scheme.devices[device].kind, DeviceKind::Timer { .. });
+                let to = match RelayPhase::from_u8(phase) {
+                    RelayPhase::Dropped if same && was_on && !is_on && !is_timer() => {
+                        RelayPhase::DroppedWarm
+                    }
+                    RelayPhase::Picked
+                        if same && before.off.possible() && !after.off.possible() =>
+                    {
+                        RelayPhase::PickedWarm
+                    }
+                    RelayPhase::Rising | RelayPhase::RisingWarm if !is_on => {
+                        RelayPhase::FallingWarm
+                    }
+                    RelayPhase::Falling | RelayPhase::FallingWarm if after.on.sure() => {
+                        RelayPhase::RisingWarm
+                    }
+                    _ => return None,
+                };
+                Some(to as u8)
+            }
+            UnitKind::Energy(_) => {
+                let levels = item.phases / 2;
+                let charging = same && phase + 1 < levels;
+                (charging && was_on && !is_on).then_some(phase + levels)
+            }
+            _ => None,
         }
-        _ => None,
     }
 }

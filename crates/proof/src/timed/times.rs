@@ -17,6 +17,25 @@ pub struct Told<E> {
 /// microseconds. A reader doubts a story that hangs on a coincidence.
 const ROOM: i64 = 1000;
 
+/// Times for events in a given order that lead to something wrong; none: there is no such way from a
+/// start, or no times allow it.
+pub fn times_of<S: TimedSpace>(space: &S, events: &[S::Event]) -> Option<Told<S::Event>>
+where
+    S::Event: PartialEq,
+{
+    let mut edges = Vec::new();
+    space.starts().into_iter().find_map(|start| {
+        let mut way: Vec<Edge<S::Event, S::Place>> = Vec::with_capacity(events.len());
+        for event in events {
+            edges.clear();
+            space.edges(way.last().map_or(&start, |edge| &edge.target), &mut edges);
+            way.push(edges.drain(..).find(|edge| edge.event == *event)?);
+        }
+        let wrong = space.refutes(way.last().map_or(&start, |edge| &edge.target));
+        wrong.then(|| tell(space, &start, &way))?
+    })
+}
+
 /// Times for a way through a space: the edges taken, in order, from a start.
 ///
 /// Variable `k` is the time of event `k`, 0 the start. Every guard and every bound on staying along the

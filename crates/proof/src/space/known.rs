@@ -1,0 +1,225 @@
+//! What follows from a state, put together from what follows for each unit alone.
+//!
+//! **In:** the phases of the known units. **Out:** what each unit may do next, what the claim reads.
+//! **Never here:** where a move leads, the claim's memory.
+//!
+//! The moves of a unit depend on few phases: its own, those behind the contacts of its coils' sections.
+//! They are found once for each combination of these and taken from there for every state that has it.
+
+use crate::cone::units_of_expr;
+use crate::packing::{Packed, Packing};
+use fiftytwo_motion::machine::{Action, Evaluator, Machine, Pull, State, Tri, UnitId};
+use fiftytwo_scheme::arena::Id;
+use fiftytwo_scheme::{Atom, Expr};
+use rustc_hash::FxHashMap;
+use smallvec::SmallVec;
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+/// What follows for one unit.
+#[derive(Debug)]
+pub(super) struct Local {
+    /// What it may do next.
+    pub(super) actions: Box<[Action]>,
+    /// How many of its moves are surely on their way.
+    pub(super) under_way: u16,
+    /// The stopwatches of moves that must come within a time.
+    pub(super) bounded: Box<[u16]>,
+    /// Those of them whose drive is only perhaps so.
+    pub(super) unsure: Box<[u16]>,
+    /// What pulls it, where a change may interrupt it.
+    pub(super) pull: Option<Pull>,
+}
+
+/// What follows for every kept unit, in their order.
+pub(super) type Locals = SmallVec<[Arc<Local>; 32]>;
+
+/// What the atoms that a claim reads are.
+pub(super) type Atoms = SmallVec<[Tri; 16]>;
+
+/// A statement of a claim, its atoms by number.
+#[derive(Debug, Clone)]
+enum Sentence {
+    Atom(usize),
+    Not(Box<Sentence>),
+    All(Vec<Sentence>),
+    Any(Vec<Sentence>),
+}
+
+impl Sentence {
+    fn holds(&self, atoms: &Atoms) -> Tri {
+        match self {
+            Self::Atom(index) => atoms[*index],
+            Self::Not(inner) => !inner.holds(atoms),
+            Self::All(items) => items.iter().map(|item| item.holds(atoms)).fold(Tri::Yes, Tri::and),
+            Self::Any(items) => items.iter().map(|item| item.holds(atoms)).fold(Tri::No, Tri::or),
+        }
+    }
+}
+
+/// Which phases decide what.
+#[derive(Debug)]
+pub(super) struct Reads {
+    /// The known units that can move, in order, each with the phases that its moves depend on.
+    units: Vec<(UnitId, Packed)>,
+    /// The atoms of the claim's statements, each with the phases that decide it.
+    atoms: Vec<(Atom, Packed)>,
+    /// The claim's statements.
+    statements: [Sentence; 4],
+}
+
+/// What was found out before; one for each thread.
+#[derive(Debug, Default)]
+pub(super) struct Memo {
+    locals: Vec<FxHashMap<Packed, Arc<Local>>>,
+    atoms: Vec<FxHashMap<Packed, Tri>>,
+}
+
+/// More than so many combinations of one unit are not remembered.
+const MOST_KNOWN: usize = 1 << 18;
+
+impl Reads {
+    pub(super) fn new(
+        machine: &Machine<'_>,
+        packing: &Packing,
+        kept: &[UnitId],
+        stirs: &[Box<[bool]>],
+        statements: &[Expr; 4],
+    ) -> Self {
+        let units = kept
+            .iter()
+            .map(|unit| {
+                let stirring = |other: UnitId| stirs[other.index()][unit.index()];
+                (*unit, packing.mask(stirring))
+            })
+            .collect();
+        let nothing = std::array::from_fn(|_| Sentence::Any(Vec::new()));
+        let mut reads = Self { units, atoms: Vec::new(), statements: nothing };
+        reads.statements =
+            std::array::from_fn(|index| reads.sentence(machine, packing, &statements[index]));
+        reads
+    }
+    fn sentence(&mut self, machine: &Machine<'_>, packing: &Packing, expr: &Expr) -> Sentence {
+        let mut all = |items: &[Expr]| {
+            items.iter().map(|item| self.sentence(machine, packing, item)).collect()
+        };
+        match expr {
+            Expr::All(items) => Sentence::All(all(items)),
+            Expr::Any(items) => Sentence::Any(all(items)),
+            Expr::Not(inner) => Sentence::Not(Box::new(self.sentence(machine, packing, inner))),
+            Expr::Atom(atom) => {
+                let known = self.atoms.iter().position(|(other, _)| other == atom);
+                Sentence::Atom(known.unwrap_or_else(|| {
+                    let mut read = BTreeSet::new();
+                    units_of_expr(machine, expr, &mut read);
+                    self.atoms.push((*atom, packing.mask(|unit| read.contains(&unit))));
+                    self.atoms.len() - 1
+                }))
+            }
+        }
+    }
+    /// What the claim's statements are.
+    pub(super) fn read(&self, atoms: &Atoms) -> [Tri; 4] {
+        std::array::from_fn(|index| self.statements[index].holds(atoms))
+    }
+    pub(super) fn memo(&self) -> Memo {
+        Memo {
+            locals: self.units.iter().map(|_| FxHashMap::default()).collect(),
+            atoms: self.atoms.iter().map(|_| FxHashMap::default()).collect(),
+        }
+    }
+    /// Whether a change of these phases may change the moves of the unit of this number.
+    pub(super) fn stirs(&self, index: usize, changed: &Packed) -> bool {
+        self.units[index].1.meets(changed)
+    }
+    /// The units whose moves may be others after a change of these phases, by their number.
+    pub(super) fn stirred(&self, changed: Packed) -> impl Iterator<Item = usize> + '_ {
+        let units = self.units.iter().enumerate();
+        units.filter(move |(_, (_, read))| read.meets(&changed)).map(|(index, _)| index)
+    }
+}
+
+/// A state of one search, to be asked.
+pub(super) struct Asking<'a, 'm, 's, F: Fn(&Packed) -> State> {
+    pub(super) reads: &'a Reads,
+    pub(super) evaluator: &'a Evaluator<'m, 's>,
+    pub(super) memo: &'a mut Memo,
+    /// The state with these phases.
+    pub(super) state: F,
+}
+
+impl<F: Fn(&Packed) -> State> Asking<'_, '_, '_, F> {
+    /// What follows for the unit of this number.
+    pub(super) fn local(&mut self, index: usize, phases: &Packed) -> Arc<Local> {
+        let (unit, read) = self.reads.units[index];
+        let known = &mut self.memo.locals[index];
+        let key = phases.only(&read);
+        if let Some(local) = known.get(&key) {
+            return Arc::clone(local);
+        }
+        let state = (self.state)(phases);
+        let look = self.evaluator.look(&state);
+        let actions: Box<[Action]> = look.actions_of(unit).into();
+        let under_way = actions.iter().filter(|action| action.is_under_way()).count();
+        let under_way = u16::try_from(under_way).unwrap_or(u16::MAX);
+        let bounded = |test: &dyn Fn(&Action) -> bool| {
+            let timings = actions.iter().filter(|action| test(action)).flat_map(|it| &it.timing);
+            let bounded = timings.filter(|it| it.hi.is_some_and(|hi| hi != 0 || it.lo != 0));
+            bounded.map(|timing| super::stopwatch(timing.clock)).collect()
+        };
+        let local = Arc::new(Local {
+            under_way,
+            bounded: bounded(&|_| true),
+            unsure: bounded(&|action| action.certainty == Tri::Perhaps),
+            pull: look.pull(unit),
+            actions,
+        });
+        if known.len() >= MOST_KNOWN {
+            known.clear();
+        }
+        known.insert(key, Arc::clone(&local));
+        local
+    }
+    /// What follows for every unit.
+    pub(super) fn locals(&mut self, phases: &Packed) -> Locals {
+        (0..self.reads.units.len()).map(|index| self.local(index, phases)).collect()
+    }
+    /// What the atoms are that the claim reads.
+    pub(super) fn atoms(&mut self, phases: &Packed) -> Atoms {
+        (0..self.reads.atoms.len()).map(|index| self.atom(index, phases)).collect()
+    }
+    /// What the claim reads after a change, where what it read before is known.
+    pub(super) fn read_after(
+        &mut self,
+        phases: &Packed,
+        changed: &Packed,
+        (atoms, read): (&Atoms, [Tri; 4]),
+    ) -> [Tri; 4] {
+        let reads = self.reads;
+        let mut now: Option<Atoms> = None;
+        for (index, (_, mask)) in reads.atoms.iter().enumerate() {
+            if mask.meets(changed) {
+                let so = self.atom(index, phases);
+                if so != atoms[index] {
+                    now.get_or_insert_with(|| atoms.clone())[index] = so;
+                }
+            }
+        }
+        now.map_or(read, |now| reads.read(&now))
+    }
+    fn atom(&mut self, index: usize, phases: &Packed) -> Tri {
+        let (atom, read) = self.reads.atoms[index];
+        let known = &mut self.memo.atoms[index];
+        let key = phases.only(&read);
+        if let Some(so) = known.get(&key) {
+            return *so;
+        }
+        let state = (self.state)(phases);
+        let so = self.evaluator.look(&state).atom(atom);
+        if known.len() >= MOST_KNOWN {
+            known.clear();
+        }
+        known.insert(key, so);
+        so
+    }
+}
