@@ -248,6 +248,9 @@ pub struct Motor {
     pub inrush: Option<Quantity<Ampere>>,
     /// How long the starting current stands.
     pub starts_in: Option<TimeRange>,
+    /// Volts at its terminals while it runs: from `lo` it surely does its work, up to `hi` it may be
+    /// used.
+    pub works: Option<Quantity<Volt>>,
 }
 
 /// A lamp.

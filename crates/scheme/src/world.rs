@@ -38,7 +38,8 @@ pub struct Supply {
     pub current: CurrentKind,
     /// Nominal voltage.
     pub nominal: Quantity<Volt>,
-    /// Range at its poles without load; the nominal value alone if not given.
+    /// Range at its poles without load. Not given: of a DC supply the typical one of its nominal
+    /// voltage ([`Supply::typical_range`]), of an AC supply the nominal value alone.
     pub range: Quantity<Volt>,
     /// Internal resistance (0 if not given).
     pub resistance: Quantity<Ohm>,
@@ -54,6 +55,32 @@ pub struct Supply {
     pub grounds: Vec<GroundDetector>,
     /// Where it is written.
     pub span: Span,
+}
+
+impl Supply {
+    /// Discharged to charging voltage of batteries of 24, 48, 125 and 250 V (12, 24, 60 and 120 lead
+    /// cells of 1.75 to 2.33 V; from memory of IEEE 946 and IEEE 485).
+    const BATTERIES: [(f64, f64, f64); 4] =
+        [(24.0, 21.0, 28.0), (48.0, 42.0, 56.0), (125.0, 105.0, 140.0), (250.0, 210.0, 280.0)];
+
+    /// The range of a battery that says none: that of its nominal voltage, of others 84 to 112 % of
+    /// it as at 125 V. Marked as typical; nobody wrote it.
+    pub fn typical_range(nominal: &Quantity<Volt>) -> Quantity<Volt> {
+        let middle = nominal.middle();
+        let known = Self::BATTERIES.iter().find(|(volts, ..)| (volts - middle).abs() < 0.5);
+        let (lo, hi) = known.map_or((0.84 * middle, 1.12 * middle), |(_, lo, hi)| (*lo, *hi));
+        let (lo, hi) = (lo.min(nominal.lo), hi.max(nominal.hi));
+        let tenth = |volts: f64| (volts * 10.0).round() / 10.0;
+        let written = format!("{} to {} V (typical)", tenth(lo), tenth(hi));
+        let mut range = Quantity::new(lo, hi, written);
+        range.typical = true;
+        range
+    }
+
+    /// Its range is one that was taken for it, not one that was written.
+    pub fn range_is_taken(&self) -> bool {
+        self.current == CurrentKind::Dc && self.range == Self::typical_range(&self.nominal)
+    }
 }
 
 /// The reference of a floating supply to ground.

@@ -197,3 +197,26 @@ fn a_slip_is_answered_with_the_right_spelling() {
         assert!(said.contains(help), "{help:?} is not in {wrong:?}");
     }
 }
+
+/// Cells of 1.75 to 2.33 V: 60 of them 105 to 139.8 V, 24 of them 42 to 55.9 V, 120 of them 210 to
+/// 279.6 V (from memory of IEEE 485); 110 V by the share of 125 V: 92.4 to 123.2 V.
+#[test]
+fn a_battery_without_a_range_has_the_typical_one_of_its_volts() {
+    let range = |text: &str| {
+        let text =
+            format!("scheme \"S\"\nplace \"H\" \"House\"\nsupply \"B\" {text} place=\"H\"\n");
+        let reading = fiftytwo_scheme::read_text("battery.kdl", &text);
+        let told = reading.findings.iter().any(|finding| finding.id == "unsaid-range");
+        let scheme = reading.scheme.unwrap();
+        let supply = scheme.supplies.values().next().unwrap();
+        ((supply.range.lo * 10.0).round() / 10.0, (supply.range.hi * 10.0).round() / 10.0, told)
+    };
+    assert_eq!(range("\"125 V DC\""), (105.0, 140.0, true));
+    assert_eq!(range("\"48 V DC\""), (42.0, 56.0, true));
+    assert_eq!(range("\"250 V DC\""), (210.0, 280.0, true));
+    assert_eq!(range("\"24 V DC\""), (21.0, 28.0, true));
+    assert_eq!(range("\"110 V DC\""), (92.4, 123.2, true));
+    assert_eq!(range("\"125 V DC\" range=\"110 to 130 V\""), (110.0, 130.0, false));
+    assert_eq!(range("\"125 V DC\" range=\"105 to 140 V typical\""), (105.0, 140.0, false));
+    assert_eq!(range("\"120 V AC\""), (120.0, 120.0, false), "an AC supply keeps its own");
+}

@@ -271,6 +271,8 @@ matrix "52" { trip-by "SCADA close"; }
     ] {
         assert!(ids.contains(&id), "{id} is lacking in {ids:?}");
     }
+    let range = reading.findings.iter().find(|one| one.id == "unsaid-range").unwrap();
+    assert_eq!(range.message, "No range is given for DC1: 105 to 140 V (typical) is taken.");
     let coils = reading.findings.iter().find(|one| one.id == "unsaid-resistance").unwrap();
     assert_eq!(coils.devices, ["52 close", "X"], "spare coils need no resistance");
 }

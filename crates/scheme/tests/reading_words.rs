@@ -233,6 +233,8 @@ fn lamps_diodes_varistors_motors_and_detectors() {
     assert!(varistor.curve.is_some());
     let PartKind::Motor(motor) = &part(&scheme, "M motor").kind else { panic!("no motor") };
     assert_eq!(motor.starts_in.as_ref().unwrap().lo, 300_000);
+    let works = motor.works.as_ref().unwrap();
+    assert!((works.lo - 100.0).abs() < 1e-12 && (works.hi - 140.0).abs() < 1e-12);
     let dc = scheme.supplies.values().find(|one| one.name == "DC1").unwrap();
     let [first, second] = dc.grounds.as_slice() else { panic!("not two detectors") };
     assert!(first.alarms_below.is_none());

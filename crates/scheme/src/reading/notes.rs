@@ -19,6 +19,7 @@ use std::collections::BTreeSet;
 pub(super) fn all(desk: &mut Desk) {
     let mut notes = Vec::new();
     unsaid(&desk.scheme, &mut notes);
+    ranges(&desk.scheme, &mut notes);
     unused(desk, &mut notes);
     intent(&desk.scheme, &mut notes);
     desk.findings.append(&mut notes);
@@ -42,6 +43,27 @@ fn note(
         finding.why = Some(why.to_owned());
     }
     notes.push(finding);
+}
+
+/// Batteries whose range nobody wrote.
+fn ranges(scheme: &Scheme, notes: &mut Vec<Finding>) {
+    for supply in scheme.supplies.values().filter(|supply| supply.range_is_taken()) {
+        let message =
+            format!("No range is given for {}: {} is taken.", supply.name, supply.range.written);
+        notes.push(
+            Finding::note("unsaid-range", message)
+                .at(supply.span, "no range")
+                .why(
+                    "a battery is lowest at the end of its discharge and highest on equalising \
+                     charge; the typical volts are from memory of IEEE 946 and IEEE 485",
+                )
+                .help(format!(
+                    "write range=\"{}\" with the volts of this battery",
+                    supply.range.written.trim_end_matches(" (typical)")
+                ))
+                .device(&supply.name),
+        );
+    }
 }
 
 fn unsaid(scheme: &Scheme, notes: &mut Vec<Finding>) {
@@ -126,12 +148,12 @@ fn unsaid(scheme: &Scheme, notes: &mut Vec<Finding>) {
     );
     let supplies = || scheme.supplies.values().filter(|supply| supply.current == CurrentKind::Dc);
     list(
-        "unsaid-range",
+        "range-of-one-value",
         supplies()
-            .filter(|supply| supply.range.written.is_empty() || supply.range == supply.nominal)
+            .filter(|supply| supply.range.lo >= supply.range.hi)
             .map(|supply| (supply.name.clone(), supply.span))
             .collect(),
-        ("No range is given for {}: only the nominal voltage is tried.", "no range"),
+        ("The range of {} is one voltage: nothing below or above it is tried.", "one voltage"),
         "a battery is lowest at the end of its discharge and highest on equalising charge",
     );
     list(

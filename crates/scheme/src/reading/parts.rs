@@ -330,9 +330,10 @@ fn named_or(desk: &mut Desk, card: &Card<'_>, usual: &str) -> Option<(Name, Opti
     }
 }
 
+const MOTOR: &[&str] = &["rating", "inrush", "starts-in", "works"];
+
 fn motor(desk: &mut Desk, device: DeviceId, line: &Line) {
-    let card =
-        Card::open(desk, line, &Words { props: &["rating", "inrush", "starts-in"], lines: &[] });
+    let card = Card::open(desk, line, &Words { props: MOTOR, lines: &[] });
     super::world::take_notes(desk, &card);
     let Some((name, value)) = named_or(desk, &card, "motor") else { return };
     let value = value.and_then(|index| line.args.get(index)).or(card.prop("rating"));
@@ -372,7 +373,11 @@ fn motor(desk: &mut Desk, device: DeviceId, line: &Line) {
         );
     }
     let rating = rating.unwrap_or_else(|| Desk::bare_value(0.0));
-    let motor = Motor { rating, inrush, starts_in };
+    let works = card.prop("works").and_then(|arg| {
+        let found = volts(desk, Some(arg));
+        positive(desk, arg, "The voltage a motor works at", found)
+    });
+    let motor = Motor { rating, inrush, starts_in, works };
     add(desk, device, &name.text, PartKind::Motor(motor), name.span);
 }
 

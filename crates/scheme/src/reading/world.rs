@@ -127,7 +127,10 @@ pub(super) fn supply(desk: &mut Desk, line: &Line) {
         name: name.text.clone(),
         description: card.line.args.get(1).map(|arg| arg.text.clone()).unwrap_or_default(),
         current,
-        range: range.unwrap_or_else(|| nominal.clone()),
+        range: range.unwrap_or_else(|| match current {
+            CurrentKind::Dc => Supply::typical_range(&nominal),
+            CurrentKind::Ac => nominal.clone(),
+        }),
         nominal,
         resistance: resistance.unwrap_or_else(|| Desk::bare_value(0.0)),
         grounded: grounded.unwrap_or(false),
