@@ -180,3 +180,30 @@ fn a_shared_return_is_worst_with_the_other_leg_cold() {
     assert_eq!(drives[0].method, Method::Widened);
     assert_eq!(drives[0].corner_lo.conductors, Heat::Each);
 }
+
+/// A bridge in which the current through K2 may run either way: at most 0.023 V over all corners. The
+/// bound of the least was once the start of the search for the most the other way round, so that two
+/// bounds of a thousandth lay one upon the other: 0.200 V.
+#[test]
+fn a_bridge_that_may_turn_round_is_bounded_once() {
+    let net = Net {
+        nodes: 5,
+        cores: vec![(2, 3, 50.0), (1, 3, 362.439_750_742_950_14)],
+        coils: vec![
+            (4, 2, 2294.850_682_403_857_7, 2294.850_682_403_857_7),
+            (3, 4, 590.822_913_759_627_1, 927.710_257_248_699_1),
+            (0, 3, 2884.245_998_694_154_4, 5103.131_794_149_517),
+            (2, 0, 2538.783_104_173_425_7, 3325.879_767_224_677),
+        ],
+        supply_ohm: 0.0,
+    };
+    let (bench, parts) = bench(&net);
+    let wiring = Wiring::new(&bench.scheme).unwrap();
+    let section = wiring.section_of(parts[0]).unwrap();
+    let drives = wiring.drive(section, &Positions::OPEN, Supplies::ALL);
+    for (part, (lo, hi)) in parts.iter().zip(brute(&net, &[])) {
+        let drive = drives.iter().find(|drive| drive.part == *part).unwrap();
+        assert!(drive.volts_lo <= lo + 1e-9 && drive.volts_lo >= lo - 0.141, "{drive:?}: {lo}");
+        assert!(drive.volts_hi >= hi - 1e-9 && drive.volts_hi <= hi + 0.141, "{drive:?}: {hi}");
+    }
+}

@@ -59,7 +59,8 @@ impl Bridge<'_> {
         if least * sign > 0.0 {
             return Some((least.abs(), most.abs()));
         }
-        let other = self.extreme(stamped, &free, Side::High, (-sign, least))?;
+        // From a voltage that occurs: `least` is a bound, and a second one would be laid upon it.
+        let other = self.extreme(stamped, &free, Side::High, (-sign, known.0))?;
         Some((0.0, most.abs().max(other.abs())))
     }
 
