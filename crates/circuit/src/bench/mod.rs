@@ -21,7 +21,7 @@ use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{CurrentKind, Finding, NodeId, PartId, PartKind, Scheme, SupplyId};
 
 pub use readings::Readings;
-pub use values::Assumed;
+pub use values::{Assumed, typical_coil};
 
 /// Which voltage a supply stands at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
@@ -269,6 +269,8 @@ pub struct Bench<'s> {
     /// The supply whose wire each node is.
     supply_of: Vec<Option<SupplyId>>,
     assumed: Vec<Assumed>,
+    /// Setups that differ in their values alone are eliminated in one order.
+    shapes: crate::network::Shapes,
 }
 
 impl<'s> Bench<'s> {
@@ -282,7 +284,14 @@ impl<'s> Bench<'s> {
             .collect();
         let wires = scheme.plain_wires().filter(|(a, b)| a != b);
         let wires = wires.map(|(a, b)| (a.index(), b.index()));
-        Self { scheme, laws, wires: wires.collect(), supply_of: supplies(scheme), assumed }
+        Self {
+            scheme,
+            laws,
+            wires: wires.collect(),
+            supply_of: supplies(scheme),
+            assumed,
+            shapes: crate::network::Shapes::default(),
+        }
     }
     /// The scheme.
     pub fn scheme(&self) -> &'s Scheme {

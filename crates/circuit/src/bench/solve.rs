@@ -58,7 +58,7 @@ pub(super) fn network(bench: &Bench<'_>, setup: &Setup) -> Result<Network, Bench
 pub(super) fn solve<'b>(bench: &'b Bench<'b>, setup: &Setup) -> Result<Readings<'b>, BenchFault> {
     let Builder { network, meanings, ends, .. } = built(bench, setup)?;
     let islands = islands(bench, setup, &network)?;
-    let solution = network.solve().map_err(|error| told(&meanings, error))?;
+    let solution = bench.shapes.solve(&network).map_err(|error| told(&meanings, error))?;
     let mut amps = vec![0.0; bench.scheme.parts.len()].into_iter().map(Some).collect::<Vec<_>>();
     let mut drawn = vec![None; bench.scheme.supplies.len()];
     for (index, meaning) in meanings.iter().enumerate() {

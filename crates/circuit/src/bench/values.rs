@@ -197,8 +197,9 @@ fn curves(scheme: &Scheme, id: PartId, nominal: f64, assumed: &mut Vec<Assumed>)
     Law::Curve(Box::new(Curves { cold: cold.curve, room: room.curve, hot: hot.curve, inrush }))
 }
 
-/// Greatest, middle and least current at nominal voltage, A, and the class.
-fn typical_coil(scheme: &Scheme, part: &Part) -> (f64, f64, f64, &'static str) {
+/// The typical current of a coil at nominal voltage (from memory): greatest, middle and least, A, and
+/// of what.
+pub fn typical_coil(scheme: &Scheme, part: &Part) -> (f64, f64, f64, &'static str) {
     let kind = part.device.map(|device| &scheme.devices[device].kind);
     match kind {
         Some(DeviceKind::Breaker { .. }) => {

@@ -14,12 +14,14 @@ mod currents;
 mod linear;
 mod pieces;
 mod prepared;
+mod shapes;
 
 use crate::curve::{Characteristic, Piece};
 use crate::elimination::{Plan, Work};
 use std::fmt;
 
 pub use prepared::Prepared;
+pub use shapes::Shapes;
 
 /// The forward resistance of a conducting diode, ohm: small beside anything in a control circuit,
 /// so that a diode is a switch worked by its own current.
