@@ -229,7 +229,12 @@ fn unused(desk: &Desk, notes: &mut Vec<Finding>) {
         ("No part of {} stands in a circuit.", "in no circuit"),
         "",
     );
-    let empty = scheme.circuits.values().filter(|circuit| circuit.legs.is_empty());
+    // A panel that other circuits branch from needs no leg of its own.
+    let empty = scheme.circuits.iter().filter(|(id, circuit)| {
+        let feeds = scheme.circuits.values().any(|other| other.of_circuit == Some(*id));
+        circuit.legs.is_empty() && !feeds
+    });
+    let empty = empty.map(|(_, circuit)| circuit);
     note(
         notes,
         "circuit-empty",
