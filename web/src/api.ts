@@ -42,9 +42,7 @@ async function post(name: string, body: unknown, stop?: AbortSignal): Promise<Re
             signal: stop ?? null,
         });
     } catch (trouble) {
-        if (trouble instanceof DOMException && trouble.name === "AbortError") throw trouble;
-        running.value = false;
-        throw new Gone();
+        throw broken(trouble);
     }
     running.value = true;
     if (!answer.ok) {
@@ -54,8 +52,19 @@ async function post(name: string, body: unknown, stop?: AbortSignal): Promise<Re
     return answer;
 }
 
+/** Why an answer did not come, or came only in part: it was given up here, or the program is gone. */
+function broken(trouble: unknown): unknown {
+    if (stopped(trouble)) return trouble;
+    running.value = false;
+    return new Gone();
+}
+
 export async function call<T>(name: string, body: unknown = {}, stop?: AbortSignal): Promise<T> {
-    return (await (await post(name, body, stop)).json()) as T;
+    const answer = await post(name, body, stop);
+    const words = await answer.text().catch((trouble: unknown) => {
+        throw broken(trouble);
+    });
+    return JSON.parse(words) as T;
 }
 
 /** What the server called the texts that it was sent last. */
@@ -99,7 +108,9 @@ export async function* lines(
     const letters = new TextDecoder();
     let rest = "";
     for (;;) {
-        const { done, value } = await reader.read();
+        const { done, value } = await reader.read().catch((trouble: unknown) => {
+            throw broken(trouble);
+        });
         if (value) rest += letters.decode(value, { stream: true });
         for (let end = rest.indexOf("\n"); end >= 0; end = rest.indexOf("\n")) {
             const line = rest.slice(0, end).trim();

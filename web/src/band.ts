@@ -5,7 +5,7 @@
  */
 import { html, nothing } from "lit-html";
 import { paint } from "./paint";
-import { act } from "./play";
+import { act, inTurn } from "./play";
 import * as s from "./state";
 import type { Band, Handle } from "./types";
 
@@ -43,7 +43,11 @@ function yesNo(handle: Handle): boolean {
 }
 
 /** A press turns it and holds it; a second press lets it go. */
-export function press(handle: Handle, to: string, by: string | null): void {
+export function press(pressed: Handle, to: string, by: string | null): void {
+    inTurn(() => turn(s.bands.value.flatMap((band) => band.handles).find((one) => one.id === pressed.id) ?? pressed, to, by));
+}
+
+function turn(handle: Handle, to: string, by: string | null): void {
     if (!s.fresh.value) return;
     if (handle.refused) {
         s.caption.value = { sentence: handle.refused, kind: "refused" };

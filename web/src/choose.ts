@@ -1,7 +1,7 @@
 /** Choosing a part or a wire on the sheet, and pressing what a person can press there. */
 import { batch } from "@preact/signals-core";
 import { press } from "./band";
-import { readingAt } from "./play";
+import { readingAt, stopAsking } from "./play";
 import * as s from "./state";
 import type { Handle, SheetPart } from "./types";
 
@@ -22,6 +22,7 @@ export function partOf(id: string | null): SheetPart | null {
 /** Chooses it; the caption says what it is now. */
 export function choose(id: string): void {
     const part = partOf(id);
+    stopAsking();
     batch(() => {
         s.chosen.value = id;
         const told = s.picture.value?.parts?.[id]?.words ?? s.picture.value?.wires?.[id]?.words ?? null;

@@ -4,7 +4,7 @@
  */
 import { batch, effect } from "@preact/signals-core";
 import { ask, call, Gone, newest, Refused, running } from "./api";
-import { draw, replay, stopWalking, told } from "./play";
+import { draw, giveUp, goOnByHand, replay, told } from "./play";
 import { prove } from "./proof";
 import * as s from "./state";
 import { apply, putText, smallest } from "./text";
@@ -33,12 +33,12 @@ interface Opened {
     draft: { text: string; lines_differ: number } | null;
 }
 
-const READ_AFTER_MS = 40;
 const KEEP_AFTER_MS = 300;
 const PROVE_AFTER_MS = 500;
 const WATCH_EVERY_MS = 2500;
 
 const newestReading = newest();
+const newestOpening = newest();
 let channel: BroadcastChannel | null = null;
 const tab = crypto.randomUUID();
 let others = false;
@@ -49,15 +49,16 @@ export async function schemes(): Promise<Schemes> {
 
 export async function open(name: string): Promise<void> {
     try {
-        const got = await call<Opened>("open", { name });
+        const got = await call<Opened>("open", { name }, newestOpening());
         const kept = browserDraft(got.desk);
         const draft = got.draft?.text ?? (kept !== null && kept !== got.text ? kept : null);
-        stopWalking();
+        giveUp();
+        newestReading();
         batch(() => {
             s.desk.value = { id: got.desk, name, file: got.file, diskHash: got.disk_hash, diskText: got.text };
             s.good.value = null;
             s.latest.value = null;
-            s.picture.value = null;
+            s.glass.value = null;
             s.bandsNow.value = null;
             s.run.value = null;
             s.cursor.value = 0;
@@ -65,6 +66,7 @@ export async function open(name: string): Promise<void> {
             s.acts.value = [];
             s.start.value = null;
             s.storyOf.value = null;
+            s.claimStory.value = null;
             s.chosen.value = null;
             s.marked.value = [];
             s.ringed.value = [];
@@ -107,7 +109,7 @@ export function attend(): void {
         const desk = s.desk.value;
         if (!desk) return;
         clearTimeout(readTimer);
-        readTimer = setTimeout(() => void read(text), s.latest.peek() === null ? 0 : READ_AFTER_MS);
+        readTimer = setTimeout(() => void readOn());
         clearTimeout(keepTimer);
         keepTimer = setTimeout(() => void keepDraft(desk.id, text, desk.diskText), KEEP_AFTER_MS);
         if (!hearing) channel?.postMessage({ tab, text });
@@ -119,7 +121,7 @@ export function attend(): void {
     });
     effect(() => {
         const runs = running.value;
-        if (runs && s.desk.peek() !== null && s.latest.peek() !== null) void read(s.text.peek());
+        if (runs && s.desk.peek() !== null && s.latest.peek() !== null) void readOn();
     });
     setInterval(() => void watch(), WATCH_EVERY_MS);
     addEventListener("focus", () => void watch());
@@ -130,12 +132,31 @@ export function attend(): void {
     });
 }
 
+let readingNow = false;
+let readAgain = false;
+
+/** Reads what is typed: at once, and while an answer is under way once more behind it. */
+export async function readOn(): Promise<void> {
+    readAgain = true;
+    if (readingNow) return;
+    readingNow = true;
+    try {
+        while (readAgain) {
+            readAgain = false;
+            await read(s.text.value);
+        }
+    } finally {
+        readingNow = false;
+    }
+}
+
 async function read(text: string): Promise<void> {
     const desk = s.desk.value;
     if (!desk) return;
     try {
-        const got = await ask<Reading>("read", desk.id, text, { sheets: true, plain: true }, newestReading());
-        if (s.text.value !== text) return;
+        const manner = { sheets: true, plain: true, symbols: s.symbols.value };
+        const got = await ask<Reading>("read", desk.id, text, manner, newestReading());
+        if (s.text.value !== text || s.desk.value?.id !== desk.id) return;
         const first = s.good.value === null;
         const same = s.good.value?.text === text;
         batch(() => {
@@ -147,8 +168,9 @@ async function read(text: string): Promise<void> {
         if (!got.ok && first) await drawFile(desk.id, desk.diskText);
         if (!got.ok) return;
         if (first && s.acts.value.length === 0) s.start.value = got.start ?? null;
-        if (first || !same) await replay(first ? 0 : s.momentUs.value);
-        else await draw();
+        if (!same) goOnByHand();
+        if (first || !same) void replay(first ? 0 : s.momentUs.value);
+        else void draw();
         clearTimeout(proveTimer);
         if (s.provenText.value !== text || s.proofState.value !== "done") {
             proveTimer = setTimeout(() => void prove(), PROVE_AFTER_MS);

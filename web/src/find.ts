@@ -20,10 +20,7 @@ function everything(): Found[] {
             found.push({
                 name: part.part,
                 about: `${part.what || part.kind}, sheet ${sheet.title}${part.line ? `, line ${part.line}` : ""}`,
-                go: () => {
-                    goToPart(part.id);
-                    choose(part.id);
-                },
+                go: () => void goToPart(part.id).then(() => choose(part.id)),
             });
         }
         const wires = new Map(sheet.wires.map((wire) => [wire.wire, wire]));
@@ -31,10 +28,7 @@ function everything(): Found[] {
             found.push({
                 name,
                 about: `wire, sheet ${sheet.title}${wire.line ? `, line ${wire.line}` : ""}`,
-                go: () => {
-                    goToPart(wire.id);
-                    choose(wire.id);
-                },
+                go: () => void goToPart(wire.id).then(() => choose(wire.id)),
             });
         }
     }

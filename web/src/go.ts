@@ -7,6 +7,9 @@ import * as s from "./state";
 export const wantedLine = signal<{ line: number; time: number } | null>(null);
 let time = 0;
 
+/** The part or piece of wire that the sheet scrolls to, once it lies on the glass. */
+export const toReveal = signal<string | null>(null);
+
 /** Whether the text has a column of its own. */
 export function wide(): boolean {
     return matchMedia("(min-width: 1800px)").matches;
@@ -18,9 +21,14 @@ export function goToLine(line: number): void {
     wantedLine.value = { line, time };
 }
 
-export function goToPart(id: string): void {
-    showSheetOf(id);
+/** Turns to its sheet; done when that lies on the glass. */
+export async function goToPart(id: string): Promise<void> {
     s.chosen.value = id;
-    const group = document.querySelector<SVGGElement>(`#drawing [data-id="${CSS.escape(id)}"] .press`);
-    group?.scrollIntoView({ block: "nearest", inline: "nearest" });
+    toReveal.value = id;
+    await showSheetOf(id);
+}
+
+/** The place of a part or a piece of wire on the glass, where it can be pressed. */
+export function placeOf(id: string): SVGGElement | null {
+    return document.querySelector<SVGGElement>(`#drawing [data-id="${CSS.escape(id)}"] .press`);
 }

@@ -179,7 +179,7 @@ function finding(one: Finding): unknown {
                 <span class="row">
                     <button class="word" @click=${() => goToLine(one.line)}>Line ${one.line}</button>
                     ${one.parts?.[0]
-                        ? html`<button class="word" @click=${() => goToPart(one.parts?.[0] ?? "")}>On the drawing</button>`
+                        ? html`<button class="word" @click=${() => void goToPart(one.parts?.[0] ?? "")}>On the drawing</button>`
                         : nothing}
                 </span>
             </span>

@@ -3,9 +3,10 @@ import { html } from "lit-html";
 import { breakerClosed, breakerName } from "./breaker";
 import { choose, partOf, pressable, pressAt } from "./choose";
 import { save } from "./desk";
-import { goToLine, goToPart } from "./go";
+import { goToLine, placeOf, toReveal } from "./go";
 import { nextEvent, now, readingAt, why, whyNot } from "./play";
 import { leaveEdit, openPutIn, takeOut } from "./putin";
+import { idOf } from "./sheet";
 import * as s from "./state";
 import { redoText, undoText } from "./text";
 
@@ -52,7 +53,9 @@ export function attendKeys(): void {
             s.leaf.value = "keys";
             return;
         }
-        if (target.closest("#drawing") || (target === document.body && event.key === " ")) onSheet(event);
+        // Where nothing has the focus, the sheet listens; arrows only once something is chosen there.
+        const free = target === document.body && (!event.key.startsWith("Arrow") || s.chosen.value !== null);
+        if (target.closest("#drawing") || free) onSheet(event);
     });
 }
 
@@ -73,7 +76,7 @@ function turn(way: 1 | -1): void {
 }
 
 function onSheet(event: KeyboardEvent): void {
-    const id = s.chosen.value;
+    const id = s.chosen.value ?? idOf(event.target);
     const arrows: Record<string, [number, number]> = {
         ArrowDown: [0, 1],
         ArrowUp: [0, -1],
@@ -85,9 +88,9 @@ function onSheet(event: KeyboardEvent): void {
         event.preventDefault();
         const next = neighbour(id, way);
         if (next !== null) {
-            goToPart(next);
+            toReveal.value = next;
             choose(next);
-            document.querySelector<SVGGElement>(`#drawing [data-id="${CSS.escape(next)}"] .press`)?.focus();
+            placeOf(next)?.focus({ preventScroll: true });
         }
         return;
     }

@@ -7,7 +7,7 @@
 import { batch } from "@preact/signals-core";
 import { ask, Gone, newest, Refused, stopped } from "./api";
 import * as s from "./state";
-import type { Act, Mark, Picture, Run } from "./types";
+import type { Act, Mark, Picture, Run, Sheet } from "./types";
 
 const newestRun = newest();
 const newestPicture = newest();
@@ -24,6 +24,18 @@ export function asked(): object {
     return { start: start ? { given: start.given } : null, story: null, acts: s.acts.value, until_us: null };
 }
 
+/** The run that was asked for and has not come yet. */
+let under: Promise<void> | null = null;
+
+/**
+ * Does it once the run under way has come: what a hand does next, it does at the moment that the
+ * page then shows, however slow the machine is.
+ */
+export function inTurn(does: () => void): void {
+    if (under === null) does();
+    else void under.then(() => inTurn(does));
+}
+
 /** A hand turns, presses, sets, loses or resets at the moment shown; what came after is dropped. */
 export function act(what: string, does: Act["do"], to: string | null, by: string | null): void {
     if (!s.fresh.value) return;
@@ -31,16 +43,31 @@ export function act(what: string, does: Act["do"], to: string | null, by: string
     const rest = s.look.value === null && s.run.value?.quiet === true && s.cursor.value >= s.run.value.events.length;
     const now = s.momentUs.value;
     const at_us = rest && s.acts.value.length > 0 ? now + AFTER_REST_US : now;
-    if (s.claimStory.value !== null) {
-        // A claim's story runs at its own times; whoever acts in it goes on at middle delays.
+    batch(() => {
+        goOnByHand();
+        s.acts.value = [...s.acts.value.filter((old) => old.at_us <= now), { at_us, do: does, what, to, by }];
+        clearWords();
+    });
+    void replay(at_us);
+}
+
+/** A claim's story runs at its own times; whoever acts or writes in it goes on at middle delays. */
+export function goOnByHand(): void {
+    if (s.claimStory.value === null) return;
+    batch(() => {
         s.start.value = s.run.value?.start ?? s.start.value;
         s.acts.value = s.run.value?.acts ?? [];
         s.storyOf.value = "from the story on, at middle delays";
         s.claimStory.value = null;
-    }
-    s.acts.value = [...s.acts.value.filter((old) => old.at_us <= now), { at_us, do: does, what, to, by }];
-    clearWords();
-    void replay(at_us);
+    });
+}
+
+/** Gives up every question about the scheme that was open. */
+export function giveUp(): void {
+    stopWalking();
+    newestRun();
+    newestPicture();
+    newestWhy();
 }
 
 export function beginAgain(): void {
@@ -54,8 +81,8 @@ export function beginAgain(): void {
         s.look.value = null;
         s.bandsNow.value = null;
         s.chosen.value = null;
+        clearWords();
     });
-    clearWords();
     void replay(0);
 }
 
@@ -74,12 +101,14 @@ export async function playStory(
         s.look.value = null;
         s.cursor.value = 0;
         s.bandsNow.value = null;
+        clearWords();
     });
-    clearWords();
     await replay(0, "named" in story ? story.named : null, at);
 }
 
 function clearWords(): void {
+    // An answer about the moment before would put its rings on this one.
+    newestWhy();
     batch(() => {
         s.look.value = null;
         s.marked.value = [];
@@ -88,48 +117,85 @@ function clearWords(): void {
     });
 }
 
+interface Standing {
+    text: string;
+    desk: string;
+    /** Whether the page still shows this text. */
+    still: () => boolean;
+}
+
+function standing(): Standing | null {
+    const text = s.good.value?.text;
+    const desk = s.desk.value?.id;
+    if (text === undefined || desk === undefined) return null;
+    return { text, desk, still: () => s.good.value?.text === text && s.desk.value?.id === desk };
+}
+
 /** Plays the acts anew; what came until `until` is shown at once, the rest as the pace says. */
-export async function replay(until: number, story: string | null = null, at: number | null = null): Promise<void> {
-    const good = s.good.value;
-    const desk = s.desk.value;
-    if (!good || !desk) return;
+export function replay(until: number, story: string | null = null, at: number | null = null): Promise<void> {
+    const own = played(until, story, at).finally(() => {
+        if (under === own) under = null;
+    });
+    under = own;
+    return own;
+}
+
+async function played(until: number, story: string | null, at: number | null): Promise<void> {
+    const about = standing();
+    if (!about) return;
     stopWalking();
     const once = s.pace.value === "once" || calm();
-    // The picture needs no answer about the run: both are asked for at the same time.
-    const shown = at === null && story === null && s.claimStory.value === null ? drawAt(null, once ? null : until) : null;
-    try {
-        const body = { ...asked(), ...(story === null ? {} : { story }) };
-        const got = await ask<Run>("run", desk.id, good.text, body, newestRun());
-        batch(() => {
-            s.run.value = got;
-            if (got.acts && story !== null) {
-                s.acts.value = got.acts;
-                s.start.value = got.start ?? null;
-            }
-            if (got.refused) s.caption.value = { sentence: got.refused, kind: "refused" };
-            const come = got.events.filter((event) => event.time_us <= until).length;
-            s.cursor.value = once || at !== null ? got.events.length : come;
-            if (at !== null && got.events.some((event) => event.n === at)) s.look.value = at;
-        });
-        if (at !== null && s.look.value !== null) return await why(at);
-        await (shown ?? draw());
-        if (!once && s.pace.value === "slowly") walk();
-    } catch (trouble) {
-        told(trouble);
+    const now = at === null && story === null && s.claimStory.value === null && s.look.value === null;
+    // The picture of now needs no answer about the run: both are asked for, and shown, together.
+    const body = { ...asked(), ...(story === null ? {} : { story }) };
+    const [got, picture] = await Promise.all([
+        ask<Run>("run", about.desk, about.text, body, newestRun()).catch(none),
+        now ? pictureAt(null, once ? null : until) : null,
+    ]);
+    if (!about.still()) return;
+    if (got === null) {
+        if (picture) show(picture);
+        return;
     }
+    batch(() => {
+        s.run.value = got;
+        if (got.acts && story !== null) {
+            s.acts.value = got.acts;
+            s.start.value = got.start ?? null;
+        }
+        if (got.refused) s.caption.value = { sentence: got.refused, kind: "refused" };
+        const come = got.events.filter((event) => event.time_us <= until).length;
+        s.cursor.value = once || at !== null ? got.events.length : come;
+        const there = (n: number | null): boolean => got.events.some((event) => event.n === n);
+        if (at !== null && there(at)) s.look.value = at;
+        else if (!there(s.look.value)) s.look.value = null;
+        if (picture) show(picture);
+    });
+    if (at !== null && s.look.value === at) return await why(at);
+    if (!picture) await draw();
+    if (!once && s.pace.value === "slowly" && s.look.value === null && s.run.value === got) walk();
+}
+
+/** Nothing came: said, where there is something to say. */
+function none(trouble: unknown): null {
+    told(trouble);
+    return null;
 }
 
 function calm(): boolean {
     return matchMedia("(prefers-reduced-motion: reduce)").matches && s.pace.value === "slowly";
 }
 
+/** The next event comes once the picture of the one before is there. */
 function walk(): void {
     stopWalking();
     if (s.cursor.value >= (s.run.value?.events.length ?? 0)) return;
-    pending = setTimeout(() => {
-        step();
-        walk();
+    const own = setTimeout(() => {
+        void step().then(() => {
+            if (pending === own) walk();
+        });
     }, SLOWLY_MS);
+    pending = own;
 }
 
 export function stopWalking(): void {
@@ -138,7 +204,7 @@ export function stopWalking(): void {
 }
 
 /** Reveals the next event that is more than a small step. */
-function step(): void {
+function step(): Promise<void> {
     const events = s.run.value?.events ?? [];
     let next = s.cursor.value;
     while (next < events.length) {
@@ -153,7 +219,7 @@ function step(): void {
         s.marked.value = events[next - 1]?.marks ?? [];
         s.ringed.value = [];
     });
-    void draw();
+    return draw();
 }
 
 export function nextEvent(): void {
@@ -162,7 +228,7 @@ export function nextEvent(): void {
         const after = s.shown.value.find((event) => event.n > (s.look.value ?? 0));
         if (after) return void why(after.n);
     }
-    step();
+    void step();
 }
 
 function finish(): void {
@@ -187,35 +253,51 @@ export function now(): void {
     void draw();
 }
 
-/** Asks for the picture of the moment shown. */
+/** Asks for the picture of the moment shown, on the sheet turned to. */
 export async function draw(): Promise<void> {
     const event = s.look.value ?? s.come.value.at(-1)?.n ?? null;
-    await drawAt(event, event === null ? s.momentUs.value : null);
+    const got = await pictureAt(event, event === null ? s.momentUs.value : null);
+    if (got) show(got);
 }
 
-async function drawAt(event: number | null, until_us: number | null): Promise<void> {
-    const good = s.good.value;
-    const desk = s.desk.value;
-    if (!good || !desk) return;
-    const about = {
+interface Shown {
+    sheet: Sheet;
+    picture: Picture | null;
+}
+
+/** The picture of a moment; none where another was asked for meanwhile, or the page shows another text. */
+async function pictureAt(event: number | null, until_us: number | null): Promise<Shown | null> {
+    const about = standing();
+    const sheet = s.sheet.value;
+    if (!about || !sheet) return null;
+    const body = {
         ...asked(),
         ...(s.claimStory.value === null || until_us !== null ? { until_us } : {}),
         event,
-        sheet: s.sheet.value?.number ?? 1,
+        sheet: sheet.number,
         dark: s.night.value,
         symbols: s.symbols.value,
         plain: true,
     };
     try {
-        const got = await ask<Picture>("picture", desk.id, good.text, about, newestPicture());
-        batch(() => {
-            s.picture.value = got;
-            s.bandsNow.value = got.bands ?? null;
-        });
-        performance.mark("picture");
+        const picture = await ask<Picture>("picture", about.desk, about.text, body, newestPicture());
+        return about.still() ? { sheet, picture } : null;
     } catch (trouble) {
         told(trouble);
+        if (stopped(trouble) || !about.still()) return null;
+        // Nothing true can be said of the moment: the sheet lies there as drawn. Only what was
+        // drawn before the program ended stays.
+        const stays = trouble instanceof Gone && s.glass.value?.sheet === sheet;
+        return stays ? null : { sheet, picture: null };
     }
+}
+
+function show(shown: Shown): void {
+    batch(() => {
+        s.glass.value = shown;
+        s.bandsNow.value = shown.picture?.bands ?? null;
+    });
+    performance.mark("picture");
 }
 
 /** Looks at an event: the drawing goes to its moment, its path is marked, the caption says why. */
@@ -281,10 +363,15 @@ export async function whyNot(goal: object | null): Promise<void> {
             s.ringed.value = got.stands.map((one) => one.part);
             s.marked.value = [];
         });
-        showSheetOf(got.stands[0]?.part ?? null);
+        await showSheetOf(got.stands[0]?.part ?? null);
     } catch (trouble) {
         told(trouble);
     }
+}
+
+/** Whatever was asked about a part or a moment before is not wanted any more. */
+export function stopAsking(): void {
+    newestWhy();
 }
 
 /** What a meter is expected to show at a piece of wire. */
@@ -324,14 +411,14 @@ export async function along(coil: string): Promise<void> {
 }
 
 /** Turns to the sheet on which a part or a piece of wire stands. */
-export function showSheetOf(id: string | null): void {
+export async function showSheetOf(id: string | null): Promise<void> {
     if (id === null) return;
     const there = s.sheets.value.findIndex(
         (one) => one.parts.some((part) => part.id === id) || one.wires.some((wire) => wire.id === id),
     );
     if (there >= 0 && there !== s.sheetNumber.value && !onSheet(id)) {
         s.sheetNumber.value = there;
-        void draw();
+        await draw();
     }
 }
 

@@ -1,6 +1,6 @@
 /** Asking for the verdicts, one by one as they are found. */
 import { batch } from "@preact/signals-core";
-import { lines, newest, Refused } from "./api";
+import { Gone, lines, newest, Refused } from "./api";
 import { told } from "./play";
 import * as s from "./state";
 import type { Verdict } from "./types";
@@ -46,6 +46,7 @@ export async function prove(): Promise<void> {
             s.proofState.value = "off";
             return;
         }
+        if (trouble instanceof Gone) s.proofState.value = "none";
         told(trouble);
     }
 }

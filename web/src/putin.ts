@@ -2,6 +2,7 @@
 import { batch, signal } from "@preact/signals-core";
 import { html, nothing } from "lit-html";
 import { ask, newest } from "./api";
+import { placeOf } from "./go";
 import { told } from "./play";
 import * as s from "./state";
 import { apply } from "./text";
@@ -44,6 +45,9 @@ const offers = signal<Offers | null>(null);
 const edit = signal<Edit | null>(null);
 const preview = signal<Edited | null>(null);
 const newestEdit = newest();
+const newestOffers = newest();
+/** The text that the preview's changes are for. */
+let previewOf = "";
 let before: typeof s.leaf.value = "hold";
 
 function isPart(id: string): boolean {
@@ -68,7 +72,9 @@ export async function openPutIn(id: string): Promise<void> {
         s.leaf.value = "put-in";
     });
     try {
-        offers.value = await ask<Offers>("offers", desk.id, s.text.value, target(id));
+        const got = await ask<Offers>("offers", desk.id, s.text.value, target(id), newestOffers());
+        if (place.value !== id) return;
+        offers.value = got;
         document.querySelector<HTMLElement>("#margin .pick")?.focus();
     } catch (trouble) {
         told(trouble);
@@ -77,7 +83,7 @@ export async function openPutIn(id: string): Promise<void> {
 
 export async function takeOut(id: string): Promise<void> {
     await openPutIn(id);
-    await change({ do: "take-out", part: id });
+    if (place.value === id) await change({ do: "take-out", part: id });
 }
 
 async function change(next: Edit): Promise<void> {
@@ -89,7 +95,11 @@ async function change(next: Edit): Promise<void> {
     const needsWords = next.do === "name" || next.do === "move-leg";
     if ((needsContact && !next.contact) || (needsWords && !next.to)) return;
     try {
-        preview.value = await ask<Edited>("edit", desk.id, s.text.value, { edit: sent(next) }, newestEdit());
+        const text = s.text.value;
+        const got = await ask<Edited>("edit", desk.id, text, { edit: sent(next) }, newestEdit());
+        if (edit.value !== next) return;
+        previewOf = text;
+        preview.value = got;
     } catch (trouble) {
         told(trouble);
     }
@@ -112,6 +122,8 @@ function sent(edit: Edit): Edit {
 }
 
 export function leaveEdit(): void {
+    const id = place.value;
+    const here = document.activeElement === document.body || document.activeElement?.closest("#margin");
     batch(() => {
         place.value = null;
         edit.value = null;
@@ -119,11 +131,18 @@ export function leaveEdit(): void {
         s.plus.value = null;
         s.leaf.value = before;
     });
+    // The keyboard goes on where the edit began.
+    if (here && id !== null) placeOf(id)?.focus({ preventScroll: true });
 }
 
 function doIt(): void {
     const got = preview.value;
     if (!got || got.refused || got.changes.length === 0) return;
+    if (previewOf !== s.text.value) {
+        // Somebody went on writing: what the text will say is shown anew first.
+        if (edit.value) void change(edit.value);
+        return;
+    }
     apply(got.changes);
     leaveEdit();
     s.caption.value = { sentence: got.sentence, beside: "Undo takes it back." };

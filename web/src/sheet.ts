@@ -4,13 +4,13 @@
  * In: the sheet as drawn, the picture of the moment, what is chosen, marked and ringed. Out: the
  * document, and a hand's acts. Never here: what is true of the circuit.
  */
-import { computed, effect, signal } from "@preact/signals-core";
+import { computed, effect, signal, untracked } from "@preact/signals-core";
 import { html, nothing, render } from "lit-html";
 import { figure } from "./breaker";
-import { fit, seen as alive } from "./fit";
+import { fit, seen as alive, type Fit } from "./fit";
 import { boxes, groups, lines, moved, type Box, type Group } from "./ink";
 import { choose, pressAt, pressable } from "./choose";
-import { goToLine } from "./go";
+import { goToLine, toReveal } from "./go";
 import { paint } from "./paint";
 import { draw } from "./play";
 import * as s from "./state";
@@ -19,7 +19,7 @@ import type { Mark } from "./types";
 const NS = "http://www.w3.org/2000/svg";
 const room = signal<{ width: number; height: number }>({ width: 0, height: 0 });
 
-const base = computed<Group[]>(() => groups(s.sheet.value?.svg ?? ""));
+const base = computed<Group[]>(() => groups(s.shownSheet.value?.svg ?? ""));
 const fitted = computed(() => fit(base.value, room.value.width, room.value.height));
 /** The groups to be seen: those of the moment, or as drawn while nothing true can be said. */
 const seen = computed<Group[]>(() => {
@@ -86,12 +86,14 @@ export function sheetView(host: HTMLElement): void {
         svg.setAttribute("viewBox", `${box.left} ${box.top} ${wide} ${tall}`);
         svg.setAttribute("width", String(Math.round(wide * scale)));
         svg.setAttribute("height", String(Math.round(tall * scale)));
-        svg.setAttribute("aria-label", `Drawing: ${s.sheet.value?.title ?? "none"}`);
+        svg.setAttribute("aria-label", `Drawing: ${s.shownSheet.value?.title ?? "none"}`);
     });
     const last = new Map<string, Drawn>();
     effect(() => {
-        const { across, at } = fitted.value;
+        const way = fitted.value;
+        const { across, at } = way;
         const wanted = seen.value;
+        const focus = ink.contains(document.activeElement) ? document.activeElement : null;
         const ids = new Set(wanted.map((group) => group.id));
         for (const [id, old] of last) {
             if (!ids.has(id)) {
@@ -101,31 +103,53 @@ export function sheetView(host: HTMLElement): void {
         }
         let before: SVGGElement | null = null;
         for (const group of wanted) {
-            const drawn = moved(group.ink, across, at);
             let own = last.get(group.id);
             if (!own) {
                 own = begun(group);
                 last.set(group.id, own);
             }
-            if (own.ink !== drawn) {
-                own.ink = drawn;
-                own.marks.innerHTML = drawn;
-                if (own.press) own.press.innerHTML = hit(group, drawn);
+            if (own.paper !== group.ink || own.way !== way) {
+                own.paper = group.ink;
+                own.way = way;
+                const drawn = moved(group.ink, across, at);
+                if (own.glass !== drawn) {
+                    own.glass = drawn;
+                    own.marks.innerHTML = drawn;
+                    const place = own.press ? hit(group, drawn) : "";
+                    if (own.press && own.place !== place) {
+                        own.place = place;
+                        own.press.innerHTML = place;
+                    }
+                }
             }
             const next: Element | null = before ? before.nextElementSibling : ink.firstElementChild;
             if (next !== own.wrap) ink.insertBefore(own.wrap, next);
             before = own.wrap;
         }
+        untracked(() => {
+            name(last, wanted);
+            if (focus && document.activeElement !== focus) keepFocus(last, focus);
+        });
     });
     effect(() => {
         name(last, seen.value);
+    });
+    effect(() => {
+        const id = toReveal.value;
+        const group = seen.value.some((one) => one.id === id) ? last.get(id ?? "") : undefined;
+        if (!group) return;
+        reveal(glass, group.wrap);
+        toReveal.value = null;
+    });
+    effect(() => {
+        svg.setAttribute("aria-busy", s.shownSheet.value === s.sheet.value ? "false" : "true");
     });
     effect(() => {
         under.innerHTML = marker(s.marked.value);
         svg.classList.toggle("has-marker", s.marked.value.length > 0);
         const event = s.come.value.find((one) => one.n === s.look.value);
         const spot = s.ringed.value[0] ?? event?.part ?? null;
-        if (spot !== null) reveal(glass, last.get(spot)?.wrap);
+        if (spot !== null) toReveal.value = spot;
     });
     effect(() => {
         over.innerHTML = rings(s.ringed.value) + chosenBox(s.chosen.value) + plusSign(s.plus.value) + underlines();
@@ -164,7 +188,12 @@ function reveal(glass: HTMLElement, group: SVGGElement | undefined): void {
  * the name says a state in words and the marks carry other letters.
  */
 interface Drawn {
-    ink: string;
+    /** Its ink as on paper, the way that brought it onto the glass, its ink there. */
+    paper: string;
+    way: Fit | null;
+    glass: string;
+    /** Where it is pressed. */
+    place: string;
     wrap: SVGGElement;
     marks: SVGGElement;
     press: SVGGElement | null;
@@ -183,13 +212,24 @@ function begun(group: Group): Drawn {
         press.setAttribute("tabindex", "-1");
         wrap.append(press);
     }
-    return { ink: "", wrap, marks, press };
+    return { paper: "", way: null, glass: "", place: "", wrap, marks, press };
 }
 
 function layer(name: string): SVGGElement {
     const made = document.createElementNS(NS, "g");
     made.setAttribute("class", name);
     return made;
+}
+
+/**
+ * Another sheet came, or a part went: whoever stood there by keyboard stands on this sheet again, at
+ * what stands in the way where that was asked, else at its first part.
+ */
+function keepFocus(drawn: Map<string, Drawn>, old: Element): void {
+    const there = old.isConnected ? (old as SVGGElement) : null;
+    const ringed = s.ringed.value.map((id) => drawn.get(id)?.press).find((press) => press);
+    const reached = [...drawn.values()].find((one) => one.press?.getAttribute("tabindex") === "0")?.press;
+    (there ?? ringed ?? reached)?.focus({ preventScroll: true });
 }
 
 /** How far beside a wire a finger still meets it, in millimetres. */
@@ -248,7 +288,7 @@ function set(element: Element, name: string, value: string): void {
 
 function marker(marks: Mark[]): string {
     const { across, at } = fitted.value;
-    const number = s.sheet.value?.number;
+    const number = s.shownSheet.value?.number;
     const way = marks
         .filter((mark) => mark.sheet === number)
         .map(({ line: [x1, y1, x2, y2] }) => `M${across(x1)} ${at(y1)}L${across(x2)} ${at(y2)}`)
@@ -297,7 +337,7 @@ function plusSign(id: string | null): string {
 /** A dotted line under the name of what a person can press. */
 function underlines(): string {
     if (!s.readable.value) return "";
-    return (s.sheet.value?.parts ?? [])
+    return (s.shownSheet.value?.parts ?? [])
         .filter((part) => pressable(part) !== null)
         .map((part) => places.value.get(part.id)?.texts[0])
         .map((box) =>

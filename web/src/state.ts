@@ -33,7 +33,12 @@ export const look = signal<number | null>(null);
 export const pace = signal<"event" | "slowly" | "once">(kept("pace", "slowly"));
 export const smallSteps = signal(false);
 
-export const picture = signal<Picture | null>(null);
+/**
+ * What lies on the glass: a sheet and its picture at a moment, always of one and the same answer.
+ * A sheet that was turned to lies here once its picture has come.
+ */
+export const glass = signal<{ sheet: Sheet; picture: Picture | null } | null>(null);
+export const picture = computed(() => glass.value?.picture ?? null);
 export const bandsNow = signal<Band[] | null>(null);
 export const sheetNumber = signal(0);
 /** The part or piece of wire that was chosen on the sheet. */
@@ -76,6 +81,8 @@ export const fresh = computed(() => readable.value && good.value?.text === text.
 export const reading = computed<Reading | null>(() => good.value?.reading ?? null);
 export const sheets = computed<Sheet[]>(() => reading.value?.sheets ?? []);
 export const sheet = computed<Sheet | null>(() => sheets.value[sheetNumber.value] ?? sheets.value[0] ?? null);
+/** The sheet on the glass; the one turned to while nothing true can be said about a moment. */
+export const shownSheet = computed<Sheet | null>(() => (readable.value ? glass.value?.sheet : null) ?? sheet.value);
 export const bands = computed<Band[]>(() => bandsNow.value ?? run.value?.bands ?? reading.value?.bands ?? []);
 export const slips = computed<Finding[]>(() =>
     (latest.value?.findings ?? []).filter((found) => found.severity === "error"),

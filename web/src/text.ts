@@ -218,7 +218,7 @@ function follow(state: EditorState): void {
     for (const sheet of s.sheets.value) {
         const part = sheet.parts.find((one) => one.line === line);
         if (part) {
-            goToPart(part.id);
+            void goToPart(part.id);
             return;
         }
     }
@@ -261,8 +261,9 @@ export async function tidy(): Promise<void> {
     const desk = s.desk.value;
     if (!desk) return;
     try {
-        const got = await ask<{ changes: Change[] }>("format", desk.id, s.text.value);
-        apply(got.changes);
+        const text = s.text.value;
+        const got = await ask<{ changes: Change[] }>("format", desk.id, text);
+        if (s.text.value === text) apply(got.changes);
     } catch (trouble) {
         told(trouble);
     }

@@ -1,6 +1,6 @@
 /** How times and lengths are written, and the leaf where that is chosen. */
 import { html } from "lit-html";
-import { draw } from "./play";
+import { readOn } from "./desk";
 import * as s from "./state";
 
 /** Cycles of the power frequency: 60 Hz, as the vocabulary has it where the text says nothing. */
@@ -51,7 +51,7 @@ export function unitsLeaf(): unknown {
         ${choice("time", "Times", s.timeUnit, [["ms", "milliseconds"], ["cycles", "cycles at 60 Hz"]])}
         ${choice("length", "Lengths on the sliders", s.lengthUnit, [["m", "metres"], ["ft", "feet"]])}
         ${choice("symbols", "Symbols on the sheet", s.symbols, [["us", "bars and circles"], ["iec", "arms and boxes"]], () => {
-            void draw();
+            void readOn();
         })}
         <p class="soft">The text keeps the units that it was written in.</p>`;
 }

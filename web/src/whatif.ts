@@ -49,16 +49,19 @@ let again = false;
 export function attendWhatIf(): void {
     effect(() => {
         const good = s.good.value;
-        if (s.leaf.value !== "what-if" || !good || !s.desk.value || leversOf === good.text) return;
+        if (s.leaf.value !== "what-if" || !s.serverRuns.value || !good || !s.desk.value || leversOf === good.text) return;
         leversOf = good.text;
         moved.value = {};
         then.value = null;
         void ask<{ levers: Lever[] }>("levers", s.desk.value.id, good.text)
             .then((got) => {
+                if (leversOf !== good.text) return;
+                refused.value = null;
                 levers.value = got.levers;
+                void follow();
             })
-            .then(follow)
             .catch((trouble: unknown) => {
+                leversOf = null;
                 if (trouble instanceof Refused) refused.value = trouble.message;
                 else told(trouble);
             });
@@ -76,7 +79,8 @@ async function follow(): Promise<void> {
     if (!good || !desk) return;
     waiting = true;
     try {
-        then.value = await ask<Then>("what-if", desk.id, good.text, { levers: moved.value }, newestThen());
+        const got = await ask<Then>("what-if", desk.id, good.text, { levers: moved.value }, newestThen());
+        if (s.good.value?.text === good.text) then.value = got;
     } catch (trouble) {
         told(trouble);
     } finally {

@@ -17,6 +17,20 @@ const program = process.env.FIFTYTWO_PROGRAM ?? path.join(root, "target/release/
 export const budget = { firstPaint: 1000, actToPicture: 50, editToPicture: 150 };
 export const patience = Number(process.env.FIFTYTWO_PATIENCE ?? 6);
 
+/**
+ * A poor machine, to find what only works on a quick one: how many times slower the page computes,
+ * and by how much at most each answer of the program is late, call by call by another measure.
+ */
+const slow = Number(process.env.FIFTYTWO_SLOW ?? 1);
+const late = Number(process.env.FIFTYTWO_LATE ?? 0);
+let turn = Number(process.env.FIFTYTWO_LATE_FROM ?? 1);
+
+/** The same measures in every run that begins at the same number. */
+function lateness() {
+    turn = (turn * 48271) % 2147483647;
+    return (late * (turn % 1000)) / 1000;
+}
+
 async function freePort() {
     return new Promise((resolve, reject) => {
         const ask = createServer();
@@ -108,7 +122,10 @@ async function which(name) {
 
 /** A person's browser: every request and every complaint of the page is kept. */
 export async function visitor(browser, options = {}) {
-    const { seen = true, desk = undefined, pace = "once", ...rest } = options;
+    const { seen = true, pace = "once", killed = false, waits = {}, ...rest } = options;
+    // The browser's own words about a program that ended; a page that breaks over it is a complaint.
+    const ended = /net::ERR_(CONNECTION_RESET|EMPTY_RESPONSE|INCOMPLETE_CHUNKED_ENCODING)/;
+
     const context = await browser.newContext({ viewport: { width: 1280, height: 720 }, ...rest });
     const foreign = [];
     const complaints = [];
@@ -128,6 +145,15 @@ export async function visitor(browser, options = {}) {
             },
         );
     }
+    // A visitor may ask for answers that wait so many milliseconds: { picture: 800 }.
+    if (late > 0 || Object.keys(waits).length > 0) {
+        await context.route("**/api/*", async (route) => {
+            const name = new URL(route.request().url()).pathname.split("/").at(-1);
+            await new Promise((resolve) => setTimeout(resolve, waits[name] ?? lateness()));
+            // A question that was given up meanwhile has no route any more.
+            await route.continue().catch(() => undefined);
+        });
+    }
     await context.addInitScript(
         ([guide, pace]) => {
             if (guide && localStorage.getItem("fiftytwo.guide") === null) localStorage.setItem("fiftytwo.guide", "seen");
@@ -140,11 +166,16 @@ export async function visitor(browser, options = {}) {
         /** Opens the page and waits for the live drawing. */
         async open(address) {
             const page = await context.newPage();
-            page.on("pageerror", (trouble) => complaints.push(String(trouble.stack ?? trouble)));
+            if (slow > 1) {
+                const debug = await context.newCDPSession(page);
+                await debug.send("Emulation.setCPUThrottlingRate", { rate: slow });
+            }
+            page.on("pageerror", (trouble) => complaints.push(String(trouble.stack || trouble)));
             page.on("console", (message) => {
-                if (message.type() === "error" && !/ERR_CONNECTION_REFUSED|409|404 \(Not Found\)/.test(message.text())) {
-                    complaints.push(message.text());
-                }
+                if (message.type() !== "error") return;
+                const words = message.text();
+                if (/ERR_CONNECTION_REFUSED|409|404 \(Not Found\)/.test(words) || (killed && ended.test(words))) return;
+                complaints.push(words);
             });
             await page.goto(address);
             await live(page);

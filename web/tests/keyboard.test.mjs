@@ -60,6 +60,24 @@ test("no mouse: close at the drawing, ask why, put a contact in, save", async ()
     await person.leave();
 });
 
+test("answers that come late never take the keyboard from the sheet", async () => {
+    const person = await visitor(browser, { waits: { picture: 700, "why-not": 300, offers: 400 } });
+    const page = await person.open(served.address);
+    await breakerIs(page, "open");
+    await page.getByRole("navigation", { name: "Sheets" }).getByRole("button", { name: "Trip 1" }).click();
+    await page.locator('#drawing [data-id="part-52-a2"] .press').focus();
+    // 52 is open: what stands in the way of closing is drawn on the first sheet.
+    await page.keyboard.press("n");
+    await page.locator('#drawing [data-id="part-52-close"]').waitFor();
+    assert.equal(await focused(page), "sheet", "the sheet turned under the keyboard, the keyboard stays on it");
+    await page.keyboard.press("ArrowDown");
+    await page.keyboard.press("Insert");
+    await page.locator("#leaf .pick").first().waitFor();
+    await page.keyboard.press("Escape");
+    assert.equal(await focused(page), "sheet", "leaving an edit comes back to its place");
+    await person.leave();
+});
+
 test("Find leads to a part by its letters", async () => {
     const person = await visitor(browser);
     const page = await person.open(served.address);

@@ -22,7 +22,7 @@ async function write(page, words) {
 test("the program is killed and comes back: the text is there, the page goes on", async () => {
     const home = await house("dunmarrow");
     let served = await serve(home, [home.file("dunmarrow")]);
-    const person = await visitor(browser);
+    const person = await visitor(browser, { killed: true });
     const page = await person.open(served.address);
     await key(page, "line fault").click();
     await key(page, "52CS close").click();
@@ -45,7 +45,7 @@ test("the program is killed and comes back: the text is there, the page goes on"
 test("a closed tab and a killed program: the draft comes back", async () => {
     const home = await house("dunmarrow");
     let served = await serve(home, [home.file("dunmarrow")]);
-    const first = await visitor(browser);
+    const first = await visitor(browser, { killed: true });
     const page = await first.open(served.address);
     await write(page, "\n// a thought not saved\n");
     await page.waitForTimeout(700);
