@@ -1,10 +1,12 @@
 /** The caption: one sentence and one beside it, the only voice that explains. */
+import { effect } from "@preact/signals-core";
 import { html, nothing } from "lit-html";
 import { paint } from "./paint";
 import { breakerClosed, breakerName } from "./breaker";
-import { partOf } from "./choose";
+import { partOf, pressable, pressAt } from "./choose";
 import { goToLine } from "./go";
-import { along, now, why, whyNot } from "./play";
+import { now, why, whyNot } from "./play";
+import { along, mayAlong } from "./point";
 import { openPutIn, takeOut } from "./putin";
 import * as s from "./state";
 
@@ -16,6 +18,14 @@ export function captionView(host: HTMLElement): void {
     ways.className = "ways";
     host.append(words, ways);
     paint(said, words);
+    // What a pointer tells takes the room there is: the drawing under it does not move.
+    let tall = 0;
+    new ResizeObserver(() => {
+        if (s.pointed.peek() === null) tall = host.offsetHeight;
+    }).observe(host);
+    effect(() => {
+        host.style.height = s.pointed.value !== null && tall > 0 ? `${tall}px` : "";
+    });
     paint(offered, ways);
 }
 
@@ -25,6 +35,8 @@ function said(): unknown {
         return html`<p><b>Line ${slip.line}: ${slip.message}</b></p>
             ${slip.help ? html`<p class="soft">${slip.help}</p>` : nothing}`;
     }
+    const pointed = s.pointed.value;
+    if (pointed) return html`<p><b>${pointed.sentence}</b></p>`;
     const told = s.caption.value;
     const moment = s.picture.value?.moment;
     if (told) {
@@ -33,7 +45,7 @@ function said(): unknown {
     }
     if (s.acts.value.length === 0) {
         return html`<p><b>Nothing has happened yet.</b></p>
-            <p class="soft">Press a key above, or a contact whose name is underlined with dots.</p>`;
+            <p class="soft">Press a key above, or a name on the sheet that has dots under it.</p>`;
     }
     return html`<p>${moment ?? ""}</p>`;
 }
@@ -41,8 +53,9 @@ function said(): unknown {
 function offered(): unknown {
     if (!s.fresh.value) return nothing;
     const look = s.look.value;
-    const part = partOf(s.chosen.value);
-    const wire = s.chosen.value !== null && part === null ? s.chosen.value : null;
+    const id = s.chosen.value;
+    const part = partOf(id);
+    const wire = id !== null && part === null ? id : null;
     const line = part?.line ?? wireLine(wire);
     const event = look === null ? null : s.come.value.find((one) => one.n === look);
     return html`
@@ -61,8 +74,9 @@ function offered(): unknown {
                   Take the rings off
               </button>`
             : whyNotWord(part?.kind === "coil" ? part.id : null, part?.part ?? "")}
-        ${part?.kind === "coil" ? html`<button class="word" @click=${() => void along(part.id)}>Volts at the worst</button>` : nothing}
-        ${wire ? html`<button class="word" @click=${() => void openPutIn(wire)}>Put one in</button>` : nothing}
+        ${part && pressable(part) ? html`<button class="word" @click=${() => pressAt(part.id)}>Press ${part.part}</button>` : nothing}
+        ${id !== null && mayAlong(id) ? html`<button class="word" @click=${() => void along(id)}>Volts at the worst</button>` : nothing}
+        ${id !== null && (wire || part?.kind === "contact") ? html`<button class="word" @click=${() => void openPutIn(id)}>Put one in</button>` : nothing}
         ${part?.kind === "contact"
             ? html`<button class="word" @click=${() => void takeOut(part.id)}>Take out</button>`
             : nothing}

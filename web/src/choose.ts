@@ -25,6 +25,7 @@ export function choose(id: string): void {
     stopAsking();
     batch(() => {
         s.chosen.value = id;
+        s.tag.value = null;
         const told = s.picture.value?.parts?.[id]?.words ?? s.picture.value?.wires?.[id]?.words ?? null;
         if (s.readable.value) {
             s.caption.value = {

@@ -68,7 +68,9 @@ export async function open(name: string): Promise<void> {
             s.storyOf.value = null;
             s.claimStory.value = null;
             s.chosen.value = null;
-            s.marked.value = [];
+            s.marked.value = {};
+            s.tag.value = null;
+            s.pointed.value = null;
             s.ringed.value = [];
             s.caption.value = null;
             s.verdicts.value = [];

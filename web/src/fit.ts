@@ -5,16 +5,18 @@
  * size, order and grouping never change. In: groups of a sheet, width and height in pixels. Out: a
  * scale, and for every place on the paper its place on the glass. Never here: the document.
  */
-import { boxes, circles, counted, oneLine, oneName, onlyPaper, withoutBracket, withoutPlaces, type Box, type Group } from "./ink";
+import { boxes, circles, counted, lines, meet, oneLine, oneName, onlyPaper, withoutBracket, withoutNotes, withoutPlaces, type Box, type Group } from "./ink";
 
 /** Letters of the sheet are 3.57 mm high. */
 const LETTER_MM = 3.57;
 /** Letters on the glass in pixels: never smaller; readable from a chair; never larger. */
-const LEAST = 10.9 / LETTER_MM;
-const GOOD = 12.4 / LETTER_MM;
+const LEAST = 11.1 / LETTER_MM;
+const GOOD = 12.6 / LETTER_MM;
 const MOST = 17.5 / LETTER_MM;
 /** What stays free between two rows or columns, in millimetres. */
 const LEAST_GAP = 1;
+/** What stays free between a name and what stands at its right: room for a ring. */
+const BETWEEN = 2;
 const EDGE = 2.5;
 const VOLTS_MM = 20;
 const driven = /\b(coil|lamp|motor|heater|input)\b/;
@@ -28,27 +30,69 @@ export interface Fit {
     box: Box;
     across: Way;
     at: Way;
-    /** Whether names stand in one line and numbers that the drawing counted itself are left out. */
-    tight: boolean;
+    /**
+     * Little room: names stand in one line and numbers that the drawing counted itself are left out;
+     * here the parts that keep two lines, because one would run into what stands beside them.
+     */
+    tight: Set<string> | null;
+    /** Whether there is room for volts behind a wire's number. */
+    volts: boolean;
 }
 
 /** The groups of a sheet that are alive, as they are drawn in much room or in little. */
-export function seen(all: Group[], tight: boolean): Group[] {
+export function seen(all: Group[], tight: Set<string> | null): Group[] {
     const live = all.filter((group) => !onlyPaper(group)).map(withoutPlaces);
-    return tight ? live.filter((group) => !counted(group)).map(oneLine).map(oneName).map(withoutBracket) : live;
+    if (!tight) return live;
+    return live
+        .filter((group) => !counted(group))
+        .map(withoutNotes)
+        .map((group) => (tight.has(group.id) ? group : oneLine(group)))
+        .map(oneName)
+        .map(withoutBracket);
+}
+
+/** Parts whose names in one line would run into something else. */
+function twoLines(all: Group[]): Set<string> {
+    const found = new Set<string>();
+    const live = all.filter((group) => !onlyPaper(group) && !counted(group)).map(withoutPlaces).map(withoutNotes);
+    const bodies = live
+        .filter((group) => group.kind === "part")
+        .map((group) => {
+            const joined = oneLine(group);
+            const { strokes, texts } = boxes(joined.ink);
+            const before = boxes(group.ink).texts;
+            return { id: group.id, changed: joined !== group, before, texts, all: [...texts, ...(strokes ? [strokes] : [])] };
+        });
+    const wires = live
+        .filter((group) => group.kind === "wire")
+        .flatMap((group) => lines(group.ink))
+        .flatMap((points) => points.slice(1).map((to, at) => span(points[at] ?? to, to)));
+    for (const one of bodies) {
+        if (!one.changed) continue;
+        const others = bodies.filter((other) => other !== one).flatMap((other) => other.all);
+        const runsInto = (texts: Box[]): number =>
+            [...others, ...wires].filter((box) => texts.some((text) => meet({ ...text, right: text.right + BETWEEN }, box))).length;
+        if (runsInto(one.texts) > runsInto(one.before)) found.add(one.id);
+    }
+    return found;
+}
+
+function span([x1, y1]: [number, number], [x2, y2]: [number, number]): Box {
+    return { left: Math.min(x1, x2) - 0.3, right: Math.max(x1, x2) + 0.3, top: Math.min(y1, y2), bottom: Math.max(y1, y2) };
 }
 
 export function fit(all: Group[], width: number, height: number): Fit {
-    const roomy = shape(seen(all, false));
+    const roomy = shape(seen(all, null));
     const wide = Math.min(MOST, Math.max(LEAST, width / length(roomy.x, 0)));
     const readable = Math.min(wide, 1.1 * GOOD);
     for (const scale of [wide, Math.max(readable, height / length(roomy.y, 1))]) {
-        if (length(roomy.y, 1) * scale <= height + 1) return made(roomy, Math.min(scale, wide), width, height, false);
+        if (length(roomy.y, 1) * scale <= height + 1) return made(roomy, Math.min(scale, wide), width, height, null);
     }
-    const dense = shape(seen(all, true));
+    const tight = twoLines(all);
+    const dense = shape(seen(all, tight));
     const most = Math.min(MOST, Math.max(LEAST, width / length(dense.x, 1)));
     const scale = Math.max(LEAST, Math.min(most, height / length(dense.y, 1)));
-    return made(dense, scale, width, height, true);
+    return made(dense, scale, width, height, tight);
 }
 
 interface Axis {
@@ -97,7 +141,7 @@ function shape(live: Group[]): Shape {
                 firm({
                     left: Math.min(...whole.map((b) => b.left)),
                     top: Math.min(...whole.map((b) => b.top)),
-                    right: Math.max(...whole.map((b) => b.right)),
+                    right: Math.max(...whole.map((b) => b.right)) + (texts.length > 0 ? BETWEEN - LEAST_GAP : 0),
                     bottom: Math.max(...whole.map((b) => b.bottom)),
                 });
             }
@@ -175,7 +219,7 @@ function closeness(axis: Axis, wanted: number): number {
     return loose <= close ? 0 : Math.min(1, Math.max(0, (loose - wanted) / (loose - close)));
 }
 
-function made(shape: Shape, scale: number, width: number, height: number, tight: boolean): Fit {
+function made(shape: Shape, scale: number, width: number, height: number, tight: Set<string> | null): Fit {
     const across = way(shape.x, closeness(shape.x, width / scale));
     const at = way(shape.y, closeness(shape.y, height / scale));
     return {
@@ -183,6 +227,7 @@ function made(shape: Shape, scale: number, width: number, height: number, tight:
         across,
         at,
         tight,
+        volts: tight === null && length(shape.x, 0) * scale <= width + 1,
         box: {
             left: shape.x.from - EDGE,
             top: shape.y.from - EDGE,

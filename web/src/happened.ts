@@ -1,5 +1,5 @@
 /** What happened: words first, the sequence chart beside them; one selection for both. */
-import { effect } from "@preact/signals-core";
+import { effect, signal } from "@preact/signals-core";
 import { html, nothing, render } from "lit-html";
 import { paint } from "./paint";
 import { chart } from "./chart";
@@ -28,18 +28,17 @@ export function happenedView(host: HTMLElement): void {
         render(events.length > 0 ? rows(events) : nothingYet(), list);
         const here = list.querySelector('[aria-selected="true"]') ?? (events.length > 0 ? list.lastElementChild : null);
         const own = `${events.length} ${s.look.value}`;
-        if (own !== seen) here?.scrollIntoView({ block: "nearest" });
+        // With the frame, not in the middle of the changes: the page is laid out once.
+        if (own !== seen) requestAnimationFrame(() => here?.scrollIntoView({ block: "nearest" }));
         seen = own;
     });
-    const draw = (): void => {
-        const width = picture.clientWidth;
-        const height = picture.clientHeight;
+    const room = signal({ width: 0, height: 0 });
+    effect(() => {
+        const { width, height } = room.value;
         if (width > 80 && height > 40) render(chart(width, height), picture);
-    };
-    let stop = effect(draw);
+    });
     new ResizeObserver(() => {
-        stop();
-        stop = effect(draw);
+        room.value = { width: picture.clientWidth, height: picture.clientHeight };
     }).observe(picture);
     list.addEventListener("keydown", (event) => {
         const events = s.shown.value;
@@ -109,14 +108,14 @@ function rows(events: Happening[]): unknown {
 function nothingYet(): unknown {
     const stories = s.reading.value?.stories ?? [];
     return html`<p class="soft">
-            Press a key above, or a contact on the drawing.${stories.length > 0 ? " Or play a story from the text:" : ""}
+            Press a key above.${stories.length > 0 ? " Or play a story from the text:" : ""}
         </p>
-        ${s.reading.value?.start?.words ? html`<p class="soft">It begins ${s.reading.value.start.words}.</p>` : nothing}
         ${stories.map(
             (story) =>
                 html`<p class="story">
                     ${story.line ? html`<button class="word soft" @click=${() => goToLine(story.line)}>line ${story.line}</button>` : nothing}
                     <button class="word" @click=${() => void playStory({ named: story.name }, story.name, null)}>${story.name}</button>
                 </p>`,
-        )}`;
+        )}
+        ${s.reading.value?.start?.words ? html`<p class="soft">A run by hand begins ${s.reading.value.start.words}.</p>` : nothing}`;
 }

@@ -68,8 +68,8 @@ export function holdLeaf(): unknown {
                 ? html`<li class="claim trying">
                       ${sign("trying")}
                       <span class="claim-words"
-                          ><b>${trying?.claim ?? "Being tried"}</b>
-                          <span class="soft">${trying ? `${trying.asks ?? ""} Being tried: ${trying.decided} of ${trying.of} decided.` : ""}</span></span
+                          ><b>${capital(trying?.claim ?? "Being tried")}</b>
+                          <span class="soft">${trying ? `${trying.asks ? `${sentence(trying.asks)} ` : ""}Being tried: ${trying.decided} of ${trying.of} decided.` : ""}</span></span
                       >
                   </li>`
                 : nothing}
@@ -97,8 +97,11 @@ function claim(one: Verdict): unknown {
 }
 
 function titled(one: Verdict): string {
-    const title = one.title ?? one.claim;
-    return title.charAt(0).toUpperCase() + title.slice(1);
+    return capital(one.title ?? one.claim);
+}
+
+function capital(words: string): string {
+    return words.charAt(0).toUpperCase() + words.slice(1);
 }
 
 function more(one: Verdict): unknown {

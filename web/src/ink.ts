@@ -101,6 +101,19 @@ export function withoutBracket(group: Group): Group {
     return group.kind === "leg" ? { ...group, ink: group.ink.replace(/<polyline[^>]*\/>/g, "") } : group;
 }
 
+/** A contact without what is told under its names, where rows stand close: the caption tells it. */
+export function withoutNotes(group: Group): Group {
+    if (group.kind !== "part" || !group.title.includes("contact")) return group;
+    const words = [...group.ink.matchAll(sign)];
+    const last = words.findLast(([, kind]) => kind === "tm");
+    if (!last) return group;
+    let { ink } = group;
+    for (const word of words) {
+        if (word[1] === "ts" && word[2] === last[2] && Number(word[3]) > Number(last[3])) ink = ink.replace(word[0], "");
+    }
+    return { ...group, ink };
+}
+
 /** A contact's two names in one line beside it, where rows stand close. */
 export function oneLine(group: Group): Group {
     if (group.kind !== "part" || !group.title.includes("contact")) return group;
@@ -117,6 +130,16 @@ export function oneLine(group: Group): Group {
             .replace(first[0], put(first[0], Number(first[2])))
             .replace(second[0], put(second[0], Number(first[2]) + Number(first[6]) + 1.1)),
     };
+}
+
+/** The boxes of what a part is called, without what is told about it. */
+export function names(ink: string): Box[] {
+    const called = [...ink.matchAll(sign)].filter(([, kind]) => kind === "tm").map(([all]) => all);
+    return boxes(called.join("")).texts;
+}
+
+export function meet(a: Box, b: Box): boolean {
+    return a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
 }
 
 export interface Box {

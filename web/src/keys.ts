@@ -5,6 +5,7 @@ import { choose, partOf, pressable, pressAt } from "./choose";
 import { save } from "./desk";
 import { goToLine, placeOf, toReveal } from "./go";
 import { nextEvent, now, readingAt, why, whyNot } from "./play";
+import { along } from "./point";
 import { leaveEdit, openPutIn, takeOut } from "./putin";
 import { idOf } from "./sheet";
 import * as s from "./state";
@@ -114,6 +115,9 @@ function onSheet(event: KeyboardEvent): void {
         v: () => {
             if (id !== null) void readingAt(id);
         },
+        p: () => {
+            if (id !== null) void along(id);
+        },
         t: () => {
             if (part?.line) goToLine(part.line);
         },
@@ -169,6 +173,7 @@ const LIST: [string, string][] = [
     ["W", "why"],
     ["N", "why not"],
     ["V", "what to expect here"],
+    ["P", "the volts on the way to its coil, at the worst"],
     ["T", "its line in the text"],
     ["Insert, Delete", "put one in, take it out"],
     ["/", "find"],
@@ -186,7 +191,7 @@ const SIGNS: [string, string][] = [
     ["small pointer", "does not stand as drawn at rest"],
     ["yellow marker", "this is the way"],
     ["red ring", "this stands in the way"],
-    ["dotted underline", "a person can press it"],
+    ["dots under a name", "a person can press that name"],
 ];
 
 export function keysLeaf(): unknown {

@@ -50,11 +50,19 @@ export function papersLeaf(): unknown {
         <p class="soft">A paper shows the scheme as written, not the equipment as built.</p>`;
 }
 
+/** Paper is white: the inks of the sheet as drawn, also where the page is dark. */
+function byDay(svg: string, rest: string): string {
+    const inks = /^\.(?:paper|[a-z]{2})\{[^\n]*$/gm;
+    const light = [...rest.matchAll(inks)].map(([rule]) => rule);
+    return svg.replace(inks, (rule) => light.find((one) => one.startsWith(rule.slice(0, rule.indexOf("{") + 1))) ?? rule);
+}
+
 /** The printer gets the whole sheet with its frame, not the page. */
 export function attendPrinting(host: HTMLElement): void {
     addEventListener("beforeprint", () => {
-        const svg = s.picture.value?.svg ?? s.sheet.value?.svg ?? "";
-        host.innerHTML = svg.slice(Math.max(0, svg.indexOf("<svg")));
+        const rest = s.shownSheet.value?.svg ?? "";
+        const svg = (s.readable.value ? s.picture.value?.svg : null) ?? rest;
+        host.innerHTML = byDay(svg.slice(Math.max(0, svg.indexOf("<svg"))), rest);
     });
     addEventListener("afterprint", () => {
         host.replaceChildren();

@@ -7,7 +7,7 @@
 import { batch } from "@preact/signals-core";
 import { ask, Gone, newest, Refused, stopped } from "./api";
 import * as s from "./state";
-import type { Act, Mark, Picture, Run, Sheet } from "./types";
+import type { Act, Happening, Mark, Picture, Run, Sheet, Way } from "./types";
 
 const newestRun = newest();
 const newestPicture = newest();
@@ -20,8 +20,9 @@ const AFTER_REST_US = 100_000;
 /** The question about the run as it stands. */
 export function asked(): object {
     const start = s.start.value;
-    if (s.claimStory.value !== null) return { claim_story: s.claimStory.value, until_us: null };
-    return { start: start ? { given: start.given } : null, story: null, acts: s.acts.value, until_us: null };
+    const symbols = s.symbols.value;
+    if (s.claimStory.value !== null) return { claim_story: s.claimStory.value, until_us: null, symbols };
+    return { start: start ? { given: start.given } : null, story: null, acts: s.acts.value, until_us: null, symbols };
 }
 
 /** The run that was asked for and has not come yet. */
@@ -111,8 +112,9 @@ function clearWords(): void {
     newestWhy();
     batch(() => {
         s.look.value = null;
-        s.marked.value = [];
+        s.marked.value = {};
         s.ringed.value = [];
+        s.tag.value = null;
         s.caption.value = null;
     });
 }
@@ -216,7 +218,7 @@ function step(): Promise<void> {
         s.cursor.value = next;
         s.look.value = null;
         s.caption.value = null;
-        s.marked.value = events[next - 1]?.marks ?? [];
+        s.marked.value = wayOf(events[next - 1]);
         s.ringed.value = [];
     });
     return draw();
@@ -276,7 +278,6 @@ async function pictureAt(event: number | null, until_us: number | null): Promise
         event,
         sheet: sheet.number,
         dark: s.night.value,
-        symbols: s.symbols.value,
         plain: true,
     };
     try {
@@ -310,16 +311,18 @@ export async function why(n: number): Promise<void> {
     batch(() => {
         s.look.value = n;
         s.ringed.value = [];
-        s.marked.value = event.marks ?? [];
+        s.marked.value = wayOf(event);
+        s.tag.value = null;
         s.caption.value = { sentence: sentence(event.what), beside: event.why ?? "", kind: "why" };
-        const own = event.marks?.map((mark) => mark.sheet) ?? [];
-        const wanted = event.sheet ?? own[0] ?? null;
-        const there = s.sheets.value.findIndex((one) => one.number === wanted);
-        if (there >= 0 && !own.includes(s.sheet.value?.number ?? 0)) s.sheetNumber.value = there;
+        const passes = new Set([event.part ?? "", ...(event.path ?? [])]);
+        if (!s.sheet.value?.parts.some((part) => passes.has(part.id))) {
+            const there = sheetWith(event.part ?? event.path?.find((id) => sheetWith(id) >= 0) ?? "");
+            if (there >= 0) s.sheetNumber.value = there;
+        }
     });
     const shown = draw();
     try {
-        const got = await ask<{ sentence: string; beside?: string; marks?: Mark[]; causes?: number[] }>(
+        const got = await ask<{ sentence: string; beside?: string; marks?: Mark[]; path?: string[] }>(
             "why",
             desk.id,
             good.text,
@@ -329,13 +332,17 @@ export async function why(n: number): Promise<void> {
         if (s.look.value === n) {
             batch(() => {
                 s.caption.value = { sentence: got.sentence, beside: got.beside ?? "", kind: "why" };
-                if (got.marks) s.marked.value = got.marks;
+                if (got.marks) s.marked.value = { marks: got.marks, ids: got.path ?? [] };
             });
         }
     } catch (trouble) {
         told(trouble);
     }
     await shown;
+}
+
+function wayOf(event: Happening | undefined): Way {
+    return { marks: event?.marks ?? [], ids: event?.path ?? [] };
 }
 
 function sentence(words: string): string {
@@ -361,7 +368,8 @@ export async function whyNot(goal: object | null): Promise<void> {
         batch(() => {
             s.caption.value = { sentence: got.sentence, beside: got.beside ?? "", kind: "why-not" };
             s.ringed.value = got.stands.map((one) => one.part);
-            s.marked.value = [];
+            s.marked.value = {};
+            s.tag.value = null;
         });
         await showSheetOf(got.stands[0]?.part ?? null);
     } catch (trouble) {
@@ -378,7 +386,7 @@ export function stopAsking(): void {
 export async function readingAt(wire: string): Promise<void> {
     const good = s.good.value;
     const desk = s.desk.value;
-    if (!good || !desk || !s.fresh.value) return;
+    if (!good || !desk || !s.fresh.value || !s.samePlaces.value) return;
     try {
         const at = s.look.value ?? s.come.value.at(-1)?.n ?? null;
         const got = await ask<{ sentence: string; beside?: string }>(
@@ -394,32 +402,20 @@ export async function readingAt(wire: string): Promise<void> {
     }
 }
 
-/** The volts from the supply to a coil where it gets least. */
-export async function along(coil: string): Promise<void> {
-    const good = s.good.value;
-    const desk = s.desk.value;
-    if (!good || !desk || !s.fresh.value) return;
-    try {
-        const got = await ask<{ sentence: string; beside?: string; marks?: Mark[] }>("along", desk.id, good.text, { part: coil }, newestWhy());
-        batch(() => {
-            s.caption.value = { sentence: got.sentence, beside: got.beside ?? "", kind: "reading" };
-            s.marked.value = got.marks ?? [];
-        });
-    } catch (trouble) {
-        told(trouble);
-    }
-}
-
 /** Turns to the sheet on which a part or a piece of wire stands. */
 export async function showSheetOf(id: string | null): Promise<void> {
     if (id === null) return;
-    const there = s.sheets.value.findIndex(
-        (one) => one.parts.some((part) => part.id === id) || one.wires.some((wire) => wire.id === id),
-    );
+    const there = sheetWith(id);
     if (there >= 0 && there !== s.sheetNumber.value && !onSheet(id)) {
         s.sheetNumber.value = there;
         await draw();
     }
+}
+
+function sheetWith(id: string): number {
+    return s.sheets.value.findIndex(
+        (one) => one.parts.some((part) => part.id === id) || one.wires.some((wire) => wire.id === id),
+    );
 }
 
 function onSheet(id: string): boolean {

@@ -62,6 +62,14 @@ function target(id: string): { part?: string; wire?: string } {
 export async function openPutIn(id: string): Promise<void> {
     const desk = s.desk.value;
     if (!desk || !s.fresh.value) return;
+    if (!isPart(id) && !s.samePlaces.value) {
+        s.caption.value = {
+            sentence: "With these symbols a place is told by its part.",
+            beside: "Choose the part above or below, then Put one in; or turn to bars and circles under Units.",
+            kind: "refused",
+        };
+        return;
+    }
     before = s.leaf.value === "put-in" ? before : s.leaf.value;
     batch(() => {
         place.value = id;
@@ -72,7 +80,7 @@ export async function openPutIn(id: string): Promise<void> {
         s.leaf.value = "put-in";
     });
     try {
-        const got = await ask<Offers>("offers", desk.id, s.text.value, target(id), newestOffers());
+        const got = await ask<Offers>("offers", desk.id, s.text.value, { ...target(id), symbols: s.symbols.value }, newestOffers());
         if (place.value !== id) return;
         offers.value = got;
         document.querySelector<HTMLElement>("#margin .pick")?.focus();
@@ -96,7 +104,7 @@ async function change(next: Edit): Promise<void> {
     if ((needsContact && !next.contact) || (needsWords && !next.to)) return;
     try {
         const text = s.text.value;
-        const got = await ask<Edited>("edit", desk.id, text, { edit: sent(next) }, newestEdit());
+        const got = await ask<Edited>("edit", desk.id, text, { edit: sent(next), symbols: s.symbols.value }, newestEdit());
         if (edit.value !== next) return;
         previewOf = text;
         preview.value = got;

@@ -106,18 +106,18 @@ export function schemesLeaf(): unknown {
             </p>`;
     }
     const now = s.desk.value?.name;
-    const row = (name: string, about: string): unknown =>
+    const row = (name: string, first: string, about: string): unknown =>
         html`<button class="pick ${name === now ? "so" : ""}" aria-current=${name === now ? "true" : nothing} @click=${() => void open(name)}>
-            <b>${name}</b> <span class="soft">${about}</span>
+            <b>${first}</b> <span class="soft">${about}</span>
         </button>`;
     const opened = new Set((list?.desks ?? []).map((one) => one.name));
     return html`<h3>Schemes</h3>
         ${list === null ? html`<p class="soft">Looking.</p>` : nothing}
-        ${(list?.desks ?? []).map((one) => row(one.name, `${one.title}${one.draft ? ", not saved" : ""}`))}
+        ${(list?.desks ?? []).map((one) => row(one.name, one.title || one.name, `${one.name}${one.draft ? ", not saved" : ""}`))}
         ${(list?.found ?? []).filter((one) => !opened.has(one.name)).length > 0 ? html`<h4>In the same folder</h4>` : nothing}
-        ${(list?.found ?? []).filter((one) => !opened.has(one.name)).map((one) => row(one.name, ""))}
+        ${(list?.found ?? []).filter((one) => !opened.has(one.name)).map((one) => row(one.name, one.name, ""))}
         ${(list?.examples ?? []).filter((one) => !opened.has(one.name)).length > 0 ? html`<h4>Examples</h4>` : nothing}
-        ${(list?.examples ?? []).filter((one) => !opened.has(one.name)).map((one) => row(one.name, one.about))}
+        ${(list?.examples ?? []).filter((one) => !opened.has(one.name)).map((one) => row(one.name, one.name, one.about))}
         <p class="row"><button class="key" @click=${() => void begin()}>Write a new one</button></p>
         <h4>This text</h4>
         ${keepAs()}

@@ -8,13 +8,14 @@ import { computed, effect, signal, untracked } from "@preact/signals-core";
 import { html, nothing, render } from "lit-html";
 import { figure } from "./breaker";
 import { fit, seen as alive, type Fit } from "./fit";
-import { boxes, groups, lines, moved, type Box, type Group } from "./ink";
-import { choose, pressAt, pressable } from "./choose";
+import { boxes, groups, lines, moved, names, type Box, type Group } from "./ink";
+import { choose, partOf, pressAt, pressable } from "./choose";
 import { goToLine, toReveal } from "./go";
 import { paint } from "./paint";
 import { draw } from "./play";
+import { attendPointing } from "./point";
 import * as s from "./state";
-import type { Mark } from "./types";
+import type { Way } from "./types";
 
 const NS = "http://www.w3.org/2000/svg";
 const room = signal<{ width: number; height: number }>({ width: 0, height: 0 });
@@ -25,11 +26,11 @@ const fitted = computed(() => fit(base.value, room.value.width, room.value.heigh
 const seen = computed<Group[]>(() => {
     const picture = s.picture.value;
     const all = s.readable.value && picture ? groups(picture.svg) : base.value;
-    const { tight } = fitted.value;
-    if (!tight) return alive(all, false);
-    // Where rows stand close there is no room for volts behind a wire's number: press the wire for them.
+    const { tight, volts } = fitted.value;
+    if (volts) return alive(all, tight);
+    // Where rows or legs stand close there is no room for volts behind a wire's number: press the wire for them.
     const bare = new Map(base.value.filter((group) => group.id.startsWith("number-")).map((group) => [group.id, group]));
-    return alive(all.map((group) => bare.get(group.id) ?? group), true);
+    return alive(all.map((group) => bare.get(group.id) ?? group), tight);
 });
 /** Where each group stands as drawn, on the glass, in millimetres. */
 const places = computed<Map<string, { strokes: Box | null; texts: Box[]; lines: [number, number][][] }>>(() => {
@@ -138,29 +139,37 @@ export function sheetView(host: HTMLElement): void {
         const id = toReveal.value;
         const group = seen.value.some((one) => one.id === id) ? last.get(id ?? "") : undefined;
         if (!group) return;
-        reveal(glass, group.wrap);
+        requestAnimationFrame(() => reveal(glass, group.wrap));
         toReveal.value = null;
     });
     effect(() => {
         svg.setAttribute("aria-busy", s.shownSheet.value === s.sheet.value ? "false" : "true");
     });
     effect(() => {
-        under.innerHTML = marker(s.marked.value);
-        svg.classList.toggle("has-marker", s.marked.value.length > 0);
+        const way = marker(s.pointed.value?.way ?? s.marked.value);
+        under.innerHTML = way;
+        svg.classList.toggle("has-marker", way !== "");
         const event = s.come.value.find((one) => one.n === s.look.value);
         const spot = s.ringed.value[0] ?? event?.part ?? null;
         if (spot !== null) toReveal.value = spot;
     });
     effect(() => {
-        over.innerHTML = rings(s.ringed.value) + chosenBox(s.chosen.value) + plusSign(s.plus.value) + underlines();
+        over.innerHTML =
+            rings(s.ringed.value) +
+            chosenBox(s.chosen.value) +
+            plusSign(s.plus.value) +
+            underlines() +
+            word(s.pointed.value?.tag ?? s.tag.value);
     });
     svg.addEventListener("click", (event) => {
         const id = idOf(event.target);
         if (id === null) return;
         last.get(id)?.press?.focus({ preventScroll: true });
         choose(id);
-        pressAt(id);
+        // Its name turns the handle; its symbol is chosen, as everything else on the sheet.
+        if (event.target instanceof Element && event.target.classList.contains("name")) pressAt(id);
     });
+    attendPointing(svg, idOf);
     svg.addEventListener("focusin", (event) => {
         const id = idOf(event.target);
         if (id !== null && s.chosen.value !== id) s.chosen.value = id;
@@ -242,10 +251,16 @@ function hit(group: Group, ink: string): string {
         if (!strokes) return "";
         const x = Math.min(strokes.left, (strokes.left + strokes.right) / 2 - 5);
         // Rows may stand close: the wire between two parts must be met as well.
-        const y = strokes.top - 0.5;
+        const y = strokes.top + 0.4;
         const w = Math.max(strokes.right - strokes.left, 10);
-        const h = strokes.bottom - strokes.top + 1;
-        return `<rect class="hit" x="${x}" y="${y}" width="${w}" height="${h}"/>`;
+        const h = Math.max(strokes.bottom - strokes.top - 0.8, 1);
+        const symbol = `<rect class="hit" x="${x}" y="${y}" width="${w}" height="${h}"/>`;
+        const called = partOf(group.id)?.handle ? names(ink) : [];
+        if (called.length === 0) return symbol;
+        const [left, top] = [Math.min(...called.map((box) => box.left)) - 0.6, Math.min(y, ...called.map((box) => box.top - 0.8))];
+        const right = Math.max(...called.map((box) => box.right)) + 1;
+        const bottom = Math.max(y + h, ...called.map((box) => box.bottom + 1));
+        return `${symbol}<rect class="hit name" x="${left}" y="${top}" width="${right - left}" height="${bottom - top}"/>`;
     }
     if (group.kind === "wire" && group.id.startsWith("wire-")) {
         return lines(ink)
@@ -286,13 +301,19 @@ function set(element: Element, name: string, value: string): void {
     if (element.getAttribute(name) !== value) element.setAttribute(name, value);
 }
 
-function marker(marks: Mark[]): string {
+/** A way; where it was laid out for other symbols than those drawn, only the parts it passes. */
+function marker(told: Way): string {
     const { across, at } = fitted.value;
     const number = s.shownSheet.value?.number;
-    const way = marks
-        .filter((mark) => mark.sheet === number)
-        .map(({ line: [x1, y1, x2, y2] }) => `M${across(x1)} ${at(y1)}L${across(x2)} ${at(y2)}`)
-        .join("");
+    const stretches = s.samePlaces.value
+        ? (told.marks ?? [])
+              .filter((mark) => mark.sheet === number)
+              .map(({ line: [x1, y1, x2, y2] }) => `M${across(x1)} ${at(y1)}L${across(x2)} ${at(y2)}`)
+        : (told.ids ?? [])
+              .filter((id) => id.startsWith("part-"))
+              .map((id) => places.value.get(id)?.strokes)
+              .map((box) => (box ? `M${(box.left + box.right) / 2} ${box.top}V${box.bottom}` : ""));
+    const way = stretches.join("");
     return way ? `<path class="marker-edge" d="${way}"/><path class="marker" d="${way}"/>` : "";
 }
 
@@ -301,7 +322,7 @@ function rings(ids: string[]): string {
         .map((id) => places.value.get(id)?.strokes)
         .map((box) =>
             box
-                ? `<ellipse class="ring" cx="${(box.left + box.right) / 2}" cy="${(box.top + box.bottom) / 2}" rx="${(box.right - box.left) / 2 + 2.6}" ry="${(box.bottom - box.top) / 2 + 2}"/>`
+                ? `<ellipse class="ring" cx="${(box.left + box.right) / 2}" cy="${(box.top + box.bottom) / 2}" rx="${(box.right - box.left) / 2 + 1.2}" ry="${(box.bottom - box.top) / 2 + 1.6}"/>`
                 : "",
         )
         .join("");
@@ -326,6 +347,20 @@ function chosenBox(id: string | null): string {
     return `<rect class="chosen" x="${box.left - 1.2}" y="${box.top - 1.2}" width="${box.right - box.left + 2.4}" height="${box.bottom - box.top + 2.4}" rx="1.4"/>`;
 }
 
+/** A word beside a part or a piece of wire, over what is drawn there. */
+function word(tag: s.Tag | null): string {
+    const place = tag === null ? null : places.value.get(tag.id);
+    const box = place?.strokes;
+    if (!tag || !box) return "";
+    const wide = tag.words.length * 1.75 + 2.4;
+    // Names stand at the right of their parts.
+    const { left, right } = fitted.value.box;
+    const beside = tag.id.startsWith("part-") ? box.left - wide - 1.6 : box.right + 1.6;
+    const x = Math.max(left + 1, Math.min(beside, right - wide - 1));
+    const y = Math.min(Math.max((box.top + box.bottom) / 2, fitted.value.box.top + 4), fitted.value.box.bottom - 4);
+    return `<g class="tag"><rect x="${x}" y="${y - 2.7}" width="${wide}" height="5.4" rx=".8"/><text x="${x + wide / 2}" y="${y + 1.25}" text-anchor="middle" font-size="3.57">${tag.words}</text></g>`;
+}
+
 function plusSign(id: string | null): string {
     const box = id === null ? null : places.value.get(id)?.strokes;
     if (!box) return "";
@@ -342,7 +377,7 @@ function underlines(): string {
         .map((part) => places.value.get(part.id)?.texts[0])
         .map((box) =>
             box
-                ? `<path class="can-press" d="M${box.left} ${box.bottom}H${box.right}"/>`
+                ? `<path class="can-press" d="M${box.left} ${box.bottom - 0.4}H${box.right}"/>`
                 : "",
         )
         .join("");

@@ -3,7 +3,7 @@
  */
 import { computed, signal } from "@preact/signals-core";
 import { running } from "./api";
-import type { Act, Band, Finding, Happening, Mark, Picture, Reading, Run, Sheet, Verdict } from "./types";
+import type { Act, Band, Finding, Happening, Picture, Reading, Run, Sheet, Verdict, Way } from "./types";
 
 export type Leaf =
     | "hold" | "what-if" | "text" | "put-in" | "find" | "schemes" | "papers" | "units" | "keys";
@@ -43,10 +43,18 @@ export const bandsNow = signal<Band[] | null>(null);
 export const sheetNumber = signal(0);
 /** The part or piece of wire that was chosen on the sheet. */
 export const chosen = signal<string | null>(null);
-export const marked = signal<Mark[]>([]);
+export const marked = signal<Way>({});
+/** What a pointer rests on: the way through it, and a word beside it. */
+export const pointed = signal<{ way: Way; sentence: string; tag: Tag } | null>(null);
+/** A word that stands beside a part or a piece of wire until something else is asked. */
+export const tag = signal<Tag | null>(null);
 export const ringed = signal<string[]>([]);
 export const plus = signal<string | null>(null);
 
+export interface Tag {
+    id: string;
+    words: string;
+}
 export interface Caption {
     sentence: string;
     beside?: string;
@@ -68,7 +76,7 @@ export const storyOf = signal<string | null>(null);
 export const leaf = signal<Leaf>("hold");
 export const news = signal<{ what: "changed" | "draft" | "other-tab" | "told"; words: string; theirs?: string } | null>(null);
 export const night = signal(kept<string>("night", "no") === "yes");
-export const timeUnit = signal<"ms" | "cycles">(kept("time", "ms"));
+export const timeUnit = signal<"ms" | "cycles" | "cycles50">(kept("time", "ms"));
 export const lengthUnit = signal<"m" | "ft">(kept("length", "m"));
 export const symbols = signal<"us" | "iec">(kept("symbols", "us"));
 export const singleKeys = signal(kept<string>("keys", "yes") === "yes");
@@ -83,6 +91,8 @@ export const sheets = computed<Sheet[]>(() => reading.value?.sheets ?? []);
 export const sheet = computed<Sheet | null>(() => sheets.value[sheetNumber.value] ?? sheets.value[0] ?? null);
 /** The sheet on the glass; the one turned to while nothing true can be said about a moment. */
 export const shownSheet = computed<Sheet | null>(() => (readable.value ? glass.value?.sheet : null) ?? sheet.value);
+/** Whether places in answers (ways, pieces of wire) are those of the sheets as they are drawn. */
+export const samePlaces = computed(() => symbols.value === "us" || reading.value?.symbols === symbols.value);
 export const bands = computed<Band[]>(() => bandsNow.value ?? run.value?.bands ?? reading.value?.bands ?? []);
 export const slips = computed<Finding[]>(() =>
     (latest.value?.findings ?? []).filter((found) => found.severity === "error"),

@@ -35,7 +35,7 @@ function line(): unknown {
             id="find"
             type="search"
             aria-label="Find a device, a contact, a wire"
-            placeholder="Find 52Y, C2 …"
+            placeholder="Find 52Y …"
             .value=${wanted.value}
             @focus=${() => {
                 if (s.leaf.value !== "find") beforeFind = s.leaf.value;

@@ -96,6 +96,9 @@ export interface Reading {
     stories?: { name: string; line: number }[];
     claims?: { id?: string; name?: string; title?: string; line: number }[];
     typical?: number;
+    frequency_hz?: number;
+    /** Whose symbols; where it is told, every answer's places are those of the sheets with these. */
+    symbols?: string;
     start?: { given: string[]; words?: string | null } | null;
     wires?: string[];
     cables?: { name: string; about: string; from: string; to: string; cores: number; free: number[]; line: number }[];
@@ -113,6 +116,12 @@ export interface Act {
 export interface Mark {
     sheet: number;
     line: [number, number, number, number];
+}
+
+/** A way that an answer tells: its stretches, and the groups it passes. */
+export interface Way {
+    marks?: Mark[];
+    ids?: string[];
 }
 
 export interface Happening {

@@ -3,21 +3,24 @@ import { html } from "lit-html";
 import { readOn } from "./desk";
 import * as s from "./state";
 
-/** Cycles of the power frequency: 60 Hz, as the vocabulary has it where the text says nothing. */
-const CYCLE_MS = 1000 / frequency();
-
-function frequency(): number {
-    return 60;
+/** Cycles of the scheme's own power frequency; where the program does not tell it, as was chosen. */
+function cycleMs(): number {
+    return 1000 / (s.reading.value?.frequency_hz ?? (s.timeUnit.value === "cycles50" ? 50 : 60));
 }
 
 export function time(us: number): string {
     const ms = us / 1000;
-    if (s.timeUnit.value === "cycles") return `${trim(ms / CYCLE_MS, 2)} cycles`;
+    if (s.timeUnit.value !== "ms") return `${trim(ms / cycleMs(), 2)} cycles`;
     return ms >= 10_000 ? `${trim(ms / 1000, 3)} s` : `${trim(ms, 1)} ms`;
 }
 
 export function trim(value: number, places: number): string {
     return String(Number(value.toFixed(places)));
+}
+
+/** A choice that is not offered now stands for the one that begins alike. */
+function so<T extends string>(now: T, value: T, all: [T, string][]): boolean {
+    return now === value || (!all.some(([one]) => one === now) && now.startsWith(value));
 }
 
 function choice<T extends string>(
@@ -32,8 +35,8 @@ function choice<T extends string>(
         ${all.map(
             ([value, words]) =>
                 html`<button
-                    class="key ${of.value === value ? "so" : ""}"
-                    aria-pressed=${of.value === value ? "true" : "false"}
+                    class="key ${so(of.value, value, all) ? "so" : ""}"
+                    aria-pressed=${so(of.value, value, all) ? "true" : "false"}
                     @click=${() => {
                         of.value = value;
                         s.keep(name, value);
@@ -46,9 +49,15 @@ function choice<T extends string>(
     </fieldset>`;
 }
 
+function times(): [typeof s.timeUnit.value, string][] {
+    const own = s.reading.value?.frequency_hz;
+    if (own !== undefined) return [["ms", "milliseconds"], ["cycles", `cycles at ${trim(own, 1)} Hz, as the scheme says`]];
+    return [["ms", "milliseconds"], ["cycles", "cycles at 60 Hz"], ["cycles50", "cycles at 50 Hz"]];
+}
+
 export function unitsLeaf(): unknown {
     return html`<h3>Units</h3>
-        ${choice("time", "Times", s.timeUnit, [["ms", "milliseconds"], ["cycles", "cycles at 60 Hz"]])}
+        ${choice("time", "Times", s.timeUnit, times())}
         ${choice("length", "Lengths on the sliders", s.lengthUnit, [["m", "metres"], ["ft", "feet"]])}
         ${choice("symbols", "Symbols on the sheet", s.symbols, [["us", "bars and circles"], ["iec", "arms and boxes"]], () => {
             void readOn();
