@@ -341,23 +341,8 @@ pub fn what(scheme: &Scheme, id: PartId) -> String {
 /// The kind of a part.
 pub fn kind(kind: &PartKind) -> &'static str {
     match kind {
-        PartKind::Contact(_) => "contact",
-        PartKind::Coil(_) => "coil",
-        PartKind::Input(_) => "input",
-        PartKind::Motor(_) => "motor",
-        PartKind::Element { .. } => "element",
         PartKind::Power { .. } => "power feed",
-        PartKind::Link => "link",
-        PartKind::Fuse { .. } => "fuse",
-        PartKind::Resistor { .. } => "resistor",
-        PartKind::Capacitor { .. } => "capacitor",
-        PartKind::Diode(_) => "diode",
-        PartKind::Varistor(_) => "varistor",
-        PartKind::Lamp(_) => "lamp",
-        PartKind::Heater { .. } => "heater",
-        PartKind::Terminal => "terminal",
-        PartKind::Core(_) => "core",
-        PartKind::Jumper => "jumper",
+        other => other.word(),
     }
 }
 

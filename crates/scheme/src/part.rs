@@ -109,6 +109,31 @@ pub enum PartKind {
     Jumper,
 }
 
+impl PartKind {
+    /// The word a part of this kind is written with.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Contact(_) => "contact",
+            Self::Coil(_) => "coil",
+            Self::Input(_) => "input",
+            Self::Motor(_) => "motor",
+            Self::Element { .. } => "element",
+            Self::Power { .. } => "power",
+            Self::Link => "link",
+            Self::Fuse { .. } => "fuse",
+            Self::Resistor { .. } => "resistor",
+            Self::Capacitor { .. } => "capacitor",
+            Self::Diode(_) => "diode",
+            Self::Varistor(_) => "varistor",
+            Self::Lamp(_) => "lamp",
+            Self::Heater { .. } => "heater",
+            Self::Terminal => "terminal",
+            Self::Core(_) => "core",
+            Self::Jumper => "jumper",
+        }
+    }
+}
+
 /// A contact; it says when it is closed, whatever it is called.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Contact {

@@ -26,29 +26,6 @@ pub(super) fn cable(desk: &mut Desk, name: &Name) -> Option<CableId> {
     found
 }
 
-/// The word a part is written with.
-pub(super) fn word(kind: &PartKind) -> &'static str {
-    match kind {
-        PartKind::Contact(_) => "contact",
-        PartKind::Coil(_) => "coil",
-        PartKind::Input(_) => "input",
-        PartKind::Motor(_) => "motor",
-        PartKind::Element { .. } => "element",
-        PartKind::Power { .. } => "power",
-        PartKind::Link => "link",
-        PartKind::Fuse { .. } => "fuse",
-        PartKind::Resistor { .. } => "resistor",
-        PartKind::Capacitor { .. } => "capacitor",
-        PartKind::Diode(_) => "diode",
-        PartKind::Varistor(_) => "varistor",
-        PartKind::Lamp(_) => "lamp",
-        PartKind::Heater { .. } => "heater",
-        PartKind::Terminal => "terminal",
-        PartKind::Core(_) => "core",
-        PartKind::Jumper => "jumper",
-    }
-}
-
 /// The device of that name; the name of a part instead gets its own help.
 pub(super) fn device(desk: &mut Desk, name: &Name) -> Option<DeviceId> {
     if let Some(id) = desk.devices.get(&name.text) {
@@ -59,11 +36,11 @@ pub(super) fn device(desk: &mut Desk, name: &Name) -> Option<DeviceId> {
         let help = match part.device {
             Some(device) => format!(
                 "write {} {:?} {:?}",
-                word(&part.kind),
+                part.kind.word(),
                 desk.scheme.devices[device].name,
                 part.own_name
             ),
-            None => format!("{:?} is a {}, not a device", part.name, word(&part.kind)),
+            None => format!("{:?} is a {}, not a device", part.name, part.kind.word()),
         };
         desk.report(
             Finding::error("device-unknown", format!("There is no device {:?}.", name.text))
@@ -90,7 +67,7 @@ pub(super) fn part(
         .parts
         .iter()
         .copied()
-        .filter(|part| word(&desk.scheme.parts[*part].kind) == what)
+        .filter(|part| desk.scheme.parts[*part].kind.word() == what)
         .collect();
     let Some(own) = own else {
         return match of_word.as_slice() {
@@ -134,7 +111,7 @@ pub(super) fn report_missing(desk: &mut Desk) {
         if let Some(other) =
             parts.clone().find(|part| part.own_name == own.text && !own.text.is_empty())
         {
-            let found = word(&other.kind);
+            let found = other.kind.word();
             let finding = Finding::error(
                 unknown_id(what),
                 format!(
@@ -150,7 +127,7 @@ pub(super) fn report_missing(desk: &mut Desk) {
             desk.report(finding);
             continue;
         }
-        let of_word: Vec<_> = parts.filter(|part| word(&part.kind) == what).collect();
+        let of_word: Vec<_> = parts.filter(|part| part.kind.word() == what).collect();
         let spare =
             of_word.iter().filter(|part| part.at.is_none()).map(|part| part.own_name.as_str());
         let taken =

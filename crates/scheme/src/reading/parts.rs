@@ -432,20 +432,18 @@ pub(super) fn terminals(desk: &mut Desk, device: DeviceId, line: &Line) {
         let found = owner.parts.iter().copied().find(|part| {
             let part = &desk.scheme.parts[*part];
             part.own_name == prop.name
-                || (part.own_name.is_empty() && super::lookup::word(&part.kind) == prop.name)
+                || (part.own_name.is_empty() && part.kind.word() == prop.name)
         });
         let Some(part) = found else {
             let known: Vec<&str> = owner
                 .parts
                 .iter()
                 .map(|part| &desk.scheme.parts[*part])
-                .map(|part| {
-                    if part.own_name.is_empty() {
-                        super::lookup::word(&part.kind)
-                    } else {
-                        &part.own_name
-                    }
-                })
+                .map(
+                    |part| {
+                        if part.own_name.is_empty() { part.kind.word() } else { &part.own_name }
+                    },
+                )
                 .collect();
             let help = super::names::suggestion(&prop.name, known, "part");
             let finding =

@@ -442,7 +442,7 @@ impl Weaver<'_> {
                 .unwrap_or_default()
                 .into_iter()
                 .map(|part| &desk.scheme.parts[part])
-                .filter(|part| part.at.is_none() && lookup::word(&part.kind) == what)
+                .filter(|part| part.at.is_none() && part.kind.word() == what)
                 .map(|part| part.own_name.clone())
                 .collect();
             let help = match spare.is_empty() {

@@ -165,7 +165,7 @@ impl Book {
                 PartKind::Link => ("open", Atom::LinkOpen(id)),
                 _ => continue,
             };
-            let what = super::lookup::word(&part.kind);
+            let what = part.kind.word();
             let told = format!("the {what} {:?}", part.name);
             if let (PartKind::Input(_), Some(device)) = (&part.kind, part.device) {
                 book.own_phrase(device, &part.own_name, Expr::Atom(atom), &told);
