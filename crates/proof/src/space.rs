@@ -138,8 +138,8 @@ pub struct Product<'m, 's> {
 struct Worker<'m, 's> {
     evaluator: Evaluator<'m, 's>,
     memo: Memo,
-    /// What was last asked whole: a place in time is asked several things one after the other.
-    last: Option<(Packed, Arc<Here>)>,
+    /// What was last asked whole: what is asked next mostly differs little.
+    last: Option<(Packed, Box<Here>)>,
 }
 
 /// What follows from the phases of the known units alone.
@@ -236,7 +236,8 @@ impl<'m, 's> Product<'m, 's> {
     }
     /// Whether what the claim speaks of happens in some of these places.
     pub fn premise_met<'p>(&self, mut reached: impl Iterator<Item = &'p Place>) -> bool {
-        reached.any(|place| self.monitor.premise(place.memory, &self.seen(place).signs))
+        reached
+            .any(|place| self.seen(place, |here| self.monitor.premise(place.memory, &here.signs)))
     }
     /// The units of an endless motion of devices alone, in which the claim hangs undecided: a
     /// cycle of moves that leaves out no move that stays sure all the way round. `whole`: everything
@@ -253,7 +254,7 @@ impl<'m, 's> Product<'m, 's> {
         }
         let hangs: Vec<bool> = places
             .iter()
-            .map(|place| self.monitor.hangs(place.memory, &self.seen(place).signs))
+            .map(|place| self.seen(place, |here| self.monitor.hangs(place.memory, &here.signs)))
             .collect();
         let mut graph = crate::endless::Graph::new(places.len());
         for (from, place) in places.iter().enumerate().filter(|(from, _)| hangs[*from]) {
@@ -311,14 +312,37 @@ impl<'m, 's> Product<'m, 's> {
         let Worker { evaluator, memo, .. } = worker;
         Asking { reads: &self.reads, evaluator, memo, state: |phases| self.state(phases) }
     }
-    /// What follows from these phases.
-    fn here(&self, worker: &mut Worker<'m, 's>, phases: &Packed) -> Here {
+    /// What follows from these phases; to be given back with [`Self::keep`].
+    fn here(&self, worker: &mut Worker<'m, 's>, phases: &Packed) -> Box<Here> {
+        let Some((from, mut here)) = worker.last.take() else {
+            let mut asking = self.asking(worker);
+            let locals = asking.locals(phases);
+            let under_way = locals.iter().map(|local| local.under_way).sum();
+            let atoms = asking.atoms(phases);
+            let signs = Signs::new(self.reads.read(&atoms), under_way);
+            return Box::new(Here { locals, atoms, signs });
+        };
+        let changed = from.changed(phases);
         let mut asking = self.asking(worker);
-        let locals = asking.locals(phases);
-        let under_way = locals.iter().map(|local| local.under_way).sum();
-        let atoms = asking.atoms(phases);
-        let signs = Signs::new(self.reads.read(&atoms), under_way);
-        Here { locals, atoms, signs }
+        let mut under_way = here.signs.under_way();
+        for index in self.reads.stirred(changed) {
+            let local = asking.local(index, phases);
+            under_way = under_way + local.under_way - here.locals[index].under_way;
+            here.locals[index] = local;
+        }
+        let before = here.signs.read();
+        let read = asking.read_after(phases, &changed, (&here.atoms, before));
+        if let (read, Some(atoms)) = read {
+            here.atoms = atoms;
+            here.signs = Signs::new(read, under_way);
+        } else {
+            here.signs = Signs::new(before, under_way);
+        }
+        here
+    }
+    /// Remembers what followed from these phases.
+    fn keep(&self, worker: &mut Worker<'m, 's>, phases: &Packed, here: Box<Here>) {
+        worker.last = Some((*phases, here));
     }
     /// What may be otherwise once a move has led to these phases: by number of its unit.
     fn stirred(&self, worker: &mut Worker<'m, 's>, from: &Packed, phases: &Packed) -> Stirred {
@@ -337,7 +361,7 @@ impl<'m, 's> Product<'m, 's> {
     ) -> [Tri; 4] {
         let changed = from.changed(phases);
         let before = (&here.atoms, here.signs.read());
-        self.asking(worker).read_after(phases, &changed, before)
+        self.asking(worker).read_after(phases, &changed, before).0
     }
     /// Where an action leads: it moves its unit, and turns back what that interrupts.
     fn after(
@@ -399,6 +423,7 @@ impl<'m, 's> Product<'m, 's> {
                     outside: self.outside,
                     unsure: self.unsure(here.locals.iter(), None),
                 };
+                self.keep(worker, &phases, here);
                 if !places.contains(&place) {
                     places.push(place);
                 }
@@ -493,16 +518,15 @@ impl<'m, 's> Product<'m, 's> {
                 let target = Place { phases, memory: self.judged(memory), outside, unsure };
                 visit(action, target);
             }
+            self.keep(worker, &place.phases, here);
         });
     }
-    fn seen(&self, place: &Place) -> Arc<Here> {
-        self.with(|worker| match &worker.last {
-            Some((phases, here)) if *phases == place.phases => Arc::clone(here),
-            _ => {
-                let here = Arc::new(self.here(worker, &place.phases));
-                worker.last = Some((place.phases, Arc::clone(&here)));
-                here
-            }
+    fn seen<R>(&self, place: &Place, ask: impl FnOnce(&Here) -> R) -> R {
+        self.with(|worker| {
+            let here = self.here(worker, &place.phases);
+            let answer = ask(&here);
+            self.keep(worker, &place.phases, here);
+            answer
         })
     }
 }
@@ -558,13 +582,12 @@ impl TimedSpace for Product<'_, '_> {
         if self.monitor.limit(place.memory).is_some() {
             out.push(self.of_the_claim());
         }
-        let here = self.seen(place);
-        let state = self.state(&place.phases);
-        let mut marks = Vec::new();
-        self.with(|worker| self.machine.marks(&worker.evaluator.look(&state), &mut marks));
-        out.extend(marks.into_iter().map(|clock| since(stopwatch(clock))));
-        for action in here.actions() {
-            for timing in &action.timing {
+        self.seen(place, |here| {
+            let marks = here.locals.iter().flat_map(|local| &local.marks);
+            out.extend(marks.map(|number| since(*number)));
+            let timed =
+                here.actions().flat_map(|it| it.timing.iter().map(move |timing| (it, timing)));
+            for (action, timing) in timed {
                 let number = stopwatch(timing.clock);
                 let forces = action.certainty.sure() && timing.hi.is_some_and(|hi| hi > 0);
                 let unsure = place.unsure.contains(&number);
@@ -575,27 +598,28 @@ impl TimedSpace for Product<'_, '_> {
                     out.push(since_sure(number));
                 }
             }
-        }
+        });
     }
     fn invariants(&self, place: &Place, out: &mut Vec<(ClockId, i64)>) {
-        for action in self.seen(place).actions() {
-            if !action.certainty.sure() || action.agent == Agent::World {
-                continue;
-            }
-            for timing in &action.timing {
+        self.seen(place, |here| {
+            let forced =
+                |action: &&Action| action.certainty.sure() && action.agent == Agent::Device;
+            for timing in here.actions().filter(forced).flat_map(|action| &action.timing) {
                 let Some(hi) = timing.hi.filter(|hi| *hi > 0) else { continue };
                 let number = stopwatch(timing.clock);
                 let clock =
                     if place.unsure.contains(&number) { since_sure(number) } else { since(number) };
                 out.push((clock, hi));
             }
-        }
+        });
     }
     fn is_urgent(&self, place: &Place) -> bool {
-        self.seen(place).actions().any(|action| {
-            action.certainty.sure()
-                && action.agent == Agent::Device
-                && action.timing.iter().any(|timing| timing.hi == Some(0))
+        self.seen(place, |here| {
+            here.actions().any(|action| {
+                action.certainty.sure()
+                    && action.agent == Agent::Device
+                    && action.timing.iter().any(|timing| timing.hi == Some(0))
+            })
         })
     }
     fn edges(&self, place: &Place, out: &mut Vec<Edge<Step, Place>>) {

@@ -625,49 +625,54 @@ impl Machine<'_> {
         driven: impl Fn(PartId) -> bool,
         out: &mut Vec<ClockId>,
     ) {
-        for (unit, item) in self.units.iter() {
-            let UnitKind::Stroke(device) = item.kind else { continue };
-            let (Some(number), Some(table)) = (look.phase(unit), self.stroke(device)) else {
-                continue;
-            };
-            let phase = table.phase(number);
-            let mut mark = |slot: usize| {
-                out.push(self.clocks.of(unit, Slot(to_u8(slot))));
-            };
-            let touches = phase.moved & 1 != 0;
-            if phase.direction == Direction::Up {
-                for (index, coil) in table.trip_coils.iter().enumerate() {
-                    if driven(*coil) {
-                        mark(table.driven_slot(index));
+        for unit in self.units.ids() {
+            self.marks_of(look, unit, &driven, out);
+        }
+    }
+    /// The same for one unit.
+    pub fn marks_of(
+        &self,
+        look: &Look<'_, '_, '_>,
+        unit: UnitId,
+        driven: impl Fn(PartId) -> bool,
+        out: &mut Vec<ClockId>,
+    ) {
+        let UnitKind::Stroke(device) = self.units[unit].kind else { return };
+        let (Some(number), Some(table)) = (look.phase(unit), self.stroke(device)) else { return };
+        let phase = table.phase(number);
+        let mut mark = |slot: usize| {
+            out.push(self.clocks.of(unit, Slot(to_u8(slot))));
+        };
+        let touches = phase.moved & 1 != 0;
+        if phase.direction == Direction::Up {
+            for (index, coil) in table.trip_coils.iter().enumerate() {
+                if driven(*coil) {
+                    mark(table.driven_slot(index));
+                }
+            }
+        }
+        let resting = number == 0 || number == table.closed;
+        match phase.direction {
+            _ if resting => {}
+            Direction::Up if touches => mark(marks::TOUCHED),
+            Direction::Up => {
+                mark(marks::RELEASED);
+                for (index, group) in table.groups.iter().enumerate() {
+                    if group.before_touch && phase.moved & super::stroke::bit(index as u8) != 0 {
+                        mark(marks::GROUPS + index);
                     }
                 }
             }
-            let resting = number == 0 || number == table.closed;
-            match phase.direction {
-                _ if resting => {}
-                Direction::Up if touches => mark(marks::TOUCHED),
-                Direction::Up => {
-                    mark(marks::RELEASED);
-                    for (index, group) in table.groups.iter().enumerate() {
-                        if group.before_touch && phase.moved & super::stroke::bit(index as u8) != 0
-                        {
-                            mark(marks::GROUPS + index);
-                        }
+            Direction::Down if touches => {
+                mark(marks::TRIPPED);
+                for (index, group) in table.groups.iter().enumerate() {
+                    if group.before_parting && phase.moved & super::stroke::bit(index as u8) == 0 {
+                        mark(marks::GROUPS + table.groups.len() + index);
                     }
                 }
-                Direction::Down if touches => {
-                    mark(marks::TRIPPED);
-                    for (index, group) in table.groups.iter().enumerate() {
-                        if group.before_parting
-                            && phase.moved & super::stroke::bit(index as u8) == 0
-                        {
-                            mark(marks::GROUPS + table.groups.len() + index);
-                        }
-                    }
-                }
-                Direction::Down => mark(marks::PARTED),
-                Direction::Back | Direction::Short => mark(marks::TRIPPED),
             }
+            Direction::Down => mark(marks::PARTED),
+            Direction::Back | Direction::Short => mark(marks::TRIPPED),
         }
     }
     /// How many stopwatches there are.

@@ -27,6 +27,8 @@ pub(super) struct Local {
     pub(super) bounded: Box<[u16]>,
     /// Those of them whose drive is only perhaps so.
     pub(super) unsure: Box<[u16]>,
+    /// The stopwatches that run besides those its actions ask.
+    pub(super) marks: Box<[u16]>,
     /// What pulls it, where a change may interrupt it.
     pub(super) pull: Option<Pull>,
 }
@@ -167,7 +169,10 @@ impl<F: Fn(&Packed) -> State> Asking<'_, '_, '_, F> {
             let bounded = timings.filter(|it| it.hi.is_some_and(|hi| hi != 0 || it.lo != 0));
             bounded.map(|timing| super::stopwatch(timing.clock)).collect()
         };
+        let mut marks = Vec::new();
+        look.machine().marks_of(&look, unit, |coil| look.pickup(coil).possible(), &mut marks);
         let local = Arc::new(Local {
+            marks: marks.into_iter().map(super::stopwatch).collect(),
             under_way,
             bounded: bounded(&|_| true),
             unsure: bounded(&|action| action.certainty == Tri::Perhaps),
@@ -188,13 +193,14 @@ impl<F: Fn(&Packed) -> State> Asking<'_, '_, '_, F> {
     pub(super) fn atoms(&mut self, phases: &Packed) -> Atoms {
         (0..self.reads.atoms.len()).map(|index| self.atom(index, phases)).collect()
     }
-    /// What the claim reads after a change, where what it read before is known.
+    /// What the claim reads after a change, where what it read before is known; and its atoms, where
+    /// they are others.
     pub(super) fn read_after(
         &mut self,
         phases: &Packed,
         changed: &Packed,
         (atoms, read): (&Atoms, [Tri; 4]),
-    ) -> [Tri; 4] {
+    ) -> ([Tri; 4], Option<Atoms>) {
         let reads = self.reads;
         let mut now: Option<Atoms> = None;
         for (index, (_, mask)) in reads.atoms.iter().enumerate() {
@@ -205,7 +211,7 @@ impl<F: Fn(&Packed) -> State> Asking<'_, '_, '_, F> {
                 }
             }
         }
-        now.map_or(read, |now| reads.read(&now))
+        (now.as_ref().map_or(read, |now| reads.read(now)), now)
     }
     fn atom(&mut self, index: usize, phases: &Packed) -> Tri {
         let (atom, read) = self.reads.atoms[index];
