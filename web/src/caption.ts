@@ -40,7 +40,8 @@ function said(): unknown {
     const told = s.caption.value;
     const moment = s.picture.value?.moment;
     if (told) {
-        return html`<p><b>${told.sentence}</b></p>
+        const of = told.of === undefined ? null : stateOf(told.of);
+        return html`<p><b>${of ?? told.sentence}</b></p>
             ${told.beside ? html`<p class="soft">${told.beside}</p>` : nothing}`;
     }
     if (s.acts.value.length === 0) {
@@ -48,6 +49,14 @@ function said(): unknown {
             <p class="soft">Press a key above, or a name on the sheet that has dots under it.</p>`;
     }
     return html`<p>${moment ?? ""}</p>`;
+}
+
+/** What a place is now, in words; nothing where the picture does not show it. */
+function stateOf(id: string): string | null {
+    const words = s.picture.value?.parts?.[id]?.words ?? s.picture.value?.wires?.[id]?.words;
+    if (words === undefined) return null;
+    const whole = words.charAt(0).toUpperCase() + words.slice(1);
+    return whole.endsWith(".") ? whole : `${whole}.`;
 }
 
 function offered(): unknown {

@@ -5,11 +5,6 @@ import { readingAt, stopAsking } from "./play";
 import * as s from "./state";
 import type { Handle, SheetPart } from "./types";
 
-function sentence(words: string): string {
-    const whole = words.charAt(0).toUpperCase() + words.slice(1);
-    return whole.endsWith(".") ? whole : `${whole}.`;
-}
-
 export function partOf(id: string | null): SheetPart | null {
     if (id === null) return null;
     for (const sheet of s.sheets.value) {
@@ -26,10 +21,10 @@ export function choose(id: string): void {
     batch(() => {
         s.chosen.value = id;
         s.tag.value = null;
-        const told = s.picture.value?.parts?.[id]?.words ?? s.picture.value?.wires?.[id]?.words ?? null;
         if (s.readable.value) {
             s.caption.value = {
-                sentence: sentence(told ?? part?.part ?? id),
+                sentence: part?.part ?? id,
+                of: id,
                 beside: part ? `${part.what}${part.line ? `, line ${part.line}` : ""}` : "",
                 kind: "reading",
             };

@@ -2,10 +2,10 @@
  * One open scheme: opening, reading what is typed, keeping it, saving it, watching the file, and
  * the other tabs that show the same.
  */
-import { batch, effect } from "@preact/signals-core";
+import { batch, effect, untracked } from "@preact/signals-core";
 import { ask, call, Gone, newest, Refused, running } from "./api";
 import { draw, giveUp, goOnByHand, replay, told } from "./play";
-import { prove } from "./proof";
+import { prove, stopProving } from "./proof";
 import * as s from "./state";
 import { apply, putText, smallest } from "./text";
 import type { Act, Reading } from "./types";
@@ -110,6 +110,8 @@ export function attend(): void {
         const text = s.text.value;
         const desk = s.desk.value;
         if (!desk) return;
+        clearTimeout(proveTimer);
+        if (s.good.peek()?.text !== text) untracked(stopProving);
         clearTimeout(readTimer);
         readTimer = setTimeout(() => void readOn());
         clearTimeout(keepTimer);

@@ -7,6 +7,16 @@ import type { Verdict } from "./types";
 
 const newestProof = newest();
 
+/** A text that is no more is not tried any longer: what is typed needs the machine. */
+export function stopProving(): void {
+    if (s.proofState.value !== "trying") return;
+    newestProof();
+    batch(() => {
+        s.proofState.value = "none";
+        s.trying.value = null;
+    });
+}
+
 /** Verdicts arrive for the text as it could be read last; an older search is stopped. */
 export async function prove(): Promise<void> {
     const good = s.good.value;

@@ -20,12 +20,26 @@ import type { Way } from "./types";
 const NS = "http://www.w3.org/2000/svg";
 const room = signal<{ width: number; height: number }>({ width: 0, height: 0 });
 
-const base = computed<Group[]>(() => groups(s.shownSheet.value?.svg ?? ""));
+const base = computed<Group[]>(groupsOf(() => s.shownSheet.value?.svg ?? ""));
 const fitted = computed(() => fit(base.value, room.value.width, room.value.height));
+const live = computed<Group[]>(groupsOf(() => s.picture.value?.svg ?? ""));
+
+/** The groups of a sheet; the same ones as long as its text is the same, as it is after most letters typed. */
+function groupsOf(svg: () => string): () => Group[] {
+    let last: string | null = null;
+    let found: Group[] = [];
+    return () => {
+        const now = svg();
+        if (now !== last) found = groups(now);
+        last = now;
+        return found;
+    };
+}
+
 /** The groups to be seen: those of the moment, or as drawn while nothing true can be said. */
 const seen = computed<Group[]>(() => {
     const picture = s.picture.value;
-    const all = s.readable.value && picture ? groups(picture.svg) : base.value;
+    const all = s.readable.value && picture ? live.value : base.value;
     const { tight, volts } = fitted.value;
     if (volts) return alive(all, tight);
     // Where rows or legs stand close there is no room for volts behind a wire's number: press the wire for them.

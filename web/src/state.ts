@@ -58,6 +58,8 @@ export interface Tag {
 export interface Caption {
     sentence: string;
     beside?: string;
+    /** The part or piece of wire whose state is said instead, as the picture has it then. */
+    of?: string;
     kind?: "moment" | "why" | "why-not" | "reading" | "finding" | "claim" | "refused";
 }
 export const caption = signal<Caption | null>(null);

@@ -1,7 +1,7 @@
 // A person's first hour: closing, tripping, a standing close, the story of the scheme that pumps.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { breakerIs, browse, caption, closings, house, key, leaf, live, serve, verdict, visitor } from "./house.mjs";
+import { breakerIs, browse, caption, closings, house, key, leaf, serve, turnTo, verdict, visitor } from "./house.mjs";
 
 let browser;
 let home;
@@ -16,14 +16,6 @@ after(async () => {
     await served?.kill();
     await home?.leave();
 });
-
-/** Opens one of the schemes by its folder. */
-async function turnTo(page, folder) {
-    await page.getByRole("button", { name: "Schemes" }).click();
-    await page.locator("#leaf .pick").filter({ hasText: new RegExp(`\\b${folder}[/\\\\]scheme`) }).first().click();
-    await page.getByRole("tab", { name: /Must hold/, selected: true }).waitFor();
-    await live(page);
-}
 
 test("the breaker closes and trips by its handle", async () => {
     const person = await visitor(browser);

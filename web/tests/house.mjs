@@ -127,6 +127,7 @@ export async function visitor(browser, options = {}) {
     const ended = /net::ERR_(CONNECTION_RESET|EMPTY_RESPONSE|INCOMPLETE_CHUNKED_ENCODING)/;
 
     const context = await browser.newContext({ viewport: { width: 1280, height: 720 }, ...rest });
+    context.setDefaultTimeout(60_000);
     const foreign = [];
     const complaints = [];
     context.on("request", (request) => {
@@ -194,6 +195,14 @@ export async function live(page) {
     await page.locator("#drawing .ink > .part").first().waitFor();
 }
 
+/** Opens one of the schemes by its folder: done when the page shows it, also if it did before. */
+export async function turnTo(page, folder) {
+    await page.getByRole("button", { name: "Schemes" }).click();
+    await page.locator("#leaf .pick").filter({ hasText: new RegExp(`\\b${folder}[/\\\\]scheme`) }).first().click();
+    await page.getByRole("tab", { name: /Must hold/, selected: true }).waitFor();
+    await live(page);
+}
+
 /** A key of the band by the name that a screen reader gives. */
 export function key(page, name) {
     return page.locator("#band").getByRole("button", { name, exact: true });
@@ -219,6 +228,6 @@ export async function closings(page) {
 
 export async function verdict(page, title, word) {
     const found = page.locator("#leaf .claim-head", { hasText: title }).filter({ hasText: word }).first();
-    await found.waitFor({ timeout: 60_000 });
+    await found.waitFor({ timeout: 120_000 });
     return found;
 }

@@ -47,8 +47,11 @@ test("a closed tab and a killed program: the draft comes back", async () => {
     let served = await serve(home, [home.file("dunmarrow")]);
     const first = await visitor(browser, { killed: true });
     const page = await first.open(served.address);
+    const kept = page.waitForResponse(
+        (answer) => answer.url().endsWith("/api/keep") && answer.request().postData().includes("a thought not saved\\n"),
+    );
     await write(page, "\n// a thought not saved\n");
-    await page.waitForTimeout(700);
+    await kept;
     await first.leave();
     await served.kill();
     served = await serve(home, [home.file("dunmarrow")], served.port);

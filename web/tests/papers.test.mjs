@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { readFile, stat } from "node:fs/promises";
 import path from "node:path";
 import { after, before, test } from "node:test";
-import { breakerIs, browse, house, key, leaf, live, serve, visitor } from "./house.mjs";
+import { breakerIs, browse, house, key, leaf, live, serve, turnTo, visitor } from "./house.mjs";
 
 let browser;
 let home;
@@ -19,18 +19,11 @@ after(async () => {
     await home?.leave();
 });
 
-async function turnTo(page, folder, title) {
-    await page.getByRole("button", { name: "Schemes" }).click();
-    await page.locator("#leaf .pick").filter({ hasText: new RegExp(`\\b${folder}[/\\\\]scheme`) }).first().click();
-    await page.getByRole("heading", { level: 1, name: title }).waitFor();
-    await live(page);
-}
-
 test("the printer gets the sheet alone, with its moment and its cautions, black on white also by night", async () => {
     const person = await visitor(browser);
     const page = await person.open(served.address);
     await page.getByRole("button", { name: "Night" }).click();
-    await turnTo(page, "dunmarrow", /Dunmarrow/);
+    await turnTo(page, "dunmarrow");
     await key(page, "line fault").click();
     await key(page, "52CS close").click();
     await breakerIs(page, "closed");
@@ -63,7 +56,7 @@ test("the printer gets the sheet alone, with its moment and its cautions, black 
 test("sheets, timeline and report come as files", async () => {
     const person = await visitor(browser);
     const page = await person.open(served.address);
-    await turnTo(page, "dunmarrow", /Dunmarrow/);
+    await turnTo(page, "dunmarrow");
     await key(page, "line fault").click();
     await key(page, "52CS close").click();
     await breakerIs(page, "closed");
@@ -124,18 +117,18 @@ test("a new scheme from questions is drawn, moves, and becomes a file", async ()
 test("two files are open: each keeps its text and its run to itself", async () => {
     const person = await visitor(browser);
     const page = await person.open(served.address);
-    await turnTo(page, "dunmarrow", /Dunmarrow/);
+    await turnTo(page, "dunmarrow");
     await leaf(page, "Text").click();
     await page.locator(".cm-content").click();
     await page.keyboard.press("Control+End");
     await page.keyboard.type("\n// only in dunmarrow\n");
     await page.getByText("All lines read · not saved").waitFor();
-    await turnTo(page, "quillmere", /Quillmere/);
+    await turnTo(page, "quillmere");
     await leaf(page, "Text").click();
     await page.getByText("All lines read · saved").waitFor();
     assert.doesNotMatch(await page.locator(".cm-content").innerText(), /only in dunmarrow/);
     await page.locator('#drawing [data-id="part-86-b1"]').waitFor();
-    await turnTo(page, "dunmarrow", /Dunmarrow/);
+    await turnTo(page, "dunmarrow");
     await page.getByText("Your text from before was kept.").waitFor();
     await leaf(page, "Text").click();
     await page.getByText("All lines read · not saved").waitFor();
