@@ -1,5 +1,6 @@
 //! What every coil gets at its worst corner, and the volts along the way there.
 
+use super::read::Manner;
 use crate::answer::Refusal;
 use crate::desks::Which;
 use crate::drawn::{Way, groups, way};
@@ -111,6 +112,8 @@ pub struct Along {
     scheme: Which,
     /// The group of a coil, or its name.
     part: String,
+    #[serde(flatten)]
+    manner: Manner,
 }
 
 #[derive(Debug, Serialize)]
@@ -137,14 +140,15 @@ struct Step {
 }
 
 pub async fn along(shared: &Shared, asked: Along) -> Result<AlongTold, Refusal> {
-    let known = shared.office.known(asked.scheme).await?;
+    let known = shared.office.known(asked.scheme.clone()).await?;
     let text = known.hash.clone();
-    known.ask(move |model| along_told(model, text, &asked.part)).await
+    known.ask(move |model| along_told(model, text, &asked)).await
 }
 
-fn along_told(model: &Model<'_>, text: String, part: &str) -> Result<AlongTold, Refusal> {
+fn along_told(model: &Model<'_>, text: String, asked: &Along) -> Result<AlongTold, Refusal> {
+    let part = asked.part.as_str();
     let scheme = model.scheme;
-    let drawing = model.drawing(Symbols::Ieee315);
+    let drawing = model.drawing(asked.manner.symbols());
     let places = groups(drawing);
     let found = places.iter().find(|(_, (_, id))| id == part).map(|(id, _)| *id);
     let coil = found

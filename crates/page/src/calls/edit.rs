@@ -1,6 +1,7 @@
 //! Changes of the drawing as changes of the text, comments kept. The changed text is read again: what
 //! it would find is told before anything is changed.
 
+use super::read::Manner;
 use crate::answer::Refusal;
 use crate::desks::Which;
 use crate::drawn::groups;
@@ -18,6 +19,8 @@ use std::sync::Arc;
 pub struct Asked {
     scheme: Which,
     edit: Edit,
+    #[serde(flatten)]
+    manner: Manner,
 }
 
 /// What is to be done.
@@ -53,6 +56,9 @@ struct Edit {
     of: Option<String>,
     #[serde(default)]
     property: Option<String>,
+    /// On whose sheets its pieces of wire are.
+    #[serde(skip)]
+    manner: Manner,
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -110,7 +116,8 @@ impl Planned {
 }
 
 pub async fn edit(shared: &Shared, asked: Asked) -> Result<Told, Refusal> {
-    let Asked { scheme, edit } = asked;
+    let Asked { scheme, edit, manner } = asked;
+    let edit = Edit { manner, ..edit };
     let desk = scheme.desk.clone();
     let known = shared.office.known(scheme).await?;
     let planned = known.ask(move |model| planned(model, &edit)).await?;
@@ -244,10 +251,10 @@ fn part_of(model: &Model<'_>, id: &str) -> Result<PartId, Refusal> {
 }
 
 /// Where a piece of wire stands: below the part above it, or above the part below it.
-pub fn spot_of_wire(model: &Model<'_>, id: &str) -> Result<Spot, Refusal> {
+pub fn spot_of_wire(model: &Model<'_>, id: &str, symbols: Symbols) -> Result<Spot, Refusal> {
     let gone =
         || Refusal::conflict("This wire is not on the drawing any more.", "Choose another one.");
-    let drawing = model.drawing(Symbols::Ieee315);
+    let drawing = model.drawing(symbols);
     for sheet in &drawing.sheets {
         let Some(group) = sheet.items.iter().find(|group| group.id == id) else { continue };
         let Role::Wire(node) = group.role else { continue };
@@ -307,7 +314,7 @@ fn in_main(span: Span) -> Result<(), String> {
 
 fn spot(model: &Model<'_>, edit: &Edit) -> Result<Spot, Refusal> {
     match (&edit.wire, &edit.part) {
-        (Some(wire), _) => spot_of_wire(model, wire),
+        (Some(wire), _) => spot_of_wire(model, wire, edit.manner.symbols()),
         (None, Some(part)) => {
             let before = edit.how.as_deref() == Some("before");
             let side = if before { Side::Before } else { Side::After };
@@ -457,7 +464,7 @@ fn name(model: &Model<'_>, edit: &Edit) -> Result<Planned, Refusal> {
     if model.scheme.node_named(number).is_some() {
         return Ok(Planned::refused(format!("{number} is the number of another wire.")));
     }
-    let node = model.drawing(Symbols::Ieee315).sheets.iter().find_map(|sheet| {
+    let node = model.drawing(edit.manner.symbols()).sheets.iter().find_map(|sheet| {
         let group = sheet.items.iter().find(|group| group.id == wire)?;
         if let Role::Wire(node) = group.role { Some(node) } else { None }
     });
@@ -469,7 +476,7 @@ fn name(model: &Model<'_>, edit: &Edit) -> Result<Planned, Refusal> {
         let sentence = format!("The wire {old} is called {number} everywhere.");
         return Ok(from(edit::rename_wire(text, old, number), sentence));
     }
-    let spot = spot_of_wire(model, wire)?;
+    let spot = spot_of_wire(model, wire, edit.manner.symbols())?;
     let at = line_of(model, spot.part);
     let sentence = format!("The wire gets the number {number}; other legs may join it there.");
     Ok(from(at.and_then(|at| edit::name_wire(text, at, number, spot.side)), sentence))

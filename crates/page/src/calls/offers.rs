@@ -1,13 +1,13 @@
 //! What can be done at a place of the drawing: the contacts not used yet, and the changes.
 
 use super::edit::spot_of_wire;
+use super::read::Manner;
 use crate::answer::Refusal;
 use crate::desks::Which;
 use crate::drawn::groups;
 use crate::model::Model;
 use crate::server::Shared;
 use fiftytwo_scheme::{PartId, PartKind, PlaceId};
-use fiftytwo_sheet::Symbols;
 use serde::{Deserialize, Serialize};
 
 #[derive(Debug, Deserialize)]
@@ -17,6 +17,8 @@ pub struct Asked {
     part: Option<String>,
     #[serde(default)]
     wire: Option<String>,
+    #[serde(flatten)]
+    manner: Manner,
 }
 
 #[derive(Debug, Serialize)]
@@ -41,23 +43,20 @@ struct Unused {
 }
 
 pub async fn offers(shared: &Shared, asked: Asked) -> Result<Told, Refusal> {
-    let known = shared.office.known(asked.scheme).await?;
+    let known = shared.office.known(asked.scheme.clone()).await?;
     let text = known.hash.clone();
-    known.ask(move |model| told(model, text, asked.part.as_deref(), asked.wire.as_deref())).await
+    known.ask(move |model| told(model, text, &asked)).await
 }
 
-fn told(
-    model: &Model<'_>,
-    text: String,
-    part: Option<&str>,
-    wire: Option<&str>,
-) -> Result<Told, Refusal> {
+fn told(model: &Model<'_>, text: String, asked: &Asked) -> Result<Told, Refusal> {
+    let (part, wire) = (asked.part.as_deref(), asked.wire.as_deref());
+    let symbols = asked.manner.symbols();
     let scheme = model.scheme;
-    let places = groups(model.drawing(Symbols::Ieee315));
+    let places = groups(model.drawing(symbols));
     let gone =
         || Refusal::conflict("This is not on the drawing any more.", "Choose another place.");
     let id: PartId = match (part, wire) {
-        (_, Some(wire)) => spot_of_wire(model, wire)?.part,
+        (_, Some(wire)) => spot_of_wire(model, wire, symbols)?.part,
         (Some(part), None) => {
             places.iter().find(|(_, (_, id))| id == part).map(|(id, _)| *id).ok_or_else(gone)?
         }

@@ -21,6 +21,9 @@ pub struct Asked {
     /// Draw the sheets.
     #[serde(default)]
     sheets: bool,
+    /// Strokes of this sheet alone, by its number; none: of all.
+    #[serde(default)]
+    sheet: Option<usize>,
     #[serde(flatten)]
     manner: Manner,
 }
@@ -40,7 +43,7 @@ pub struct Manner {
 }
 
 /// Whose symbols.
-#[derive(Debug, Clone, Copy, Default, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Whose {
     /// IEEE 315.
@@ -90,6 +93,10 @@ struct Whole {
     wires: Vec<String>,
     /// Values written as typical.
     typical: usize,
+    /// Of the system, Hz: what a cycle lasts.
+    frequency_hz: f64,
+    /// On whose sheets the places of all answers are, as asked.
+    symbols: Whose,
     /// Not drawn: what a sheet would say of its own making.
     drawing_notes: Vec<String>,
 }
@@ -139,12 +146,11 @@ struct Contact {
 }
 
 pub async fn read(shared: &Shared, asked: Asked) -> Result<Told, Refusal> {
-    let known = shared.office.known(asked.scheme).await?;
+    let known = shared.office.known(asked.scheme.clone()).await?;
     if !known.reading.is_usable() {
         return Ok(without(&known));
     }
-    let (sheets, manner) = (asked.sheets, asked.manner);
-    let whole = known.ask(move |model| whole(model, sheets, manner)).await;
+    let whole = known.ask(move |model| whole(model, &asked)).await;
     match whole {
         Ok((findings, whole)) => {
             Ok(Told { text: known.hash.clone(), ok: true, findings, whole: Some(whole) })
@@ -162,11 +168,7 @@ fn findings(reading: &Reading, places: &Places, findings: &[Finding]) -> Vec<tol
     findings.iter().map(|it| told::Finding::new(it, &reading.sources, places)).collect()
 }
 
-fn whole(
-    model: &Model<'_>,
-    with_sheets: bool,
-    manner: Manner,
-) -> Result<(Vec<told::Finding>, Whole), Refusal> {
+fn whole(model: &Model<'_>, asked: &Asked) -> Result<(Vec<told::Finding>, Whole), Refusal> {
     let scheme = model.scheme;
     let line = |span: Span| told::line(model.places, span);
     let mut all = model.reading.findings.clone();
@@ -177,10 +179,11 @@ fn whole(
     if let crate::model::Motion::Stands(faults) = &model.motion {
         all.extend(faults.iter().cloned());
     }
-    let drawing = with_sheets.then(|| model.drawing(manner.symbols()));
+    let manner = asked.manner;
+    let drawing = asked.sheets.then(|| model.drawing(manner.symbols()));
     let groups = drawing.map(crate::drawn::groups).unwrap_or_default();
     let sheets = drawing.map_or_else(Vec::new, |drawing| {
-        told::sheets(drawing, scheme, &|sheet| manner.svg(sheet), line)
+        told::sheets(drawing, scheme, &|sheet| strokes(asked, sheet), line)
     });
     let (start, words) = start;
     let whole = Whole {
@@ -203,9 +206,16 @@ fn whole(
             .collect(),
         cables: cables(scheme, line),
         wires: scheme.nodes.values().filter_map(|node| node.wire.clone()).collect(),
+        frequency_hz: scheme.frequency,
+        symbols: manner.symbols,
         typical: model.places.text().matches("typical\"").count(),
     };
     Ok((findings(model.reading, model.places, &all), whole))
+}
+
+fn strokes(asked: &Asked, sheet: &Sheet) -> String {
+    let wanted = asked.sheet.is_none_or(|number| number == sheet.number);
+    if wanted { asked.manner.svg(sheet) } else { String::new() }
 }
 
 fn at_rest(evaluator: &Evaluator<'_, '_>, model: &Model<'_>) -> Vec<Band> {

@@ -1,6 +1,7 @@
 //! What a meter should show at a wire, at a moment of a run.
 
 use super::picture::{live, wire_words};
+use super::read::Manner;
 use crate::answer::Refusal;
 use crate::desks::Which;
 use crate::model::Model;
@@ -9,7 +10,7 @@ use crate::server::Shared;
 use fiftytwo_scene::state::milliseconds;
 use fiftytwo_scheme::PartKind;
 use fiftytwo_sheet::geometry::Role;
-use fiftytwo_sheet::{Symbols, shown_volts};
+use fiftytwo_sheet::shown_volts;
 use serde::{Deserialize, Serialize};
 
 #[derive(Debug, Deserialize)]
@@ -22,6 +23,8 @@ pub struct Asked {
     at: Option<usize>,
     /// The group of a piece of wire.
     wire: String,
+    #[serde(flatten)]
+    manner: Manner,
 }
 
 #[derive(Debug, Serialize)]
@@ -41,7 +44,7 @@ fn told(model: &Model<'_>, text: String, asked: &Asked) -> Result<Told, Refusal>
     let played = asked.led.played(model)?;
     let acted = &played.acted;
     let scheme = model.scheme;
-    let found = model.drawing(Symbols::Ieee315).sheets.iter().find_map(|sheet| {
+    let found = model.drawing(asked.manner.symbols()).sheets.iter().find_map(|sheet| {
         let group = sheet.items.iter().find(|group| group.id == asked.wire)?;
         match group.role {
             Role::Wire(node) => Some((node, group.title.as_str())),

@@ -1,5 +1,6 @@
 //! Plays a run: what happened, why, what is under way.
 
+use super::read::Manner;
 use crate::answer::Refusal;
 use crate::desks::Which;
 use crate::drawn::{Mark, groups, way};
@@ -12,7 +13,7 @@ use fiftytwo_motion::machine::UnitKind;
 use fiftytwo_motion::timeline::{Came, Event, Outcome, Row};
 use fiftytwo_scene::state::milliseconds;
 use fiftytwo_scheme::{PartId, PartKind};
-use fiftytwo_sheet::{Drawing, Symbols};
+use fiftytwo_sheet::Drawing;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -21,6 +22,8 @@ pub struct Asked {
     scheme: Which,
     #[serde(flatten)]
     led: Led,
+    #[serde(flatten)]
+    manner: Manner,
 }
 
 #[derive(Debug, Serialize)]
@@ -82,17 +85,18 @@ struct Coming {
 }
 
 pub async fn run(shared: &Shared, asked: Asked) -> Result<Told, Refusal> {
-    let known = shared.office.known(asked.scheme).await?;
+    let known = shared.office.known(asked.scheme.clone()).await?;
     let text = known.hash.clone();
-    known.ask(move |model| told(model, text, &asked.led)).await
+    known.ask(move |model| told(model, text, &asked)).await
 }
 
-fn told(model: &Model<'_>, text: String, led: &Led) -> Result<Told, Refusal> {
+fn told(model: &Model<'_>, text: String, asked: &Asked) -> Result<Told, Refusal> {
+    let led = &asked.led;
     let played = led.played(model)?;
     let Played { key, acted, .. } = &*played;
     let evaluator = model.evaluator()?;
     let look = evaluator.look(&acted.last);
-    let drawing = model.drawing(Symbols::Ieee315);
+    let drawing = model.drawing(asked.manner.symbols());
     let places = groups(drawing);
     let mut ways: BTreeMap<&[PartId], (Vec<String>, Vec<Mark>)> = BTreeMap::new();
     let timeline = &acted.timeline;

@@ -1,5 +1,6 @@
 //! Why something happened, and why something does not.
 
+use super::read::Manner;
 use crate::answer::Refusal;
 use crate::desks::Which;
 use crate::drawn::{Mark, groups, way};
@@ -9,7 +10,6 @@ use crate::server::Shared;
 use fiftytwo_motion::{Event, Goal, why_not as ask};
 use fiftytwo_scene::state::milliseconds;
 use fiftytwo_scheme::{DeviceKind, PartId, PartKind, Scheme};
-use fiftytwo_sheet::Symbols;
 use serde::{Deserialize, Serialize};
 
 #[derive(Debug, Deserialize)]
@@ -18,6 +18,8 @@ pub struct Why {
     #[serde(flatten)]
     led: Led,
     event: usize,
+    #[serde(flatten)]
+    manner: Manner,
 }
 
 #[derive(Debug, Serialize)]
@@ -41,6 +43,8 @@ pub struct WhyNot {
     at: Option<usize>,
     #[serde(default)]
     goal: Option<Wanted>,
+    #[serde(flatten)]
+    manner: Manner,
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -78,15 +82,15 @@ struct Bar {
 const MOST_CAUSES: usize = 100;
 
 pub async fn why(shared: &Shared, asked: Why) -> Result<Because, Refusal> {
-    let known = shared.office.known(asked.scheme).await?;
+    let known = shared.office.known(asked.scheme.clone()).await?;
     let text = known.hash.clone();
-    known.ask(move |model| because(model, text, &asked.led, asked.event)).await
+    known.ask(move |model| because(model, text, &asked)).await
 }
 
-fn because(model: &Model<'_>, text: String, led: &Led, n: usize) -> Result<Because, Refusal> {
-    let played = led.played(model)?;
+fn because(model: &Model<'_>, text: String, asked: &Why) -> Result<Because, Refusal> {
+    let played = asked.led.played(model)?;
     let events = &played.acted.timeline.events;
-    let event = events.get(n).ok_or_else(no_event)?;
+    let event = events.get(asked.event).ok_or_else(no_event)?;
     let mut causes = Vec::new();
     let mut at = event.cause;
     while let Some(cause) = at.filter(|cause| causes.len() < MOST_CAUSES && !causes.contains(cause))
@@ -99,7 +103,7 @@ fn because(model: &Model<'_>, text: String, led: &Led, n: usize) -> Result<Becau
         .and_then(|cause| events.get(cause))
         .map(|cause| format!("Because of {}: {}.", milliseconds(cause.time_us), cause.what));
     let why = Some(sentence_of(&event.why)).filter(|why| !why.is_empty());
-    let path = way(model.drawing(Symbols::Ieee315), model.scheme, &event.parts);
+    let path = way(model.drawing(asked.manner.symbols()), model.scheme, &event.parts);
     Ok(Because {
         text,
         sentence: format!("{}: {}.", milliseconds(event.time_us), event.what),
@@ -125,27 +129,23 @@ fn no_event() -> Refusal {
 }
 
 pub async fn why_not(shared: &Shared, asked: WhyNot) -> Result<Stands, Refusal> {
-    let known = shared.office.known(asked.scheme).await?;
+    let known = shared.office.known(asked.scheme.clone()).await?;
     let text = known.hash.clone();
-    known.ask(move |model| stands(model, text, &asked.led, asked.at, asked.goal)).await
+    known.ask(move |model| stands(model, text, &asked)).await
 }
 
-fn stands(
-    model: &Model<'_>,
-    text: String,
-    led: &Led,
-    at: Option<usize>,
-    wanted: Option<Wanted>,
-) -> Result<Stands, Refusal> {
-    let played = led.played(model)?;
+fn stands(model: &Model<'_>, text: String, asked: &WhyNot) -> Result<Stands, Refusal> {
+    let WhyNot { at, goal: wanted, .. } = asked;
+    let at = *at;
+    let played = asked.led.played(model)?;
     let evaluator = model.evaluator()?;
     let scheme = model.scheme;
     let acted = &played.acted;
     let state = acted.state_at(at);
-    let drawing = model.drawing(Symbols::Ieee315);
+    let drawing = model.drawing(asked.manner.symbols());
     let places = groups(drawing);
     let goal = match wanted {
-        Some(wanted) => goal(scheme, &wanted, |id| {
+        Some(wanted) => goal(scheme, wanted, |id| {
             places.iter().find(|(_, (_, group))| group == id).map(|(part, _)| *part)
         })?,
         None => usual_goal(scheme, |device| {
