@@ -43,6 +43,23 @@ pub fn contradictions(scheme: &Scheme) -> Vec<Finding> {
             }
         }
     }
+    for supply in scheme.supplies.values() {
+        let Some(detector) = supply.grounds.first().filter(|_| supply.grounded) else { continue };
+        findings.push(
+            found(
+                "grounded-with-detector",
+                format!("{} is grounded, and a ground detector measures it", supply.name),
+            )
+            .why(
+                "a supply with a pole on ground has no ground to be detected: either it floats, or the \
+                 detector gives alarm for ever",
+            )
+            .help("leave grounded=\"yes\" out of a supply that floats, or the detector out of one that does not")
+            .at(detector.span, "its detector")
+            .and_at(supply.span, "grounded here")
+            .device(&supply.name),
+        );
+    }
     for place in scheme.places.values() {
         let air = &place.ambient;
         if air.lo < AIR.0 || air.hi > AIR.1 {
@@ -60,6 +77,7 @@ pub fn contradictions(scheme: &Scheme) -> Vec<Finding> {
     for (_, part, coil) in scheme.coils() {
         findings.extend(of_coil(scheme, part, coil));
     }
+    findings.extend(crate::unlikely::unlikely(scheme));
     findings
 }
 

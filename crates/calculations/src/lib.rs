@@ -12,6 +12,7 @@
 //! [`Calculations::findings`].
 
 pub mod cables;
+pub mod charging;
 pub mod clearing;
 pub mod contradictions;
 pub mod duty;
@@ -29,6 +30,8 @@ pub mod suppression;
 pub mod ties;
 
 mod figures;
+mod stand_in;
+mod unlikely;
 mod words;
 
 pub use cables::Cables;
@@ -39,6 +42,7 @@ use fiftytwo_scheme::{Finding, Scheme};
 pub use fuses::Fuses;
 pub use rest::{RestPosition, rest_positions};
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// What every topic starts from, made once.
 #[derive(Debug)]
@@ -79,6 +83,8 @@ pub struct Calculations {
     pub fuses: Fuses,
     /// What stands across coils: release delay, energy, voltage left.
     pub suppression: Vec<suppression::Suppression>,
+    /// Capacitors that charge through coils when a supply comes back.
+    pub charging: charging::Charging,
     /// What contacts make, carry and break, and coils made for a moment.
     pub duty: duty::Duty,
     /// Contacts that short a supply.
@@ -108,6 +114,7 @@ impl Calculations {
             &self.cables.findings,
             &self.clearing.findings,
             &self.fuses.findings,
+            &self.charging.findings,
             &self.duty.findings,
             &self.shorts.findings,
             &self.ties.findings,
@@ -127,8 +134,25 @@ pub fn calculate(scheme: &Scheme) -> Result<Calculations, Vec<Finding>> {
     Ok(calculate_on(&Machine::new(scheme)?))
 }
 
-/// Calculates everything for a machine that is there already.
+/// Calculates everything for a machine that is there already. Coils without a resistance stand in it
+/// with a typical one, which a note says.
 pub fn calculate_on(machine: &Machine<'_>) -> Calculations {
+    let Some(stand_in) = stand_in::of(machine.scheme) else { return worked_out(machine) };
+    let mut found = match Machine::new(&stand_in.scheme) {
+        Ok(with_typical) => worked_out(&with_typical),
+        Err(_) => worked_out(machine),
+    };
+    found.contradictions = contradictions::contradictions(machine.scheme);
+    found.contradictions.push(stand_in.note);
+    for line in stand_in.typical {
+        if !found.typical.contains(&line) {
+            found.typical.push(line);
+        }
+    }
+    found
+}
+
+fn worked_out(machine: &Machine<'_>) -> Calculations {
     let study = Study::new(machine);
     let assumed = study.bench.assumed();
     let suppression = suppression::suppression(&machine.wiring);
@@ -151,10 +175,17 @@ pub fn calculate_on(machine: &Machine<'_>) -> Calculations {
             typical.push(words.clone());
         }
     }
+    let loads = loads::loads(&study, &monitors.weak(), &fuses);
+    for words in limits_in_use(&loads, &duty) {
+        if !typical.contains(&words) {
+            typical.push(words);
+        }
+    }
     Calculations {
-        loads: loads::loads(&study, &monitors.weak()),
-        cables: cables::cables(&study),
+        loads,
+        cables: cables::cables(&study, &fuses),
         clearing: clearing::clearing(&study),
+        charging: charging::charging(&study),
         fuses,
         monitors,
         meter,
@@ -168,4 +199,31 @@ pub fn calculate_on(machine: &Machine<'_>) -> Calculations {
         methods: methods::all(),
         typical,
     }
+}
+
+/// Typical limits that rows are held against.
+fn limits_in_use(loads: &loads::Loads, duty: &duty::Duty) -> Vec<String> {
+    let mut told = Vec::new();
+    if loads.rows.iter().any(|row| row.kind == "input") {
+        told.push(format!(
+            "inputs: at most {} each (typical; common practice, no source)",
+            words::amps(loads::MOST_OF_INPUT)
+        ));
+    }
+    if loads.motors.iter().any(|row| row.typical) {
+        told.push(
+            "motors and heaters that say no works: 80 % of nominal in direct current (typical; \
+             instruction books of breakers), 85 % in alternating (typical; from memory of IEC \
+             62271-1)"
+                .to_owned(),
+        );
+    }
+    let mut contacts: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for contact in &duty.contacts {
+        if let Some(typical) = &contact.typical {
+            contacts.entry(typical).or_default().push(&contact.contact);
+        }
+    }
+    told.extend(contacts.iter().map(|(typical, names)| format!("{}: {typical}", names.join(", "))));
+    told
 }

@@ -33,7 +33,7 @@ pub struct TopicMethod {
 /// Every kind of result, in the order of [`Calculations`](crate::Calculations).
 pub fn all() -> Vec<TopicMethod> {
     use HowGot::{Corners, Sampled, Widened, Wiring};
-    let rows: [(&'static str, HowGot, &'static str); 23] = [
+    let rows: [(&'static str, HowGot, &'static str); 25] = [
         (
             "monitors.coils.loads",
             Sampled,
@@ -63,6 +63,12 @@ pub fn all() -> Vec<TopicMethod> {
         ("loads.lamps", Sampled, "nominal, at 20 C"),
         ("loads.elements", Corners, "declared currents compared"),
         (
+            "loads.motors",
+            Sampled,
+            "each way alone and with every other load of its section on; least: supplies low, \
+             conductors hot, loads at their most current; most: supplies high, conductors cold",
+        ),
+        (
             "cables.cables",
             Corners,
             "the least volts of each way as in the report on coils, at the worst corner of each",
@@ -88,6 +94,12 @@ pub fn all() -> Vec<TopicMethod> {
         ),
         ("fuses.fuses.takes_away", Wiring, "every position of the contacts"),
         ("suppression", Corners, "every corner of volts, coil, L/R, clamp, resistance and heat"),
+        (
+            "charging.rows",
+            Sampled,
+            "supplies high, conductors cold, coils cold and hot; the capacitor at its greatest, one \
+             at a time; inductance left out",
+        ),
         (
             "duty.contacts.breaks",
             Sampled,

@@ -307,3 +307,78 @@ fn an_input_that_never_goes_off_is_told_as_that_and_its_cure_cures() {
     assert!(!ids(&trickle("40.1 kohm")).contains(&"input-not-off"));
     assert!(ids(&trickle("39.9 kohm")).contains(&"input-not-off"));
 }
+
+/// A capacitor with 47 ohm across the button of a 94 of 2000 ohm (place at 0 to 40 C).
+fn charging(farad: &str) -> Calculations {
+    one(&format!(r#"capacitor "C1" "{farad}"; resistor "RC" "47 ohm" power="5 W""#), "")
+}
+
+/// When 140 V come back, the coil at 40 C has 2000 (1 + 0.00393 x 20) = 2157.2 ohm: 140 / 2204.2 A,
+/// 127.03 V at 20 C; R C = 2204.2 ohm x 10 uF = 22.04 ms; above the 50 V from which it may pick up for
+/// 22.04 ln(127.03 / 50) = 20.55 ms, less than the 25 ms it needs. With 15 uF 30.83 ms: it may.
+#[test]
+fn a_capacitor_across_a_contact_may_operate_the_relay_when_the_supply_comes_back() {
+    let short = charging("10 uF");
+    let [row] = short.charging.rows.as_slice() else { panic!("{:?}", short.charging) };
+    let ohm = 2000.0 * (1.0 + 0.00393 * 20.0) + 47.0;
+    let first = 140.0 / ohm * 2000.0;
+    let above = ohm * 10e-6 * (first / 50.0_f64).ln();
+    assert!((row.first - first).abs() < 1e-2, "{row:?}");
+    assert!((row.above - above).abs() < 1e-6 && row.last.abs() < 1e-6, "{row:?}");
+    assert!(short.charging.findings.is_empty(), "{:#?}", short.charging.findings);
+    let long = charging("15 uF");
+    let [told] = long.charging.findings.as_slice() else { panic!("{:#?}", long.charging) };
+    assert_eq!((told.id, told.severity), ("capacitor-operates-coil", Severity::Finding));
+    assert!(told.message.contains("30.8 ms above 50 V; it may move after 25 ms"), "{told:?}");
+    // 15 uF x 0.98 x 25 / 30.83 = 11.9 uF.
+    assert!(told.help.as_ref().unwrap().starts_with("at most 11.9 uF"), "{told:?}");
+    assert!(charging("11.9 uF").charging.findings.is_empty());
+}
+
+/// A trip coil of 25 ohm, or without a word of it, behind a red lamp.
+fn trip_with_lamp(ohm: &str) -> Calculations {
+    let device = format!(
+        r#"breaker "52" place="HOUSE" closing-time="45 to 60 ms" opening-time="22 to 28 ms" {{
+    coil "trip" drives-to="open" {ohm} works="70 to 140 V" pickup="35 to 60 V" goes-after="6 to 10 ms" max-on="1 s"
+    contact "a1" closed-when="closed"
+}}
+"#
+    );
+    of(&text(
+        &device,
+        r#"leg "Trip" { contact "PB" "a1"; wire "T1"; contact "52" "a1"; coil "52" "trip" }
+    leg "Red" from="P" to="T1" { lamp "RED" "35 mA" rated="24 V" watches="52 trip"; resistor "R1" "3 kohm" power="10 W" }"#,
+    ))
+}
+
+/// 125 V / 2 to 6 A: 20.8 to 62.5 ohm (typical). The lamp has 24 V / 35 mA = 686 ohm: with R1 3686 ohm.
+/// Most volts on the coil: 140 V x 62.5 / 3748 = 2.33 V (at its most ohms, by current at those).
+#[test]
+fn a_coil_without_a_resistance_keeps_its_monitors_and_its_pairs_of_grounds() {
+    let (known, unknown) = (trip_with_lamp(r#"resistance="25 ohm""#), trip_with_lamp(""));
+    for (found, zero) in [(&unknown, false), (&trip_with_lamp(r#"resistance="0 ohm""#), true)] {
+        let [coil] = found.monitors.coils.as_slice() else { panic!("{:?}", found.monitors.coils) };
+        assert_eq!(coil.form, "one lamp");
+        let load = healthy(found, "52 trip", false);
+        assert!(load.volts > 1.5 && load.volts < 2.6, "{load:?}");
+        let trips = |found: &Calculations| -> Vec<(Vec<String>, Vec<String>)> {
+            let all = found.grounds.pairs.iter();
+            let trips =
+                all.filter(|it| it.outcome == fiftytwo_calculations::grounds::Outcome::Trips);
+            trips.map(|it| (it.first.clone(), it.second.clone())).collect()
+        };
+        assert!(!trips(found).is_empty());
+        assert_eq!(trips(found), trips(&known));
+        let note = found.contradictions.iter().find(|it| it.id == "coil-resistance-taken").unwrap();
+        assert_eq!(note.severity, Severity::Note);
+        assert!(
+            note.message.contains("pairs of grounds") && note.message.contains("20.8 to 62.5 ohm"),
+            "{note:?}"
+        );
+        assert!(found.typical.iter().any(|it| it.starts_with("52 trip: 2 to 6 A at 125 V")));
+        assert!(!found.monitors.findings.iter().any(|it| it.id == "watches-nothing"));
+        let contradicts = found.contradictions.iter().any(|it| it.id == "coil-without-resistance");
+        assert_eq!(contradicts, zero);
+    }
+    assert!(!known.contradictions.iter().any(|it| it.id == "coil-resistance-taken"));
+}

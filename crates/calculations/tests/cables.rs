@@ -3,6 +3,7 @@
 
 use fiftytwo_calculations::Study;
 use fiftytwo_calculations::cables::{Cables, cables};
+use fiftytwo_calculations::fuses::fuses;
 use fiftytwo_circuit::conductor::{Sizes, size_name};
 use fiftytwo_circuit::{Wiring, coil_report};
 use fiftytwo_motion::Machine;
@@ -21,7 +22,9 @@ fn example(name: &str) -> Scheme {
 }
 
 fn of(scheme: &Scheme) -> Cables {
-    cables(&Study::new(&Machine::new(scheme).unwrap()))
+    let machine = Machine::new(scheme).unwrap();
+    let study = Study::new(&machine);
+    cables(&study, &fuses(&study))
 }
 
 /// A close coil in the yard behind one cable.
@@ -369,6 +372,7 @@ fn how_long_the_calculations_take() {
     let scheme = example("quillmere");
     let machine = Machine::new(&scheme).unwrap();
     let study = Study::new(&machine);
+    let of_fuses = fuses(&study);
     let least = |what: &str, run: &dyn Fn()| {
         let times = (0..30).map(|_| {
             let begin = std::time::Instant::now();
@@ -377,9 +381,9 @@ fn how_long_the_calculations_take() {
         });
         println!("{what}: {:?}", times.min().unwrap());
     };
-    least("cables", &|| drop(cables(&study)));
+    least("cables", &|| drop(cables(&study, &of_fuses)));
     least("clearing", &|| drop(fiftytwo_calculations::clearing::clearing(&study)));
-    least("fuses", &|| drop(fiftytwo_calculations::fuses::fuses(&study)));
+    least("fuses", &|| drop(fuses(&study)));
 }
 
 /// One relay at the end of a cable, a diode across it.

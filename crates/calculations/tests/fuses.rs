@@ -33,7 +33,8 @@ fn ids(found: &Fuses) -> Vec<&str> {
     found.findings.iter().map(|finding| finding.id).collect()
 }
 
-/// A panel with a main fuse, a close circuit over a cable and a motor beside it.
+/// A panel with a main fuse, a close circuit over a cable and a motor beside it; its minus pole stands
+/// on ground, so that fuses in the plus pole do.
 struct Panel {
     main: &'static str,
     close: &'static str,
@@ -70,7 +71,7 @@ impl Panel {
             scheme "Panel"
             place "HOUSE" "House" ambient="20 to 20 C"
             place "YARD" "Yard" ambient="20 to 20 C"
-            supply "DC1" "125 V DC" range="105 to 140 V" resistance="14 mohm" place="HOUSE"
+            supply "DC1" "125 V DC" range="105 to 140 V" resistance="14 mohm" grounded="yes" place="HOUSE"
             cable "K1" from="HOUSE" to="YARD" length="{length}" size="{size}" material="{material}" cores=7
             {CURVES}
             person "operator" place="HOUSE" {{ may "PB1" }}
@@ -731,4 +732,79 @@ fn one_fuse_of_a_pair_that_is_ten_times_the_other_is_found() {
     assert!(told.message.starts_with("F2 (100 A) is 10 times F1 (10 A)"), "{told:?}");
     set_rating(&mut scheme, "F1", 100.0);
     assert!(!ids(&of(&scheme)).contains(&"fuses-of-a-pair-differ"));
+}
+
+fn poles(feed: &str, back: &str, load: &str, grounded: &str) -> Fuses {
+    let text = format!(
+        r#"
+scheme "Poles"
+place "H" "House" ambient="20 C"
+supply "DC1" "125 V DC" range="105 to 140 V" resistance="14 mohm" {grounded} place="H"
+breaker "52" place="H" closing-time="45 to 60 ms" opening-time="22 to 28 ms" {{
+    coil "trip" drives-to="open" resistance="25 ohm" works="70 to 140 V" goes-after="6 to 10 ms" max-on="1 s"
+    contact "a1" closed-when="closed"
+}}
+button "PB" place="H" {{ contact "a1" closed-when="pressed" }}
+circuit "One" supply="DC1" {{
+    feed {{ {feed} wire "P" }}
+    return {{ wire "N"; {back} }}
+    leg "Leg" {{ contact "PB" "a1"; {load} }}
+}}
+"#
+    );
+    let reading = read_text("poles.kdl", &text);
+    of(&reading.scheme.unwrap_or_else(|| panic!("{:#?}", reading.findings)))
+}
+
+/// 140 V over the 14 mohm of the battery: 10,000 A past the only fuse.
+#[test]
+fn a_fuse_in_one_pole_of_a_floating_battery_is_told() {
+    const TRIP: &str = r#"contact "52" "a1"; coil "52" "trip""#;
+    const PLUS: &str = r#"fuse "F1" "15 A";"#;
+    const MINUS: &str = r#"fuse "F2" "15 A""#;
+    const BARE: &str = r#"terminal "TB1" 1;"#;
+    const BARE_MINUS: &str = r#"terminal "TB2" 1"#;
+    let told =
+        |found: &Fuses| found.findings.iter().find(|it| it.id == "fuse-in-one-pole").cloned();
+    let minus = told(&poles(BARE, MINUS, TRIP, "")).unwrap();
+    assert_eq!(minus.severity, Severity::Finding);
+    assert!(
+        minus.message.contains("F2 stands in the minus pole, and none in the plus pole of 52 trip"),
+        "{minus:?}"
+    );
+    assert!(minus.why.as_ref().unwrap().contains("up to 10000 A flow past F2"), "{minus:?}");
+    let plus = told(&poles(PLUS, BARE_MINUS, TRIP, "")).unwrap();
+    assert!(plus.help.as_ref().unwrap().contains("15 A in the minus pole"), "{plus:?}");
+    assert!(told(&poles(PLUS, MINUS, TRIP, "")).is_none());
+    assert!(told(&poles(PLUS, BARE_MINUS, TRIP, r#"grounded="yes""#)).is_none());
+    let lamp = told(&poles(PLUS, BARE_MINUS, r#"lamp "L" "8 mA""#, "")).unwrap();
+    assert_eq!(lamp.severity, Severity::Note);
+}
+
+/// A lamp of 24 V, 35 mA (685.7 ohm) behind 3 kohm across the contacts of a 25 ohm coil: 140 V over
+/// 3710.7 ohm, 37.73 mA for ever.
+#[test]
+fn a_lamp_across_the_contacts_is_carried_by_the_fuse_for_ever() {
+    let text = r#"
+scheme "Lamp"
+place "H" "House" ambient="20 C"
+supply "DC1" "125 V DC" range="105 to 140 V" place="H"
+breaker "52" place="H" closing-time="45 to 60 ms" opening-time="22 to 28 ms" {
+    coil "trip" drives-to="open" resistance="25 ohm" works="70 to 140 V" pickup="35 to 60 V" goes-after="6 to 10 ms" max-on="1 s"
+    contact "a1" closed-when="closed"
+}
+button "PB" place="H" { contact "a1" closed-when="pressed" }
+circuit "Trip" supply="DC1" {
+    feed { fuse "F1" "15 A"; wire "P" }
+    return { wire "N"; fuse "F2" "15 A" }
+    leg "Trip" { contact "PB" "a1"; wire "T1"; contact "52" "a1"; coil "52" "trip" }
+    leg "Red" from="P" to="T1" { lamp "RED" "35 mA" rated="24 V"; resistor "R1" "3 kohm" power="10 W" }
+}
+"#;
+    let found = of(&read_text("lamp.kdl", text).scheme.unwrap());
+    let amps = 140.0 / (3000.0 + 24.0 / 0.035 + 25.0);
+    for name in ["F1", "F2"] {
+        let carries = &fuse(&found, name).carries;
+        assert!((carries.steady - amps).abs() < 1e-6, "{carries:?}");
+    }
 }

@@ -4,7 +4,7 @@
 
 use fiftytwo_calculations::loads::{LoadRow, Loads};
 use fiftytwo_calculations::{Calculations, calculate};
-use fiftytwo_scheme::{Finding, read_text};
+use fiftytwo_scheme::{Finding, Severity, read_text};
 use serde_json::Value;
 
 fn calculated(inputs: &str, legs: &str) -> Calculations {
@@ -165,7 +165,7 @@ fn an_opto_input_goes_on_where_its_resistance_and_its_diode_let_its_current_thro
                 r#"
 scheme "Opto"
 place "P" "Panel" ambient="20 C"
-supply "DC1" "{volts:.1} V DC" place="P"
+supply "DC1" "{volts:.1} V DC" range="{volts:.1} V" place="P"
 curve "opto" {{ point "1.2 V" "0 mA"; point "{far} V" "10 mA" }}
 ied "RTU" place="P" {{ input "I" on-above="10 V" off-below="5 V" least="{milli} mA" curve="opto" }}
 circuit "C" supply="DC1" {{
@@ -256,4 +256,93 @@ fn an_input_that_goes_off_only_near_zero_cannot_be_relied_on_to_drop() {
     let it = finding(&slip, "input-off-too-low");
     assert_eq!(it.help.as_deref(), Some("an input that is surely off below 12.5 V or more"));
     assert!(with("12.5 V").loads.findings.is_empty());
+}
+
+/// A motor or a heater 14 AWG away, everything at 75 °C: NEC chapter 9 table 8 has 3.14 ohm a
+/// thousand feet (304.8 m) there.
+fn far(metres: u32, size: &str, motor: &str, leg: &str) -> Calculations {
+    let text = format!(
+        r#"
+scheme "Motor"
+place "H" "House" ambient="75 C"
+place "Y" "Yard" ambient="75 C"
+supply "DC1" "125 V DC" range="105 to 140 V" place="H"
+cable "K1" from="H" to="Y" length="{metres} m" size="{size}" cores=7
+breaker "52" place="Y" closing-time="45 to 60 ms" opening-time="22 to 28 ms" {{
+    energy "spring" closings=1 charged-by="motor" charged-in="8 to 12 s"
+    motor {motor}
+    contact "LS" closed-when="spring discharged"
+}}
+circuit "Motor" supply="DC1" {{
+    feed {{ fuse "F1" "15 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "15 A" }}
+    {leg}
+}}
+"#
+    );
+    let reading = read_text("motor.kdl", &text);
+    assert!(reading.scheme.is_some(), "{:#?}", reading.findings);
+    calculate(&reading.scheme.unwrap()).unwrap()
+}
+
+const MOTOR: &str = r#"leg "M" { core "K1" 1; contact "52" "LS"; motor "52"; core "K1" 2 }"#;
+const HEATER: &str = r#"leg "H" { core "K1" 1; heater "H1" "900 W"; core "K1" 2 }"#;
+
+fn of_id<'a>(found: &'a Calculations, id: &str) -> Vec<&'a Finding> {
+    found.loads.findings.iter().filter(|it| it.id == id).collect()
+}
+
+/// Two cores of 100 m: 2 x 100 x 3.14 / 304.8 = 2.0604 ohm. The motor runs as 125 V / 6 A = 20.833
+/// ohm: 105 x 20.833 / 22.894 = 95.55 V; it starts as 125 V / 18 A = 6.944 ohm: 80.98 V.
+#[test]
+fn a_motor_at_the_end_of_a_thin_cable_is_asked_for_its_volts() {
+    let works = r#""6 A" inrush="18 A" works="100 to 140 V""#;
+    let found = far(100, "14 AWG", works, MOTOR);
+    let [row] = found.loads.motors.as_slice() else { panic!("{:?}", found.loads.motors) };
+    let ohm = 2.0 * 100.0 * 3.14 / 304.8;
+    let runs = 125.0 / 6.0;
+    assert!((row.least - 105.0 * runs / (runs + ohm)).abs() < 1e-3, "{row:?}");
+    let starts = 125.0 / 18.0;
+    let starting = 105.0 * starts / (starts + ohm);
+    assert!((row.starting.unwrap() - starting).abs() < 1e-3, "{row:?}");
+    let low = finding(&found, "motor-volts-low");
+    assert_eq!(low.severity, Severity::Finding);
+    assert!(low.message.contains("95.5 V while it runs; it works from 100 V"), "{low:?}");
+    assert!(low.why.as_ref().unwrap().contains("every motor starts, 81 V"), "{low:?}");
+    // 20.833 x (105 / 100 - 1) = 1.0417 ohm may be there: 5.208 ohm per km, so 10 AWG (1.24 ohm a
+    // thousand feet, 4.07 ohm per km; 12 AWG has 6.50) or 1.0417 / 2.0604 of 100 m = 50.56 m.
+    let help = low.help.as_ref().unwrap();
+    assert!(help.contains("10 AWG") && help.contains("50 m at the most"), "{help}");
+    for cured in [far(100, "10 AWG", works, MOTOR), far(50, "14 AWG", works, MOTOR)] {
+        assert!(of_id(&cured, "motor-volts-low").is_empty(), "{:#?}", cured.loads.findings);
+    }
+    assert_eq!(of_id(&far(51, "14 AWG", works, MOTOR), "motor-volts-low").len(), 1);
+}
+
+/// 80 % of 125 V is 100 V: the same run, but a note that names its source.
+#[test]
+fn a_motor_that_says_nothing_gets_a_note() {
+    let found = far(100, "14 AWG", r#""6 A""#, MOTOR);
+    let low = finding(&found, "motor-volts-low");
+    assert_eq!(low.severity, Severity::Note);
+    assert!(low.message.contains("80 % of 125 V, 100 V, is typical"), "{low:?}");
+    assert!(low.why.as_ref().unwrap().contains("instruction books"), "{low:?}");
+    assert!(of_id(&far(50, "14 AWG", r#""6 A""#, MOTOR), "motor-volts-low").is_empty());
+}
+
+/// 900 W at 125 V: 17.36 ohm; 105 x 17.36 / 19.42 = 93.86 V, (93.86 / 125)² = 56 % of its watts.
+#[test]
+fn a_heater_behind_a_thin_cable_stays_lukewarm() {
+    let found = far(100, "14 AWG", r#""6 A""#, HEATER);
+    let low = finding(&found, "heater-volts-low");
+    assert!(low.message.contains("93.8 V and give 56 % of its watts"), "{low:?}");
+    assert!(of_id(&far(10, "14 AWG", r#""6 A""#, HEATER), "heater-volts-low").is_empty());
+}
+
+/// One metre of 10 AWG, 8 mohm there and back: 140 x 20.833 / 20.841 = 139.95 V on a motor for 130 V.
+#[test]
+fn a_motor_for_less_than_the_charging_voltage_is_told() {
+    let found = far(1, "10 AWG", r#""6 A" works="90 to 130 V""#, MOTOR);
+    let high = finding(&found, "motor-volts-high");
+    assert!(high.message.contains("may get 140 V; it may be used up to 130 V"), "{high:?}");
 }

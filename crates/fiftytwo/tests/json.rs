@@ -106,6 +106,7 @@ circuit "One" supply="DC1" {
     leg "Coil" { fuse "F5" "15 A" curve="fast"; contact "PB1" "a1"; wire "T"; coil "K1" }
     leg "Fused lamp" { fuse "F6" "20 A"; fuse "F7" "16 A"; lamp "H3" "8 mA" }
     leg "Clamp" from="N" to="T" { diode "V1" drop="0.7 V" }
+    leg "Contact" from="P" to="T" { capacitor "C1" "10 uF"; resistor "R1" "47 ohm" power="5 W" }
 }
 circuit "Two" supply="DC2" {
     feed { fuse "F3" "15 A"; wire "P2" }

@@ -18,10 +18,11 @@ mod sizes;
 mod told;
 
 use crate::Study;
+use crate::fuses::{Fuses, OfCables};
 use fiftytwo_circuit::Wiring;
 use fiftytwo_circuit::conductor::{Sizes, ohm_per_metre, size_name};
 use fiftytwo_circuit::warmth::surely_moves_from;
-use fiftytwo_scheme::{CableId, Finding, Material, PartId};
+use fiftytwo_scheme::{CableId, Finding, Material, PartId, Scheme};
 use limit::{Limit, Question};
 use serde::Serialize;
 
@@ -99,8 +100,19 @@ pub struct SizeRow {
     pub margin: f64,
 }
 
+/// What a cable may be instead, in words: its resistance so many times what it is, `now` cores side
+/// by side.
+pub(crate) fn cures_of(
+    scheme: &Scheme,
+    fuses: &OfCables,
+    id: CableId,
+    (now, times): (usize, f64),
+) -> String {
+    told::cures(scheme, fuses, &scheme.cables[id], (now, times))
+}
+
 /// Reports on every cable that leads to a coil.
-pub fn cables(study: &Study<'_, '_>) -> Cables {
+pub fn cables(study: &Study<'_, '_>, fuses: &Fuses) -> Cables {
     let wiring = &study.machine.wiring;
     let scheme = wiring.scheme();
     let mut asked: Vec<Asked<'_, '_>> = scheme
@@ -112,12 +124,13 @@ pub fn cables(study: &Study<'_, '_>) -> Cables {
         })
         .collect();
     let mut findings = Vec::new();
+    let fuses = fuses.of_cables(scheme);
     // A diode the wrong way round is told where it stands; conductors are no cure for it.
     let supply = |coil: PartId| scheme.parts[coil].at.map(|at| scheme.circuits[at.circuit].supply);
     let shorted: Vec<_> = crate::suppression::shorted(wiring).into_iter().map(supply).collect();
     for asked in asked.iter_mut().filter(|asked| !shorted.contains(&supply(asked.coil))) {
         if asked.least < asked.needs - ROUNDING {
-            findings.push(told::cure(scheme, asked));
+            findings.push(told::cure(scheme, &fuses, asked));
         }
     }
     let reports = scheme.cables.iter().filter_map(|(id, _)| report(wiring, id, &mut asked));

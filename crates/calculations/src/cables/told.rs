@@ -2,12 +2,13 @@
 
 use super::Asked;
 use super::limit::Limit;
-use super::sizes::{self, Allowed, Thinnest, counted, told_length};
+use super::sizes::{self, Thinnest, counted, told_length};
 use crate::figures::volts;
+use crate::fuses::{OfCables, largest_fuse};
 use fiftytwo_circuit::conductor::{Sizes, size_name};
-use fiftytwo_scheme::{Cable, CableId, Finding, Material, Scheme, Severity};
+use fiftytwo_scheme::{Cable, CableId, Finding, Material, Scheme, Severity, WireSize};
 
-pub(super) fn cure(scheme: &Scheme, asked: &mut Asked<'_, '_>) -> Finding {
+pub(super) fn cure(scheme: &Scheme, fuses: &OfCables, asked: &mut Asked<'_, '_>) -> Finding {
     let name = &scheme.parts[asked.coil].name;
     let gets = format!(
         "{name} gets only {} V; it works from {} V",
@@ -24,7 +25,7 @@ pub(super) fn cure(scheme: &Scheme, asked: &mut Asked<'_, '_>) -> Finding {
         .max_by(|a, b| a.2.total_cmp(&b.2));
     let all: Vec<CableId> = asked.question.cables.iter().map(|(cable, _)| *cable).collect();
     let finding = match alone {
-        Some((cable, now, times)) => one_cable(scheme, cable, now, times, &gets),
+        Some((cable, now, times)) => one_cable(scheme, fuses, cable, (now, times), &gets),
         None => match asked.question.limit(&all) {
             Limit::Times(times) => all_cables(scheme, &asked.question.cables, times, &gets),
             Limit::NoHelp(best) => no_conductor(scheme, asked, best, &gets),
@@ -33,7 +34,13 @@ pub(super) fn cure(scheme: &Scheme, asked: &mut Asked<'_, '_>) -> Finding {
     finding.device(name)
 }
 
-fn one_cable(scheme: &Scheme, id: CableId, now: usize, times: f64, gets: &str) -> Finding {
+fn one_cable(
+    scheme: &Scheme,
+    fuses: &OfCables,
+    id: CableId,
+    (now, times): (usize, f64),
+    gets: &str,
+) -> Finding {
     let cable = &scheme.cables[id];
     let allowed = sizes::allowed(scheme, cable, now, times);
     let (_, hot) = sizes::temperatures(scheme, cable);
@@ -51,11 +58,18 @@ fn one_cable(scheme: &Scheme, id: CableId, now: usize, times: f64, gets: &str) -
         volts(hot),
         volts_like(allowed.ohm_one_way)
     ))
-    .help(cures(cable, &allowed))
+    .help(cures(scheme, fuses, cable, (now, times)))
 }
 
-/// "8 AWG (10 mm2), or two 10 AWG side by side, or 410 m at the most; in aluminium 6 AWG (16 mm2)".
-fn cures(cable: &Cable, allowed: &Allowed) -> String {
+/// "8 AWG (10 mm2), or two 10 AWG side by side, or 410 m at the most; in aluminium 6 AWG (16 mm2)";
+/// where the thinnest that passes is too thin for its fuse, what both would be.
+pub(super) fn cures(
+    scheme: &Scheme,
+    fuses: &OfCables,
+    cable: &Cable,
+    (now, times): (usize, f64),
+) -> String {
+    let allowed = &sizes::allowed(scheme, cable, now, times);
     let present = size_name(cable.size);
     let Thinnest { copper_awg, copper_mm2, aluminium_awg, aluminium_mm2 } = &allowed.thinnest;
     let metric = Sizes::of(cable.size) == Sizes::Mm2;
@@ -74,7 +88,13 @@ fn cures(cable: &Cable, allowed: &Allowed) -> String {
     };
     let mut cures = Vec::new();
     match own {
-        Some(own) => cures.push(own),
+        Some(own) => {
+            let fused = fuses.get(&cable.name);
+            let and_fuse = fused.and_then(|(fuse, rating)| {
+                with_fuse(scheme, cable, (now, times), (fuse.as_str(), *rating))
+            });
+            cures.push(own + &and_fuse.unwrap_or_default());
+        }
         None => cures.push("no single standard conductor is thick enough".to_owned()),
     }
     if allowed.side_by_side < u32::MAX {
@@ -85,6 +105,35 @@ fn cures(cable: &Cable, allowed: &Allowed) -> String {
     }
     let aluminium = other.map_or_else(String::new, |size| format!("; in {other_named} {size}"));
     format!("{}{aluminium}", cures.join(", or "))
+}
+
+/// Where the thinnest conductor that passes allows no fuse as large as the present one: " with F3 of
+/// 20 A at the most, or 10 AWG with F3 as it is (30 A)".
+fn with_fuse(
+    scheme: &Scheme,
+    cable: &Cable,
+    (now, times): (usize, f64),
+    (fuse, rating): (&str, f64),
+) -> Option<String> {
+    let (sizes, material) = (Sizes::of(cable.size), cable.material);
+    let thinnest = sizes::thinnest(scheme, cable, sizes, material, times)?;
+    let cores = f64::from(u32::try_from(now.max(1)).unwrap_or(1));
+    let largest = |size| largest_fuse(size, material).map(|amps| amps * cores);
+    let allows = largest(thinnest)?;
+    if rating <= allows * (1.0 + 1e-9) {
+        return None;
+    }
+    let thicker = sizes.standard(material).into_iter().skip_while(|size| *size != thinnest);
+    let enough = |size: &WireSize| largest(*size).is_some_and(|amps| amps >= rating);
+    let own = match thicker.clone().find(enough) {
+        Some(size) => format!(
+            ", or {} with {fuse} as it is ({} A)",
+            size_name(size),
+            crate::figures::digits(rating, 3)
+        ),
+        None => String::new(),
+    };
+    Some(format!(" with {fuse} of {} A at the most{own}", crate::figures::digits(allows, 3)))
 }
 
 fn all_cables(scheme: &Scheme, cables: &[(CableId, usize)], times: f64, gets: &str) -> Finding {

@@ -60,7 +60,7 @@ const MM2: [(f64, f64); 12] = [
 const ALUMINIUM: f64 = 0.78;
 
 /// The largest fuse before one conductor of that size, A; none: not in the tables.
-pub(super) fn largest_fuse(size: WireSize, material: Material) -> Option<f64> {
+pub(crate) fn largest_fuse(size: WireSize, material: Material) -> Option<f64> {
     let copper = material == Material::Copper;
     match size {
         WireSize::Awg(gauge) => {

@@ -7,7 +7,9 @@
 //! its least resistance, without the drop in cables. Coils with `max-on`, and coils of breakers and
 //! lockouts, count for that time (1 s if none is written: common practice, no source), motors with
 //! their starting current for `starts-in` (0.5 s if not written: common practice, no source),
-//! filaments with their cold current for 0.1 s (from memory); everything else counts for ever.
+//! filaments with their cold current for 0.1 s (from memory); everything else counts for ever. Lamps,
+//! inputs and relays across a contact or in front of a coil (`across`) count with the most that they
+//! draw in any rest position.
 //! Coils in series (a target relay before a trip coil) carry one current: it counts once, at the coil
 //! of the most ohms, through the resistances of the way. Moments begin together. The share used up is the sum, over the stretches of time, of the stretch
 //! over the least melting time at its current (linear accumulation; common practice, no source).
@@ -69,7 +71,7 @@ pub(super) struct Asked<'a, 's> {
 pub(super) fn carries(
     asked: Asked<'_, '_>,
     supply: &Supply,
-    behind: &[PartId],
+    (behind, across): (&[PartId], &[(PartId, f64)]),
     times: Option<&TimeCurrent>,
 ) -> Carries {
     let mut found = Carries {
@@ -82,6 +84,12 @@ pub(super) fn carries(
     };
     for &id in behind {
         add(asked, supply, id, behind, &mut found);
+    }
+    for &(id, amps) in across {
+        found.steady += amps;
+        if amps > found.greatest_steady.as_ref().map_or(0.0, |(_, most)| *most) {
+            found.greatest_steady = Some((asked.scheme.parts[id].name.clone(), amps));
+        }
     }
     found.moments.sort_by(|a, b| a.seconds.total_cmp(&b.seconds));
     found.most = found.steady + found.moments.iter().map(|moment| moment.amps).sum::<f64>();

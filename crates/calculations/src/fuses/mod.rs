@@ -23,16 +23,17 @@ mod told;
 
 use curve::TimeCurrent;
 use fiftytwo_circuit::Wiring;
-use fiftytwo_circuit::bench::Bench;
+use fiftytwo_circuit::bench::{Bench, Ends};
 use fiftytwo_circuit::conductor::size_name;
 use fiftytwo_scheme::arena::Id;
-use fiftytwo_scheme::{Finding, PartId, PartKind, Scheme, Supply, SupplyId};
+use fiftytwo_scheme::{DeviceKind, Finding, Part, PartId, PartKind, Scheme, Supply, SupplyId};
 use grid::Grid;
 use load::Asked;
 use serde::Serialize;
 use short::{FarEnd, Poles, Short};
 use std::collections::BTreeMap;
 
+pub(crate) use conductors::largest_fuse;
 pub use load::{Carries, Moment};
 pub use selective::{Selective, Upstream};
 
@@ -52,10 +53,33 @@ pub struct Fuses {
     /// `short-may-last`, `fuse-points-below-rating`, `fuse-overloaded`, `fuse-melts-at-inrush`,
     /// `fuse-inrush-not-judged`, `short-not-cleared`, `short-overheats-cable`,
     /// `fuses-not-selective`, `selectivity-not-known`, `fuse-too-large`, `fuse-below-load`,
-    /// `trips-on-one-fuse`, `fuses-of-a-pair-differ`, `fuse-not-judged`, `cable-unfused`.
+    /// `trips-on-one-fuse`, `fuses-of-a-pair-differ`, `fuse-in-one-pole`,
+    /// `fuse-not-judged`, `cable-unfused`.
     #[serde(skip)]
     pub findings: Vec<Finding>,
 }
+
+impl Fuses {
+    /// For each cable that cores of it have a nearest fuse, the largest of these, and its rating, A.
+    pub(crate) fn of_cables(&self, scheme: &Scheme) -> OfCables {
+        let mut found = OfCables::new();
+        for fuse in &self.fuses {
+            for core in &fuse.protects {
+                let part = scheme.part_named(core).map(|id| &scheme.parts[id].kind);
+                let Some(PartKind::Core(core)) = part else { continue };
+                let cable = scheme.cables[core.cable].name.clone();
+                let entry = found.entry(cable).or_insert_with(|| (fuse.fuse.clone(), fuse.rating));
+                if fuse.rating > entry.1 {
+                    *entry = (fuse.fuse.clone(), fuse.rating);
+                }
+            }
+        }
+        found
+    }
+}
+
+/// By cable: the largest of the nearest fuses of its cores, and its rating, A.
+pub(crate) type OfCables = BTreeMap<String, (String, f64)>;
 
 /// One fuse.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -142,6 +166,7 @@ pub fn fuses(study: &crate::Study<'_, '_>) -> Fuses {
         ends: Vec::new(),
         times: BTreeMap::new(),
         needs: BTreeMap::new(),
+        at_rest: at_rest(study),
         told: Vec::new(),
         found: Fuses {
             fuses: Vec::new(),
@@ -154,6 +179,31 @@ pub fn fuses(study: &crate::Study<'_, '_>) -> Fuses {
     panel.found
 }
 
+/// Supplies high, everything cold. A position that can't be solved is told elsewhere.
+fn at_rest(study: &crate::Study<'_, '_>) -> Vec<f64> {
+    let scheme = study.scheme();
+    let mut most = vec![0.0_f64; scheme.parts.len()];
+    for rest in &study.rest {
+        let setup = rest.setup(&study.bench).at(Ends::MOST);
+        let Ok(readings) = study.bench.solve(&setup) else { continue };
+        for (id, part) in scheme.placed() {
+            let momentary = |part: &Part| {
+                let kind = part.device.map(|device| &scheme.devices[device].kind);
+                matches!(kind, Some(DeviceKind::Breaker { .. } | DeviceKind::Lockout { .. }))
+            };
+            let steady = match &part.kind {
+                PartKind::Lamp(_) | PartKind::Input(_) => true,
+                PartKind::Coil(coil) => coil.max_on.is_none() && !momentary(part),
+                _ => false,
+            };
+            if steady && let Some(amps) = readings.amps(id) {
+                most[id.index()] = most[id.index()].max(amps.abs());
+            }
+        }
+    }
+    most
+}
+
 struct Panel<'a, 's> {
     scheme: &'s Scheme,
     bench: &'a Bench<'s>,
@@ -164,6 +214,8 @@ struct Panel<'a, 's> {
     times: BTreeMap<usize, Times>,
     /// The greatest current of one load behind each fuse, A.
     needs: BTreeMap<usize, f64>,
+    /// By part: the most current of a lamp, an input or a relay in any rest position, A.
+    at_rest: Vec<f64>,
     told: Vec<told::OfCore>,
     found: Fuses,
 }
@@ -205,7 +257,7 @@ impl<'a, 's> Panel<'a, 's> {
             let behind = self.behind(id, supply);
             let needs = behind.iter().map(|load| {
                 let supply = &self.scheme.supplies[supply];
-                load::carries(self.asked(), supply, &[*load], None).most
+                load::carries(self.asked(), supply, (&[*load], &[]), None).most
             });
             self.needs.insert(id.index(), needs.fold(0.0, f64::max));
         }
@@ -237,8 +289,10 @@ impl<'a, 's> Panel<'a, 's> {
             let poles = self.poles.get(self.scheme.circuits[at.circuit].supply.index())?;
             poles.belongs_to_plus(at.from).or_else(|| poles.belongs_to_plus(at.to))
         };
-        let differ = pairs::differ(self.scheme, &self.found.fuses, in_plus);
+        let differ = pairs::differ(self.scheme, &self.found.fuses, &in_plus);
         self.found.findings.extend(differ);
+        let lone = pairs::in_one_pole(self.scheme, &self.found.fuses, in_plus);
+        self.found.findings.extend(lone);
         self.not_judged();
         self.found.typical.sort();
         self.found.typical.dedup();
@@ -338,7 +392,13 @@ impl<'a, 's> Panel<'a, 's> {
         let supply_id = scheme.circuits[at.circuit].supply;
         let supply = &scheme.supplies[supply_id];
         let behind = self.behind(id, supply_id);
-        let carries = load::carries(self.asked(), supply, &behind, times.any());
+        let dead = self.dead(id, supply_id, &behind);
+        let across: Vec<(PartId, f64)> = dead
+            .iter()
+            .filter(|load| !behind.contains(load))
+            .map(|load| (*load, self.at_rest.get(load.index()).copied().unwrap_or(0.0)))
+            .collect();
+        let carries = load::carries(self.asked(), supply, (&behind, &across), times.any());
         let protects: Vec<PartId> = self
             .ends
             .iter()
@@ -356,7 +416,7 @@ impl<'a, 's> Panel<'a, 's> {
             has_points: times.own.is_some(),
             points_begin: times.own.as_ref().and_then(TimeCurrent::opens_from),
             carries,
-            takes_away: self.dead(id, supply_id, &behind),
+            takes_away: dead.iter().map(|load| self.name(*load).to_owned()).collect(),
             upstream: self.upstream(id, supply_id),
             thinnest: self.thinnest(&protects),
             protects: protects.iter().map(|core| self.name(*core).to_owned()).collect(),
@@ -379,7 +439,7 @@ impl<'a, 's> Panel<'a, 's> {
     fn largest(&self, behind: &[PartId], supply: &Supply) -> Option<(String, f64, f64)> {
         let of_coil = behind.iter().filter_map(|id| {
             let PartKind::Coil(_) = &self.scheme.parts[*id].kind else { return None };
-            let own = load::carries(self.asked(), supply, &[*id], None);
+            let own = load::carries(self.asked(), supply, (&[*id], &[]), None);
             let moment = own.moments.into_iter().next()?;
             let amps = load::alone(self.asked(), supply, *id)?;
             Some((moment.load, amps, moment.seconds))
@@ -425,7 +485,7 @@ impl<'a, 's> Panel<'a, 's> {
 
     /// What goes dead with the fuse: what hangs behind it, and what stands across contacts or in
     /// front of a coil (with every contact closed such a lamp or input has both ends on one pole).
-    fn dead(&self, fuse: PartId, supply: SupplyId, behind: &[PartId]) -> Vec<String> {
+    fn dead(&self, fuse: PartId, supply: SupplyId, behind: &[PartId]) -> Vec<PartId> {
         let data = &self.scheme.supplies[supply];
         let loads: Vec<(PartId, (usize, usize))> = self
             .scheme
@@ -442,7 +502,7 @@ impl<'a, 's> Panel<'a, 's> {
         let of =
             |index: usize, id: PartId| behind.contains(&id) || (with[index] && !without[index]);
         let dead = loads.iter().enumerate().filter(|(index, (id, _))| of(*index, *id));
-        dead.map(|(_, (id, _))| self.name(*id).to_owned()).collect()
+        dead.map(|(_, (id, _))| *id).collect()
     }
 
     fn upstream(&self, id: PartId, supply: SupplyId) -> Option<Upstream> {
@@ -512,7 +572,7 @@ impl<'a, 's> Panel<'a, 's> {
         let thin = protects.iter().filter_map(|id| {
             let PartKind::Core(core) = &scheme.parts[*id].kind else { return None };
             let cable = &scheme.cables[core.cable];
-            let one = conductors::largest_fuse(cable.size, cable.material)?;
+            let one = largest_fuse(cable.size, cable.material)?;
             Some(Thin {
                 core: scheme.parts[*id].name.clone(),
                 cable: cable.name.clone(),

@@ -13,7 +13,9 @@
 //! piece; standing on another is one more addition, so that conductance is only ever added and
 //! nothing cancels. No answer is given by a piece that does not hold.
 
+use super::exact::Exact;
 use super::joined::Joined;
+use fiftytwo_circuit::network::Network;
 
 /// Between two nodes: `siemens * (v_a - v_b) + amps` amperes from `a` to `b`.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -64,6 +66,8 @@ pub struct Parts {
     pub links: Vec<Link>,
     /// Characteristics that bend.
     pub bends: Vec<Bend>,
+    /// The same as the bench has it, for where no pieces are found that hold.
+    pub whole: Option<Network>,
 }
 
 /// Something added between two nodes: `v_a - v_b = ohm * i + volt` with `i` from `a` to `b`.
@@ -106,7 +110,10 @@ pub struct Field {
     bends: Vec<Bend>,
     /// The flattest piece of each bend, and the one it stands on when nothing is added.
     flattest: Vec<usize>,
-    stands: Vec<usize>,
+    /// None: not even that was found by pieces.
+    stands: Option<Vec<usize>>,
+    reference: usize,
+    whole: Option<Network>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -130,6 +137,7 @@ pub struct Changed<'f> {
     field: &'f Field,
     added: Vec<Put>,
     amps: Vec<f64>,
+    exact: Option<Exact>,
 }
 
 /// One row of the small system: `volts * (v_a - v_b) - ohm * i = right`, with `i` from `a` to `b`.
@@ -151,7 +159,12 @@ impl Field {
     /// [`FieldFault::Shorted`], [`FieldFault::Unsettled`].
     pub fn new(parts: &Parts) -> Result<Self, FieldFault> {
         let mut field = Self::on_flattest(parts)?;
-        field.stands = field.settle(&[])?;
+        field.stands = match field.settle(&[]) {
+            Ok(stands) => Some(stands),
+            Err(FieldFault::Unsettled) if field.whole.is_some() => None,
+            Err(fault) => return Err(fault),
+        };
+        field.with(&[])?;
         Ok(field)
     }
 
@@ -220,8 +233,17 @@ impl Field {
                 row.iter().zip(&into).map(|(ohm, amps)| ohm * amps).sum()
             })
             .collect();
-        let stands = flattest.clone();
-        Ok(Self { places, rows, base, impedance, bends: parts.bends.clone(), flattest, stands })
+        Ok(Self {
+            places,
+            rows,
+            base,
+            impedance,
+            bends: parts.bends.clone(),
+            stands: Some(flattest.clone()),
+            flattest,
+            reference: parts.reference,
+            whole: parts.whole.clone(),
+        })
     }
 
     /// The potential with every bend on its flattest piece, V.
@@ -265,8 +287,17 @@ impl Field {
     /// # Errors
     /// [`FieldFault::Contradiction`], [`FieldFault::Unsettled`].
     pub fn with(&self, added: &[Added]) -> Result<Changed<'_>, FieldFault> {
-        let stands = if self.bends.is_empty() { Vec::new() } else { self.settle(added)? };
-        self.changed(added, &stands)
+        if self.bends.is_empty() {
+            return self.changed(added, &[]);
+        }
+        match (self.settle(added), &self.whole) {
+            (Ok(stands), _) => self.changed(added, &stands),
+            (Err(FieldFault::Unsettled), Some(whole)) => {
+                let exact = Some(Exact::new(whole, self.reference, added)?);
+                Ok(Changed { field: self, added: Vec::new(), amps: Vec::new(), exact })
+            }
+            (Err(fault), _) => Err(fault),
+        }
     }
 
     /// Volts across one thing added per ampere through another, ohm.
@@ -277,9 +308,10 @@ impl Field {
 
     /// The pieces that hold with things added.
     fn settle(&self, added: &[Added]) -> Result<Vec<usize>, FieldFault> {
-        match self.walk(added)? {
+        let from = self.stands.as_ref().ok_or(FieldFault::Unsettled)?;
+        match self.walk(from, added)? {
             Some(stands) => Ok(stands),
-            None => self.by_least_index(added),
+            None => self.by_least_index(from, added),
         }
     }
 
@@ -287,8 +319,8 @@ impl Field {
     /// only to the first end of a piece on the way; there the neighbour takes over (J. Katzenelson,
     /// "An algorithm for solving nonlinear resistor networks", Bell System Technical Journal, 1965).
     /// None: several ends met in one point and it went round.
-    fn walk(&self, added: &[Added]) -> Result<Option<Vec<usize>>, FieldFault> {
-        let mut stands = self.stands.clone();
+    fn walk(&self, from: &[usize], added: &[Added]) -> Result<Option<Vec<usize>>, FieldFault> {
+        let mut stands = from.to_vec();
         let before = self.changed(&[], &stands)?;
         let across = |state: &Changed<'_>| -> Vec<Option<f64>> {
             self.bends.iter().map(|bend| state.between(bend.a, bend.b)).collect()
@@ -323,8 +355,8 @@ impl Field {
 
     /// Moves only the first bend that does not fit, by one piece (least-index rule of complementary
     /// pivoting).
-    fn by_least_index(&self, added: &[Added]) -> Result<Vec<usize>, FieldFault> {
-        let mut stands = self.stands.clone();
+    fn by_least_index(&self, from: &[usize], added: &[Added]) -> Result<Vec<usize>, FieldFault> {
+        let mut stands = from.to_vec();
         for change in 0..MOST_CHANGES {
             let keeps = if change < MOST_CHANGES / 2 { KEEPS } else { KEEPS_AT_LAST };
             let changed = self.changed(added, &stands)?;
@@ -371,7 +403,7 @@ impl Field {
         if !amps.iter().all(|amps| amps.is_finite()) {
             return Err(FieldFault::Contradiction);
         }
-        Ok(Changed { field: self, added: all, amps })
+        Ok(Changed { field: self, added: all, amps, exact: None })
     }
 
     /// The small system of what is added. Where an end floats no current finds a way back.
@@ -395,6 +427,9 @@ impl Changed<'_> {
     /// The potential of a node, V above the reference; none: nothing joins the two.
     pub fn potential(&self, node: usize) -> Option<f64> {
         let base = self.field.flat(node)?;
+        if let Some(exact) = &self.exact {
+            return exact.potential(node);
+        }
         let shift: f64 = self
             .added
             .iter()
@@ -411,18 +446,25 @@ impl Changed<'_> {
     }
     /// The current through something added, A from its first node to its second.
     pub fn amps(&self, added: usize) -> f64 {
-        self.amps.get(added).copied().unwrap_or(0.0)
+        let exact = self.exact.as_ref().map(|exact| exact.amps(added));
+        exact.or(self.amps.get(added).copied()).unwrap_or(0.0)
     }
     /// Volts at a node per ampere into it, with the additions, ohm: what a capacitance between the
     /// node and the reference discharges through.
     pub fn ohm_at(&self, node: usize) -> f64 {
-        self.ohm_with(node, &self.added)
+        match &self.exact {
+            Some(exact) => exact.ohm_at(node, false).unwrap_or(f64::INFINITY),
+            None => self.ohm_with(node, &self.added),
+        }
     }
-    /// The same on the same pieces without one of the things added (by its number).
-    pub fn ohm_at_without(&self, node: usize, without: usize) -> f64 {
+    /// The same on the same pieces without the last of `count` things added.
+    pub fn ohm_at_without_last(&self, node: usize, count: usize) -> f64 {
+        if let Some(exact) = &self.exact {
+            return exact.ohm_at(node, true).unwrap_or(f64::INFINITY);
+        }
         let mut added = self.added.clone();
-        if without < added.len() {
-            added.remove(without);
+        if (1..=added.len()).contains(&count) {
+            added.remove(count - 1);
         }
         self.ohm_with(node, &added)
     }

@@ -98,15 +98,26 @@ pub(super) fn islands(
             reference: supply.minus.index(),
             ..Parts::default()
         };
+        let mut whole = Network::new(parts.nodes);
         for (index, branch) in network.branches().iter().enumerate() {
             let (a, b) = branch.nodes();
             if here(&mut hangs, a) && here(&mut hangs, b) {
-                match (branch, fuse_ohm) {
-                    (Branch::Switch { closed: true, .. }, Some(ohm)) if fuses.contains(&(a, b)) => {
+                match (branch, fuse_ohm, network.curve_of(index)) {
+                    (Branch::Switch { closed: true, .. }, Some(ohm), _)
+                        if fuses.contains(&(a, b)) =>
+                    {
                         parts.links.push(resistor(a, b, ohm));
+                        whole.resistor(a, b, ohm);
+                        continue;
                     }
-                    _ => put(&mut parts, branch, network.curve_of(index)),
+                    (Branch::Curve { .. }, _, Some(curve)) => {
+                        whole.curve(a, b, curve.clone());
+                    }
+                    _ => {
+                        whole.add(*branch);
+                    }
                 }
+                put(&mut parts, branch, network.curve_of(index));
             }
         }
         let mut farad = 0.0;
@@ -120,8 +131,12 @@ pub(super) fn islands(
                     [(supply.plus, detector.legs.plus), (supply.minus, detector.legs.minus)]
                 {
                     parts.links.push(resistor(pole.index(), ground, ohm));
+                    whole.resistor(pole.index(), ground, ohm);
                 }
             }
+        }
+        if !parts.bends.is_empty() {
+            parts.whole = Some(whole);
         }
         let field = Field::new(&parts).map_err(|fault| IslandFault::Field(id, fault))?;
         let mut points: Vec<(Point, Vec<NodeId>)> = Vec::new();

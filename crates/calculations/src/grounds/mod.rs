@@ -16,9 +16,11 @@ pub mod bridge;
 mod detectors;
 pub mod discharge;
 mod effect;
+mod exact;
 pub mod field;
 mod figures;
 mod follow;
+mod grounded;
 mod island;
 mod joined;
 mod pairs;
@@ -36,7 +38,7 @@ use fiftytwo_scheme::{CurrentKind, Finding, SupplyId};
 use serde::Serialize;
 
 pub(crate) use alike::Alike;
-pub use assumed::TYPICAL_LEG;
+pub use assumed::{TYPICAL_LEG, TYPICAL_STILL};
 pub use detectors::{Alarm, DetectorReport};
 pub use effect::{How, Moved};
 pub use follow::Outcome;
@@ -70,7 +72,7 @@ pub struct Grounds {
     /// What is covered and what not, in words.
     pub covers: Vec<String>,
     /// `ground-moves`, `ground-holds`, `two-ground-detectors`, `ground-detector-too-strong`,
-    /// `coil-rests-at-plus`, `input-threshold-not-declared`, `grounds-not-computed`.
+    /// `coil-rests-at-plus`, `ground-shorts-supply`, `input-threshold-not-declared`, `grounds-not-computed`.
     #[serde(skip)]
     pub findings: Vec<Finding>,
 }
@@ -145,6 +147,7 @@ pub fn grounds(study: &Study<'_, '_>) -> Grounds {
     findings.extend(telling::no_answers(scheme, &singles.faults));
     findings.extend(pair_faults.iter().map(|fault| fault.finding(scheme)));
     findings.extend(detector_findings);
+    findings.extend(grounded::shorts(study));
     findings.extend(resting_findings);
     typical.extend(telling::undeclared(scheme));
     Grounds {

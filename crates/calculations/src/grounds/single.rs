@@ -131,9 +131,20 @@ pub(super) fn singles(
             let Some(before) = tried.before() else { continue };
             for nodes in &island.points {
                 let Some(&node) = nodes.first() else { continue };
+                // The grounded pole of a supply: a ground there changes nothing.
+                let grounded = study
+                    .bench
+                    .supply_of(node)
+                    .is_some_and(|supply| scheme.supplies[supply].grounded);
+                if grounded && island.field.point(node.index()) == island.field.point(island.ground)
+                {
+                    continue;
+                }
                 for &ohm in ohms {
                     let states = match tried.states(node, ohm, before.ground) {
                         Ok(states) => states,
+                        // A short of a grounded supply is told as what it blows.
+                        Err(FieldFault::Contradiction) if grounded => break,
                         Err(fault) => {
                             let supply = study.bench.supply_of(node);
                             result.faults.push(Unanswered {
@@ -348,7 +359,7 @@ impl<'a> Tried<'a, '_, '_> {
         // ends is taken.
         let mut ohm = last.ohm_at(island.ground);
         if let Some(first) = first.as_ref().filter(|_| island.field.bends_anywhere()) {
-            ohm = ohm.max(first.ohm_at_without(island.ground, 1));
+            ohm = ohm.max(first.ohm_at_without_last(island.ground, 2));
         }
         let tau = island.farad * ohm;
         Ok(States { first, last, tau })

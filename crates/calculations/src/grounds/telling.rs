@@ -36,7 +36,7 @@ pub(super) fn not_computed(
                 ),
                 FieldFault::Unsettled | FieldFault::Contradiction => (
                     format!(
-                        "no voltages fit the curves of {} there ({corner})",
+                        "has no voltages that fit the curves of {} there ({corner})",
                         words::list(&bent)
                     ),
                     "check the points of these curves, or leave one out and compare".to_owned(),
@@ -137,9 +137,11 @@ pub(super) fn single_findings(scheme: &Scheme, singles: &Singles) -> Vec<Finding
         let mut finding = Finding::note(
             "input-threshold-not-declared",
             format!(
-                "{count} inputs declare no thresholds ({}{}): one ground may move them",
+                "{count} {} no thresholds ({}{}): one ground may move {}",
+                if count == 1 { "input declares" } else { "inputs declare" },
                 first.join(", "),
-                if count > 3 { ", …" } else { "" }
+                if count > 3 { ", …" } else { "" },
+                if count == 1 { "it" } else { "them" }
             ),
         )
         .why(
@@ -206,8 +208,11 @@ fn one(scheme: &Scheme, grounds: &[&OneGround]) -> Option<Finding> {
             .to_owned()
     };
     let declared = if moves.declared { "" } else { " (typical: not declared)" };
+    // The figures are those of the worst resistance.
+    let solid = if worst.up_to_ohm > 0.0 { " with a solid one" } else { "" };
     let text = format!(
-        "with {ohm} on {wire}{others}, {} {does}{lasts}{comes}: {} across it, {passed} {}{declared}",
+        "with {ohm} on {wire}{others}, {} {does}{lasts}{comes}: {} across it{solid}, {passed} \
+         {}{declared}",
         moves.part,
         words::volts(volts),
         words::volts(moves.threshold),
@@ -337,8 +342,8 @@ pub(super) fn undeclared(scheme: &Scheme) -> Vec<String> {
     }
     if !relays.is_empty() {
         words.push(format!(
-            "{}: no dropout declared, taken to stay from 10 % of nominal (typical, a glossary of \
-             relays)",
+            "{}: no dropout declared, under a ground taken to stay from 10 % of nominal (typical, a \
+             glossary of relays)",
             relays.join(", ")
         ));
     }

@@ -91,7 +91,7 @@ fn battery_and_coil(volt: f64, legs: Legs, coil: f64) -> Field {
         reference: 2,
         joins: vec![(1, 2, volt)],
         links: vec![resistor(1, 0, legs.plus), resistor(2, 0, legs.minus), resistor(3, 2, coil)],
-        bends: Vec::new(),
+        ..Parts::default()
     })
     .unwrap()
 }
@@ -247,7 +247,7 @@ fn additions_agree_with_a_full_matrix_solved_anew() {
             .map(|_| diode(1 + random(nodes as u64 - 1), 3 + random(nodes as u64 - 3)))
             .filter(|bend| bend.a != bend.b)
             .collect();
-        let parts = Parts { nodes, reference: 2, joins: Vec::new(), links, bends };
+        let parts = Parts { nodes, reference: 2, joins: Vec::new(), links, bends, whole: None };
         let field = Field::new(&parts).unwrap();
         let (a, b) = (3 + random(nodes as u64 - 3), 1 + random(nodes as u64 - 1));
         let ohm = [1.0, 1e3, 5e3, 20e3][random(4)];
@@ -432,6 +432,7 @@ fn pieces_of_one_slope_are_no_exception() {
                 Link { a: 3, b: 0, siemens: 1.0, amps: 0.0 },
             ],
             bends: vec![Bend { a: 2, b: 3, pieces }],
+            whole: None,
         })
         .unwrap();
         let healthy = field.with(&[]).unwrap().between(2, 3).unwrap();

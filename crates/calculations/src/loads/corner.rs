@@ -6,7 +6,7 @@
 
 use crate::Study;
 use crate::shown::Thresholds;
-use fiftytwo_circuit::{BenchFault, Ends, Readings, Setup, Stand, Warmth};
+use fiftytwo_circuit::{BenchFault, Ends, Setup, Stand, Warmth};
 use fiftytwo_scheme::{PartId, PartKind};
 
 /// Less than this share of a change is none: what the solver rounds.
@@ -89,38 +89,45 @@ pub(crate) fn extreme(
         });
     }
     let others = spreading(study, setup, part)?;
-    let (readings, worst) = corner(study, setup, part, &others, most, true)?;
+    let (ends, far) = if most { (Ends::MOST, Warmth::Hot) } else { (Ends::LEAST, Warmth::Cold) };
+    let begin = setup.clone().at(ends);
+    let first = at(study, &begin, part)?;
+    let corner = |value: fn(&Extreme) -> f64| {
+        corner(study, (&begin, first), part, (&others, far), (most, value))
+    };
+    let by_amps = corner(|it| it.amps)?;
     // A lamp is judged by its current, and has the volts that belong to it.
     if let PartKind::Lamp(_) = study.scheme().parts[part].kind {
-        return Ok(Extreme { volts: super::of(&readings, part, false), amps: worst });
+        return Ok(by_amps);
     }
-    let (_, volts) = corner(study, setup, part, &others, most, false)?;
-    Ok(Extreme { volts, amps: worst })
+    Ok(Extreme { volts: corner(|it| it.volts)?.volts, amps: by_amps.amps })
 }
 
-fn corner<'b>(
-    study: &'b Study<'_, '_>,
-    setup: &Setup,
+/// What a part gets in a setup.
+fn at(study: &Study<'_, '_>, setup: &Setup, part: PartId) -> Result<Extreme, BenchFault> {
+    let readings = study.bench.solve(setup)?;
+    Ok(Extreme { volts: super::of(&readings, part, false), amps: super::of(&readings, part, true) })
+}
+
+/// From one corner on, each of the others in turn at its far end where that is worse.
+fn corner(
+    study: &Study<'_, '_>,
+    (begin, first): (&Setup, Extreme),
     part: PartId,
-    others: &[PartId],
-    most: bool,
-    by_amps: bool,
-) -> Result<(Readings<'b>, f64), BenchFault> {
-    let value = |readings: &Readings<'_>| super::of(readings, part, by_amps);
-    let (ends, far) = if most { (Ends::MOST, Warmth::Hot) } else { (Ends::LEAST, Warmth::Cold) };
-    let mut setup = setup.clone().at(ends);
-    let mut worst = study.bench.solve(&setup)?;
+    (others, far): (&[PartId], Warmth),
+    (most, value): (bool, fn(&Extreme) -> f64),
+) -> Result<Extreme, BenchFault> {
+    let (mut setup, mut worst) = (begin.clone(), first);
     for &other in others {
         let tried = setup.clone().with_apart(other, Stand::At(far));
-        let got = study.bench.solve(&tried)?;
+        let got = at(study, &tried, part)?;
         let (now, known) = (value(&got), value(&worst));
         let worse = if most { now > known * (1.0 + SAME) } else { now < known * (1.0 - SAME) };
         if worse {
             (setup, worst) = (tried, got);
         }
     }
-    let worst_value = value(&worst);
-    Ok((worst, worst_value))
+    Ok(worst)
 }
 
 /// The part itself and the loads of its section that carry current, as far as their tolerances

@@ -3,7 +3,7 @@
 //! **In:** a [`Study`]. **Out:** for each placed lamp and input one [`LoadRow`]: the least it gets
 //! where it is on (supplies low) and the most it ever gets (supplies high), of volts and current each
 //! with every tolerance at the end that is worse for it, against its thresholds and its rating; for each overload element the running
-//! current of its motors; findings with a cure in ohms, volts or amperes.
+//! current of its motors; for each motor and heater the volts it gets; findings with a cure in ohms, volts or amperes.
 //! **Never here:** what a lamp or input does to a coil in series with it (that is `monitors`),
 //! grounds, time.
 //!
@@ -15,11 +15,14 @@ mod elements;
 mod judge;
 mod kept;
 pub(crate) mod less;
+mod motors;
 
 pub use elements::ElementRow;
+pub use motors::MotorRow;
 
 pub(crate) use judge::series_resistor;
 
+use crate::fuses::Fuses;
 use crate::shown::{Shown, Thresholds};
 use crate::{RestPosition, Study};
 use corner::{Extreme, extreme, lacking};
@@ -45,6 +48,8 @@ pub struct Loads {
     pub rows: Vec<LoadRow>,
     /// Every placed overload element with a rated current, in source order.
     pub elements: Vec<ElementRow>,
+    /// Every placed motor and heater that a way leads to, in source order.
+    pub motors: Vec<MotorRow>,
     /// What the lamps show in each rest position, at nominal voltage.
     pub lamps: Vec<LampsAt>,
     /// Findings, each with its cure.
@@ -193,7 +198,7 @@ pub(crate) fn is_filament(part: &Part) -> bool {
 }
 
 /// Calculates everything about lamps and inputs. `told` are parts whose weakness is told already.
-pub fn loads(study: &Study<'_, '_>, told: &[String]) -> Loads {
+pub fn loads(study: &Study<'_, '_>, told: &[String], fuses: &Fuses) -> Loads {
     let scheme = study.scheme();
     let mut findings = Vec::new();
     let mut rests: Vec<Solved<'_>> = Vec::new();
@@ -244,8 +249,9 @@ pub fn loads(study: &Study<'_, '_>, told: &[String]) -> Loads {
     }
     not_off(study, stay_on, &mut findings);
     let elements = elements::rows(study, &mut findings);
+    let motors = motors::rows(study, &fuses.of_cables(scheme), &mut findings);
     let lamps = study.rest.iter().filter_map(|rest| lamps(study, rest)).collect();
-    Loads { rows, elements, lamps, findings }
+    Loads { rows, elements, motors, lamps, findings }
 }
 
 /// What the lamps show in a position; none where there are no lamps or it can't be solved.

@@ -272,8 +272,8 @@ impl Levels {
         let releases_below = coil.dropout.as_ref().map_or_else(
             || {
                 typical.push(format!(
-                    "{name} says no dropout: taken to let go below 5 % of {} (from memory of IEC \
-                     61810-1)",
+                    "{name} says no dropout: behind monitors taken to let go surely below 5 % of {} \
+                     (from memory of IEC 61810-1)",
                     crate::words::volts(rated)
                 ));
                 rated * RELEASE_SHARE

@@ -176,7 +176,9 @@ fn finding(scheme: &Scheme, found: &Found, tie: &Tie, a: &str, b: &str) -> Findi
         None if tie.contacts.is_empty() => (
             "supplies-tied",
             format!("{a} and {b} are always joined{at}, {through}"),
-            format!("part them{at}: 0 wires in common, each circuit back to its own supply"),
+            format!(
+                "part them{at}: no wire in common, each of the 2 circuits back to its own supply"
+            ),
         ),
         None => (
             "supplies-tied",
@@ -186,8 +188,8 @@ fn finding(scheme: &Scheme, found: &Found, tie: &Tie, a: &str, b: &str) -> Findi
                 if tie.contacts.len() == 1 { "is" } else { "are" }
             ),
             format!(
-                "part them{at}: 1 more contact or a relay whose coil stands on {a} and whose \
-                 contact stands on {b}"
+                "part them{at} by a contact of a second device, or by 1 relay whose coil stands on \
+                 {a} and whose contact stands on {b}"
             ),
         ),
     };
