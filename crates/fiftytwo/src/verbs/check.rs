@@ -11,7 +11,7 @@ use fiftytwo_calculations::meter::{self, Diagnosis, ReadingTaken};
 use fiftytwo_calculations::{Calculations, Study, calculate_on};
 use fiftytwo_circuit::coil_report;
 use fiftytwo_motion::Machine;
-use fiftytwo_scheme::Finding;
+use fiftytwo_scheme::{Finding, Severity};
 use std::path::Path;
 
 /// What is asked beside the schemes.
@@ -62,6 +62,15 @@ pub fn check<'a>(schemes: &[Checked<'a>], asked: Asked<'_>, out: Option<&Path>) 
             }
         }
         page.gap();
+    }
+    let all_notes = findings.iter().all(|told| told.finding.severity == Severity::Note);
+    if all_notes && !schemes.is_empty() {
+        page.gap().words(
+            0,
+            2,
+            "No finding: what was judged holds. What the notes name was not judged, or rests on \
+             typical values.",
+        );
     }
     let results = Results {
         coils: Some(all_coils),

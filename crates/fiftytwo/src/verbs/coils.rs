@@ -41,6 +41,9 @@ pub fn told(reports: &[CoilReport]) -> String {
         ]);
     }
     let mut page = Page::default();
+    if !reports.is_empty() {
+        page.head("Coils: the least they get, the range in which they work, the most they get");
+    }
     page.table(&table);
     if let Some(tightest) = tightest(reports) {
         page.words(2, 2, &tightest);

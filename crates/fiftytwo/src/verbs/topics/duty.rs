@@ -2,6 +2,7 @@
 
 use super::shown::{amps, joules, millis, volts};
 use super::{Outcome, Row, Section, few};
+use fiftytwo_calculations::charging::{Charging, ChargingRow};
 use fiftytwo_calculations::duty::{
     Behind, CoilDuty, ContactDuty, Current, Duty, Judged, Order, Verdict,
 };
@@ -9,7 +10,7 @@ use fiftytwo_calculations::suppression::{Action, Suppression};
 use fiftytwo_scheme::Severity;
 
 /// What contacts and momentary coils have to stand.
-pub fn sections(found: &Duty, suppression: &[Suppression]) -> Vec<Section> {
+pub fn sections(found: &Duty, suppression: &[Suppression], charging: &Charging) -> Vec<Section> {
     let mut contacts = Vec::new();
     for contact in &found.contacts {
         contacts.extend(broken(contact));
@@ -34,6 +35,16 @@ pub fn sections(found: &Duty, suppression: &[Suppression]) -> Vec<Section> {
         Section {
             title: "Across coils: what it adds to their release",
             rows: suppression.iter().map(across).collect(),
+            ..Section::default()
+        },
+        Section {
+            title: "Capacitors: what their charging leaves on idle coils",
+            rows: charging.rows.iter().map(charges).collect(),
+            covers: vec![
+                "the supply comes back to each rest position, one empty capacitor at a time; not: \
+                 inductance, several capacitors at once, inputs, discharge into a coil"
+                    .to_owned(),
+            ],
             ..Section::default()
         },
     ]
@@ -96,6 +107,27 @@ fn row(contact: &ContactDuty, does: &str, current: f64, judged: &Judged, why: St
             Some(typical) => format!("{why}; {typical}"),
             None => why,
         },
+    }
+}
+
+fn charges(row: &ChargingRow) -> Row {
+    let long = row.above >= row.needs.max(1e-4);
+    let lasts = if row.above.is_finite() { millis(row.above * 1e3) } else { "ever".to_owned() };
+    Row {
+        what: format!("{} through {}", row.capacitor, row.coil),
+        worst: volts(row.first),
+        limit: format!("of {}, for {lasts} of {}", volts(row.pickup_from), millis(row.needs * 1e3)),
+        margin: if long { "may move" } else { "too short" }.to_owned(),
+        outcome: if long { Outcome::FallsShort } else { Outcome::Holds },
+        corner: format!(
+            "supply high; it comes back {}; charges with {}",
+            if row.position.starts_with("at rest") {
+                row.position.clone()
+            } else {
+                format!("with {}", row.position)
+            },
+            millis(row.time_constant * 1e3)
+        ),
     }
 }
 

@@ -3,7 +3,7 @@
 use super::shown::{amps, percent, volts};
 use super::{Outcome, Row, Section};
 use fiftytwo_calculations::loads::{
-    ElementRow, LampsAt, LoadRow, Loads, MOST_OF_INPUT, MOST_OF_RATED,
+    ElementRow, LampsAt, LoadRow, Loads, MOST_OF_INPUT, MOST_OF_RATED, MotorRow,
 };
 
 /// Whether each gets enough, and what lamps get at the most.
@@ -25,6 +25,16 @@ pub fn sections(found: &Loads) -> Vec<Section> {
             covers: vec![
                 "supplies high, each resistance at the end that is worse, for volts and current \
                  each; not: lamps in series with one that is shorted"
+                    .to_owned(),
+            ],
+            ..Section::default()
+        },
+        Section {
+            title: "Motors and heaters: the least they get",
+            rows: found.motors.iter().map(motor).collect(),
+            covers: vec![
+                "supplies low, conductors hot, each way alone and with every other load of its \
+                 section on; not: torque, what other circuits take from the battery"
                     .to_owned(),
             ],
             ..Section::default()
@@ -73,6 +83,20 @@ fn takes(row: &LoadRow) -> Option<Row> {
         outcome: Outcome::Spare(1.0 - takes / MOST_OF_INPUT),
         corner: format!("{}, supplies high", standing(&most.position)),
     })
+}
+
+fn motor(row: &MotorRow) -> Row {
+    let typical = if row.typical { ", typical" } else { "" };
+    let others = if row.with_others { "every other load beside it on" } else { "alone" };
+    let starts = row.starting.map(|it| format!("; {} while motors start", volts(it)));
+    Row {
+        what: row.part.clone(),
+        worst: volts(row.least),
+        limit: format!("of {}{typical}", volts(row.from)),
+        margin: percent(row.least / row.from - 1.0),
+        outcome: Outcome::Spare(row.least / row.from - 1.0),
+        corner: format!("supply low, conductors hot, {others}{}", starts.unwrap_or_default()),
+    }
 }
 
 fn element(row: &ElementRow) -> Row {

@@ -105,7 +105,10 @@ pub fn sections(found: &Calculations) -> Vec<Section> {
         got(&["fuses"], fuses::sections(&found.fuses)),
         got(&["shorts"], shorts::sections(&found.shorts)),
         got(&["ties"], ties::sections(&found.ties)),
-        got(&["duty", "suppression"], duty::sections(&found.duty, &found.suppression)),
+        got(
+            &["duty", "suppression", "charging"],
+            duty::sections(&found.duty, &found.suppression, &found.charging),
+        ),
         got(&["grounds"], grounds::sections(&found.grounds)),
     ]
     .concat();

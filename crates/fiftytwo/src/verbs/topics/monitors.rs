@@ -115,9 +115,18 @@ fn coverage(coil: &CoilMonitors) -> impl Iterator<Item = Row> + '_ {
             .filter(|piece| piece.common)
             .map(|piece| piece.part.as_str())
             .collect();
-        let corner = match blind.is_empty() {
+        let rest = coverage.uncovered.iter().filter(|piece| !piece.common);
+        let single: Vec<&str> = rest.map(|piece| piece.part.as_str()).collect();
+        let mut unseen = Vec::new();
+        if !blind.is_empty() {
+            unseen.push(super::few(&blind));
+        }
+        if !single.is_empty() {
+            unseen.push(format!("{} (on one way of several)", super::few(&single)));
+        }
+        let corner = match unseen.is_empty() {
             true => String::new(),
-            false => format!("no break is seen at {}", super::few(&blind)),
+            false => format!("no break is seen at {}", unseen.join(", nor at ")),
         };
         Row {
             what: format!("{}, {}", coil.coil, coverage.position),
