@@ -130,6 +130,15 @@ pub struct Draw {
     /// several give a storyboard as well
     #[arg(long, value_name = "TIME", requires = "story", value_parser = moment)]
     pub at: Vec<i64>,
+    /// Number of the drawing for the title block
+    #[arg(long, value_name = "TEXT")]
+    pub number: Option<String>,
+    /// Legal owner for the title block
+    #[arg(long, value_name = "TEXT")]
+    pub owner: Option<String>,
+    /// Who approved it, for the title block
+    #[arg(long, value_name = "TEXT")]
+    pub approved_by: Option<String>,
     /// Light on dark, for screens that don't choose by themselves
     #[arg(long)]
     pub dark: bool,

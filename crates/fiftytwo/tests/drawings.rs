@@ -1,5 +1,6 @@
-//! What `draw` draws beside plain sheets: some moments, volts and coverage of every example. The
-//! pictures of the gallery are compared with what is drawn today; `UPDATE_PICTURES=1` draws them anew, and a person looks at them before they are committed.
+//! What `draw` draws beside plain sheets: moments, storyboards, timelines, volts, coverage, for every
+//! example and story. The pictures of the gallery are compared with what is drawn today;
+//! `UPDATE_PICTURES=1` draws them anew, and a person looks at them before they are committed.
 #![allow(clippy::unwrap_used, reason = "a test may fail loudly")]
 
 mod common;
@@ -49,6 +50,36 @@ fn drawn(words: &[&str]) -> Vec<(String, String)> {
             (name, svg)
         })
         .collect()
+}
+
+/// The names of an example's stories.
+fn stories(name: &str) -> Vec<String> {
+    let folder = tempfile::tempdir().unwrap();
+    let run = Run::of(folder.path(), &["play", &example(name), "--json"]);
+    let object = run.object();
+    let stories = object["stories"].as_array().unwrap_or_else(|| panic!("{}", run.out));
+    stories.iter().map(|it| it["story"].as_str().unwrap().to_owned()).collect()
+}
+
+#[test]
+fn moments_of_every_story_are_readable() {
+    let mut count = 0;
+    for name in EXAMPLES {
+        for story in stories(name) {
+            count += 1;
+            let mut words = vec![example(name), "--story".to_owned(), story];
+            for at in ["0", "72 ms", "101 ms", "200 ms", "1 s", "5 s"] {
+                words.extend(["--at".to_owned(), at.to_owned()]);
+            }
+            let words: Vec<&str> = words.iter().map(String::as_str).collect();
+            let files = drawn(&words);
+            for kind in ["-timeline.svg", "-storyboard.svg", "-72-1.svg"] {
+                let has = files.iter().any(|(file, _)| file.ends_with(kind));
+                assert!(has, "{words:?}: no {kind}");
+            }
+        }
+    }
+    assert!(count >= 8, "stories are gone: {count}");
 }
 
 #[test]

@@ -2,13 +2,14 @@
 //! timeline, and a storyboard of its decisive moments. **Never here:** a search, a verdict.
 
 use crate::state::{self, Seen, seen};
+use crate::told::{Told, told};
 use fiftytwo_circuit::Bench;
 use fiftytwo_motion::machine::{Evaluator, Scope, State};
 use fiftytwo_motion::rows::rows_of;
-use fiftytwo_motion::timeline::{Event, StepKind};
+use fiftytwo_motion::timeline::StepKind;
 use fiftytwo_motion::{Machine, Replay, Timeline};
 use fiftytwo_scheme::{DeviceKind, Finding, PartId, Scheme};
-use fiftytwo_sheet::{Drawing, Panel, Symbols, pictures, storyboard};
+use fiftytwo_sheet::{Drawing, Panel, Symbols, board_circuit, pictures, storyboard};
 
 /// Most moments of a storyboard.
 const MOST: usize = 8;
@@ -24,9 +25,11 @@ pub struct Pictures {
     pub board: Option<Drawing>,
 }
 
-/// A moment: an event and the state after everything that happens at its time.
-struct Moment<'a> {
-    event: &'a Event,
+/// A moment: the state after everything that happens at its time.
+struct Moment {
+    at: i64,
+    /// Where the run begins.
+    first: bool,
     seen: Seen,
     /// How much it tells.
     weight: usize,
@@ -45,22 +48,33 @@ pub fn draw(
     let scheme = machine.scheme;
     let scope = Scope::whole(machine);
     let evaluator = Evaluator::new(machine, &scope);
-    let timeline = run(&evaluator, title, replay);
+    let title = format!("A run that breaks the claim: {title}");
+    let timeline = run(&evaluator, &title, replay);
     let bench = Bench::new(scheme);
     let mut panels: Vec<Panel> = Vec::new();
     let mut before: Option<Seen> = None;
-    for moment in decisive(scheme, &evaluator, replay) {
+    let moments = moments(scheme, &evaluator, replay);
+    for moment in &moments {
         let live = moment.seen.live(&bench, before.as_ref())?;
-        let Event { device, what, why, .. } = moment.event;
-        let what =
-            if what.contains(device.as_str()) { what.clone() } else { format!("{device} {what}") };
-        let when = state::milliseconds(moment.event.time_us);
-        panels.push(Panel { when, what, why: why.clone(), live });
-        before = Some(moment.seen);
+        let when = state::milliseconds(moment.at);
+        panels.push(Panel { when, what: String::new(), why: String::new(), live });
+        before = Some(moment.seen.clone());
+    }
+    let circuit = board_circuit(scheme, &title, &panels);
+    let mut since = i64::MIN;
+    for (panel, moment) in panels.iter_mut().zip(&moments) {
+        let Told { what, why } = if moment.first {
+            let stands = timeline.given.join(", ");
+            Told { what: "where the run begins".to_owned(), why: stands }
+        } else {
+            told(scheme, &replay.events, circuit, (since, moment.at))
+        };
+        (panel.what, panel.why) = (what, why);
+        since = moment.at;
     }
     Ok(Pictures {
         timeline: pictures::timeline(&state::picture(scheme, &timeline)),
-        board: storyboard(scheme, symbols, title, &panels),
+        board: storyboard(scheme, symbols, &title, &panels),
     })
 }
 
@@ -69,12 +83,20 @@ fn run(evaluator: &Evaluator<'_, '_>, title: &str, replay: &Replay) -> Timeline 
     let end_us = replay.times.last().copied().unwrap_or(0).max(0) + AFTER;
     let times = std::iter::once(0).chain(replay.times.iter().copied());
     let timed: Vec<(i64, &State)> = times.zip(&replay.states).collect();
+    let rows = rows_of(evaluator, &timed, end_us);
+    let first = replay.states.first().map(|state| rows_of(evaluator, &[(0, state)], 1));
+    let stands: Vec<String> = first.into_iter().flatten().map(|row| row.name).collect();
+    let begins = if stands.is_empty() {
+        "It begins with everything at rest, as drawn".to_owned()
+    } else {
+        format!("It begins with {}", stands.join(", "))
+    };
     Timeline {
         story: title.to_owned(),
-        given: vec!["A story that breaks this claim".to_owned()],
+        given: vec![begins],
         played: "replayed at times within the declared ranges".to_owned(),
         events: replay.events.clone(),
-        rows: rows_of(evaluator, &timed, end_us),
+        rows,
         outcomes: Vec::new(),
         notes: Vec::new(),
         end_us,
@@ -82,14 +104,11 @@ fn run(evaluator: &Evaluator<'_, '_>, title: &str, replay: &Replay) -> Timeline 
     }
 }
 
-/// At most [`MOST`] moments in order of time: the last, those at which something gave up, at which a
-/// breaker's coil is driven or let go, hands, then whatever else is told; later before earlier.
-fn decisive<'a>(
-    scheme: &Scheme,
-    evaluator: &Evaluator<'_, '_>,
-    replay: &'a Replay,
-) -> Vec<Moment<'a>> {
-    let mut moments: Vec<Moment<'a>> = Vec::new();
+/// The beginning, and at most [`MOST`] - 1 moments in order of time: the last, those at which something
+/// gave up, at which a breaker's coil is driven or let go, hands, then whatever else is told; later
+/// before earlier.
+fn moments(scheme: &Scheme, evaluator: &Evaluator<'_, '_>, replay: &Replay) -> Vec<Moment> {
+    let mut moments: Vec<Moment> = Vec::new();
     let mut coils: Option<Vec<(PartId, bool)>> = None;
     for (step, event) in replay.events.iter().enumerate() {
         let Some(after) = replay.states.get(step + 1) else { break };
@@ -107,22 +126,23 @@ fn decisive<'a>(
             weight += if is_so { counts } else { 0 };
         }
         match moments.last_mut() {
-            // One time, one moment: with the event that tells most, and the state after the last.
-            Some(last) if last.event.time_us == event.time_us => {
+            // One time, one moment: the state after the last of its events.
+            Some(last) if last.at == event.time_us => {
                 last.seen = seen;
-                if weight >= last.weight {
-                    last.event = event;
-                }
                 last.weight = last.weight.max(weight);
             }
-            _ => moments.push(Moment { event, seen, weight }),
+            _ => moments.push(Moment { at: event.time_us, first: false, seen, weight }),
         }
     }
     moments.retain(|moment| moment.weight > 0);
-    while moments.len() > MOST {
+    while moments.len() > MOST - 1 {
         let least = moments.iter().enumerate().min_by_key(|(_, moment)| moment.weight);
         let Some((least, _)) = least else { break };
         moments.remove(least);
+    }
+    if let Some(start) = replay.states.first() {
+        let seen = seen(scheme, &evaluator.look(start));
+        moments.insert(0, Moment { at: 0, first: true, seen, weight: 0 });
     }
     moments
 }

@@ -2,12 +2,14 @@
 //! each time where every wire lies and what every part does, from the engines. **Never here:**
 //! strokes, files, any state that no engine gave.
 
+use crate::told::{Told, told};
 use fiftytwo_circuit::{Bench, Ends, Setup};
 use fiftytwo_motion::machine::{Evaluator, Look, Scope};
-use fiftytwo_motion::timeline::Event;
 use fiftytwo_motion::{Machine, PlayOptions, Timeline, play_seen};
-use fiftytwo_scheme::{Atom, Finding, NodeId, PartId, PartKind, Scheme, Story, SupplyId};
-use fiftytwo_sheet::{Level, Live, PartNow, WireNow, pictures};
+use fiftytwo_scheme::{
+    Atom, CurrentKind, Finding, NodeId, PartId, PartKind, Scheme, Story, SupplyId,
+};
+use fiftytwo_sheet::{Level, Live, PartNow, WireNow};
 use std::collections::BTreeMap;
 
 /// Current from which a part counts as conducting, A: a relay's coil does, a lamp or an input
@@ -19,12 +21,10 @@ const AT_POLE: f64 = 0.05;
 /// One moment of a story.
 #[derive(Debug)]
 pub struct Moment {
-    /// The state.
+    /// The state; pointers show what does not stand as drawn.
     pub live: Live,
-    /// What happened last, one short sentence.
-    pub what: String,
-    /// Why.
-    pub why: String,
+    /// The same; pointers show what changed since the moment before.
+    pub since: Live,
 }
 
 /// What a look at the machine tells, kept.
@@ -99,36 +99,21 @@ pub fn moments(
     );
     let mut moments = Vec::new();
     for (index, (at, now)) in times.iter().zip(&kept).enumerate() {
+        let bench = Bench::new(scheme);
         let before = index.checked_sub(1).and_then(|before| kept.get(before));
-        let live = now.live(&Bench::new(scheme), before).map_err(|fault| vec![fault])?;
-        let last = timeline
-            .events
-            .iter()
-            .rev()
-            .find(|event| event.time_us <= *at && !event.silent && !event.minor);
-        let when = milliseconds(*at);
-        let what = last.map_or_else(
-            || "where the story begins".to_owned(),
-            |event| {
-                let device = &event.device;
-                let told = if event.what.contains(device.as_str()) {
-                    event.what.clone()
-                } else {
-                    format!("{device} {}", event.what)
-                };
-                if event.time_us == *at {
-                    told
-                } else {
-                    format!("{told} at {}", milliseconds(event.time_us))
-                }
-            },
-        );
-        let title = format!("{}, at {when}: {what}", story.name);
-        let why = last.map(|event| event.why.clone()).unwrap_or_default();
-        moments.push(Moment { live: Live { title, ..live }, what, why });
+        let live = now.live(&bench, None).map_err(|fault| vec![fault])?;
+        let since = match before {
+            Some(_) => now.live(&bench, before).map_err(|fault| vec![fault])?,
+            None => live.clone(),
+        };
+        let Told { what, .. } = told(scheme, &timeline.events, None, (i64::MIN, *at));
+        let title = format!("{}, at {}: {what}", story.name, milliseconds(*at));
+        moments.push(Moment { live: Live { title, ..live }, since });
     }
     Ok((moments, timeline))
 }
+
+pub use crate::chart::picture;
 
 /// A time in words.
 pub fn milliseconds(us: i64) -> String {
@@ -195,9 +180,10 @@ fn live(
         })
         .collect();
     let mut parts = BTreeMap::new();
+    let shared = crate::sharing::shared(scheme, &readings);
     for (id, part) in scheme.placed() {
         let closed = now.closed.get(&id).copied();
-        let amps = readings.amps(id);
+        let amps = readings.amps(id).or_else(|| shared.get(&id).copied());
         let on = now.on.get(&id).copied();
         let across = readings.across(id).map_or(0.0, f64::abs);
         let note = match &part.kind {
@@ -229,8 +215,23 @@ fn live(
         parts,
         conducts_from: CONDUCTS,
         pointer: pointer.to_owned(),
-        notes: vec!["Supplies at nominal volts, all at 20 °C; volts against minus.".to_owned()],
+        notes: notes(scheme, shared.values().any(|amps| amps.abs() >= CONDUCTS)),
     })
+}
+
+/// What the numbers on the sheet stand for.
+fn notes(scheme: &Scheme, shares: bool) -> Vec<String> {
+    let ac = scheme.supplies.values().any(|supply| supply.current == CurrentKind::Ac);
+    let against = if ac { "minus, AC against N" } else { "minus" };
+    let mut notes =
+        vec![format!("Supplies at nominal volts, all at 20 °C; volts against {against}.")];
+    if shares {
+        notes.push(
+            "Ways without resistance side by side are drawn with equal shares of the current."
+                .to_owned(),
+        );
+    }
+    notes
 }
 
 /// Amperes as they stand on a sheet.
@@ -242,70 +243,5 @@ pub fn amperes(amps: f64) -> String {
         format!("{amps:.1} A")
     } else {
         format!("{amps:.0} A")
-    }
-}
-
-/// A run as data for its picture: the rows in which something changes, each change with the
-/// reason the run gives.
-pub fn picture(scheme: &Scheme, timeline: &Timeline) -> pictures::Timeline {
-    let moving = timeline
-        .rows
-        .iter()
-        .filter(|row| row.so.iter().any(|(from, to)| *from > 0 || *to < timeline.end_us));
-    let devices: Vec<&str> = scheme.devices.values().map(|device| device.name.as_str()).collect();
-    let rows: Vec<pictures::Row> = moving
-        .map(|row| {
-            let device = devices
-                .iter()
-                .filter(|device| {
-                    row.name.strip_prefix(**device).is_some_and(|rest| rest.starts_with(' '))
-                })
-                .max_by_key(|device| device.len());
-            let (device, what) = match device {
-                Some(device) => ((*device).to_owned(), row.name[device.len()..].trim().to_owned()),
-                None => (row.name.clone(), String::new()),
-            };
-            pictures::Row { device, what, so: row.so.clone() }
-        })
-        .collect();
-    // The row in which something changes when an event happens.
-    let row_of = |event: &Event| {
-        rows.iter().position(|row| {
-            let name = format!("{} {}", row.device, row.what);
-            let named = row.device == event.device || name.starts_with(&event.device);
-            let changes = |(from, to): &(i64, i64)| [*from, *to].contains(&event.time_us);
-            named && row.so.iter().any(changes)
-        })
-    };
-    let mut edges: Vec<pictures::Edge> = Vec::new();
-    for event in timeline.events.iter().filter(|event| !event.silent) {
-        let at = event.time_us;
-        let Some(row) = row_of(event) else { continue };
-        if edges.iter().any(|edge| edge.row == row && edge.at == at) {
-            continue;
-        }
-        let why = if event.why.is_empty() {
-            event.what.clone()
-        } else {
-            format!("{}: {}", event.what, event.why)
-        };
-        // What started the clock that ran out, or what started that, back to an edge on the chart.
-        let mut cause = None;
-        let mut before = event.cause.and_then(|place| timeline.events.get(place));
-        while let (Some(earlier), None) = (before, cause) {
-            let edge = row_of(earlier).map(|row| (row, earlier.time_us));
-            cause = edge.filter(|(other, _)| *other != row);
-            // Causes come earlier in the list: this ends.
-            before = earlier.cause.and_then(|place| timeline.events.get(place));
-        }
-        edges.push(pictures::Edge { row, at, why, cause });
-    }
-    pictures::Timeline {
-        title: timeline.story.clone(),
-        about: format!("{}. {}", timeline.given.join(", "), timeline.played),
-        rows,
-        edges,
-        end: timeline.end_us,
-        frequency: scheme.frequency,
     }
 }

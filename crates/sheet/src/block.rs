@@ -8,12 +8,14 @@ use crate::lists;
 use crate::order::{Spans, bus_columns, spans};
 use crate::plan::Plan;
 use crate::rank::{Ranks, core_places};
+use crate::regions::{self, Region};
 use crate::screws;
 use crate::style::{Beside, Style};
 use crate::symbols;
 use crate::words;
+use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{NodeId, PartId, PartKind, PlaceId, Scheme};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 /// Least and greatest height of a rank (legs across: length), mm.
 pub fn rank_pitch(style: Style) -> (f64, f64) {
@@ -71,17 +73,6 @@ impl Bus {
     }
 }
 
-/// A stretch of columns inside one place.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Cluster {
-    /// The place.
-    pub place: PlaceId,
-    /// First column.
-    pub first: usize,
-    /// Last column.
-    pub last: usize,
-}
-
 /// A plan with its needs.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Block {
@@ -92,7 +83,7 @@ pub struct Block {
     /// Wires across.
     pub buses: Vec<Bus>,
     /// Places.
-    pub clusters: Vec<Cluster>,
+    pub regions: Vec<Region>,
     /// Room each column needs left and right of its line, mm.
     pub sides: Vec<(f64, f64)>,
     /// Least height of each rank, mm.
@@ -119,7 +110,7 @@ const FLAG_LIFT: f64 = 1.5;
 /// Measures a plan.
 pub fn measure(scheme: &Scheme, plan: Plan, ranks: Ranks, style: Style) -> Block {
     let buses = buses(&plan, &ranks);
-    let clusters = clusters(scheme, &plan);
+    let regions = regions::regions(scheme, &plan, &ranks);
     let columns = plan.width();
     let across = style.across();
     let narrow = if across { (3.0_f64, 4.0_f64) } else { (5.0, 6.0) };
@@ -163,13 +154,16 @@ pub fn measure(scheme: &Scheme, plan: Plan, ranks: Ranks, style: Style) -> Block
         let last = bus.last();
         sides[last].1 = sides[last].1.max(FLAG);
     }
-    for cluster in &clusters {
-        if cluster.first > 0 {
-            // The name of the place stands there, turned.
-            sides[cluster.first].0 += if across { 6.5 } else { 8.5 };
-        }
-        sides[cluster.last].1 += if across { 3.0 } else { 4.0 };
+    let begins: BTreeSet<usize> = regions.iter().map(|region| region.first).collect();
+    for first in begins.into_iter().filter(|first| *first > 0) {
+        // The name of the place stands there, turned.
+        sides[first].0 += if across { 6.5 } else { 8.5 };
     }
+    let ends: BTreeSet<usize> = regions.iter().map(|region| region.last).collect();
+    for last in ends {
+        sides[last].1 += if across { 3.0 } else { 4.0 };
+    }
+    make_room_for_names(scheme, &regions, &mut heights);
     let mut thickness = vec![0.0; ranks.count + 1];
     let mut lift = vec![0.0; ranks.count + 1];
     for bus in &buses {
@@ -209,7 +203,7 @@ pub fn measure(scheme: &Scheme, plan: Plan, ranks: Ranks, style: Style) -> Block
         plan,
         ranks,
         buses,
-        clusters,
+        regions,
         sides,
         heights,
         thickness,
@@ -272,12 +266,16 @@ pub fn lines(
     reference: Option<&str>,
     style: Style,
 ) -> Vec<words::Line> {
-    let room = match (style.across(), style.beside) {
+    words::beside(scheme, part, reference, (room_beside(style), style))
+}
+
+/// Room for words beside a part, mm.
+pub fn room_beside(style: Style) -> f64 {
+    match (style.across(), style.beside) {
         (true, _) => ROOM_ABOVE,
         (false, Beside::Wide) => ROOM_WIDE,
         (false, _) => ROOM,
-    };
-    words::beside(scheme, part, reference, (room, style))
+    }
 }
 
 /// Room for names above and below a lying part, mm.
@@ -312,11 +310,24 @@ fn needs_across(scheme: &Scheme, part: PartId, style: Style) -> Needs {
     };
     let is_core = matches!(scheme.parts[part].kind, PartKind::Core(_));
     let ends = symbol.reach + terminals_width(scheme, part, style);
+    let ground = ground_of(scheme, part);
     Needs {
         left: above + ABOVE + MODULE + 0.7,
         right: down + 0.7,
-        half_height: if is_core { ends.max(width) } else { ends.max(width / 2.0 + 0.6) },
+        half_height: match core_places(scheme, part, false) {
+            Some((from, into)) if from != ground && into != ground => {
+                ends.max(symbols::EDGE + 1.6 + width)
+            }
+            _ if is_core => ends.max(width),
+            _ => ends.max(width / 2.0 + 0.6),
+        },
     }
+}
+
+/// The place of the rails of a part's circuit.
+fn ground_of(scheme: &Scheme, part: PartId) -> PlaceId {
+    let circuit = scheme.parts[part].at.map(|at| scheme.circuits[at.circuit].plus);
+    circuit.map_or(PlaceId::from_index(0), |rail| scheme.nodes[rail].place)
 }
 
 fn part_needs(scheme: &Scheme, part: PartId, style: Style) -> Needs {
@@ -452,43 +463,34 @@ fn meetings(upper: &Bus, lower: &Bus, spans: &Spans) -> usize {
     down.count() + up.count()
 }
 
-/// Stretches of neighbouring columns in one place; columns without anything of the place part
-/// them unless a wire of the place runs across.
-fn clusters(scheme: &Scheme, plan: &Plan) -> Vec<Cluster> {
-    let ground = scheme.nodes[plan.plus].place;
-    let mut columns: BTreeMap<PlaceId, BTreeSet<usize>> = BTreeMap::new();
-    for (column, run) in plan.columns() {
-        for part in &run.parts {
-            let mut places = Vec::new();
-            match core_places(scheme, *part, false) {
-                Some((from, into)) => places.extend([from, into]),
-                None => places.extend(scheme.parts[*part].at.map(|at| at.place)),
-            }
-            for place in places.into_iter().filter(|place| *place != ground) {
-                columns.entry(place).or_default().insert(column);
+/// Makes ranks higher where the name of a place would not stand inside its frame.
+fn make_room_for_names(scheme: &Scheme, regions: &[Region], heights: &mut [f64]) {
+    for region in regions {
+        let name = &scheme.places[region.place].name;
+        let wanted = lettering::width(name, MODULE, crate::geometry::Weight::Bold) + 3.4;
+        let (first, last) = region.levels();
+        let inside: f64 = heights.get(first..last).unwrap_or_default().iter().sum();
+        // Of the cores that lead in and out, what lies on this side of the edge.
+        let cores = region.cells.iter().any(|cell| !cell.above.is_empty());
+        let out = region.cells.iter().any(|cell| !cell.below.is_empty());
+        let mut ends: Vec<usize> = Vec::new();
+        ends.extend(first.checked_sub(1).filter(|_| cores));
+        ends.extend(Some(last).filter(|_| out));
+        let half = |rank: &usize| heights.get(*rank).map_or(0.0, |it| it / 2.0 - symbols::EDGE);
+        let lacking = wanted - inside - ends.iter().map(half).sum::<f64>();
+        if lacking <= 0.0 {
+            continue;
+        }
+        if let (true, Some(height)) = (first < last, heights.get_mut(first)) {
+            *height = half_up(*height + lacking);
+        } else {
+            for rank in &ends {
+                if let Some(height) = heights.get_mut(*rank) {
+                    *height = half_up(*height + 2.0 * lacking / ends.len().max(1) as f64);
+                }
             }
         }
     }
-    let buses = bus_columns(plan);
-    let mut clusters: Vec<Cluster> = Vec::new();
-    for (place, columns) in columns {
-        for column in columns {
-            let joined = |cluster: &Cluster| {
-                cluster.place == place
-                    && (column == cluster.last + 1
-                        || buses.iter().any(|(node, taps)| {
-                            scheme.nodes[*node].place == place
-                                && taps.iter().any(|tap| *tap <= cluster.last)
-                                && taps.iter().any(|tap| *tap >= column)
-                        }))
-            };
-            match clusters.last_mut().filter(|cluster| joined(cluster)) {
-                Some(cluster) => cluster.last = column,
-                None => clusters.push(Cluster { place, first: column, last: column }),
-            }
-        }
-    }
-    clusters
 }
 
 /// Where things of a supply string stand, mm from the terminal of the supply.
@@ -534,8 +536,7 @@ impl Block {
     pub fn first_column(&self) -> f64 {
         if self.style.across() {
             // The name of a place stands above its first row.
-            let frame =
-                if self.clusters.iter().any(|cluster| cluster.first == 0) { 9.0 } else { 0.0 };
+            let frame = if self.regions.iter().any(|region| region.first == 0) { 9.0 } else { 0.0 };
             let before = self.sides.first().map_or(0.0, |sides| sides.0);
             return half_up((23.0 + before + frame).max(8.0 + self.string + 12.0));
         }

@@ -1,12 +1,18 @@
 //! What changed since an earlier text of the same scheme. **In:** both schemes; a finished drawing
 //! of the later one. **Out:** the parts that are new or otherwise, the wires that join other ends,
-//! the contacts whose lines in lists and tables say something else, what is gone, and clouds with
-//! the mark of the revision on the drawing. **Never here:** which change is good.
+//! the lines of lists and tables that say something else, everything else whose text differs, what is
+//! gone; a table of all this, and clouds with the mark of the revision on the drawing. **Never here:**
+//! which change is good.
 
 mod clouds;
+mod texts;
 
-pub use clouds::mark;
+pub use clouds::{CHANGED_ROW, mark};
+pub use texts::Line;
 
+use crate::lists::{self, Table};
+use crate::names::{self, WireNumber};
+use crate::{draw, plan};
 use fiftytwo_scheme::{NodeId, PartId, PartKind, Scheme};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -20,29 +26,41 @@ pub struct Changes {
     /// Wires with a number that join other ends than the wires of that number did, or whose number
     /// is new.
     pub wires: BTreeSet<NodeId>,
+    /// Wires that the text does not number and the drawing counts otherwise now: before and now.
+    pub renumbered: BTreeMap<NodeId, (String, String)>,
     /// Contacts that are new, closed when something else is so, put to use, or spare now: their
     /// lines in lists and tables say so.
     pub listed: BTreeSet<PartId>,
+    /// Rows of tables that say something else: the table's name, the cells.
+    pub rows: BTreeSet<(String, Vec<String>)>,
     /// Names of parts that are placed no more.
     pub gone: Vec<String>,
+    /// Numbers of the text that no wire bears any more.
+    pub gone_wires: Vec<String>,
+    /// Everything else that has a name and whose text differs: cables, supplies, devices, logic ….
+    pub told: Vec<Line>,
+    /// Names of what differs and no sheet shows: claims, stories, persons ….
+    pub elsewhere: Vec<String>,
     /// The mark: the revision of the later text.
     pub mark: String,
 }
 
 impl Changes {
-    /// Whether the drawing is the same.
+    /// Whether both texts mean the same.
     pub fn is_empty(&self) -> bool {
-        self.added.is_empty()
-            && self.altered.is_empty()
-            && self.gone.is_empty()
-            && self.wires.is_empty()
-            && self.listed.is_empty()
+        *self == Self { mark: self.mark.clone(), ..Self::default() }
     }
     /// In one sentence.
     pub fn told(&self, scheme: &Scheme) -> String {
         if self.is_empty() {
-            return "Nothing on the sheets changed since the earlier text.".to_owned();
+            return "Nothing changed since the earlier text.".to_owned();
         }
+        let lines = self.lines(scheme).into_iter();
+        let lines = lines.map(|Line { what, change }| format!("{what}: {change}"));
+        format!("Since the earlier text {}.", lines.collect::<Vec<_>>().join("; "))
+    }
+    /// Line by line: what of the sheets, then everything else.
+    pub fn lines(&self, scheme: &Scheme) -> Vec<Line> {
         let names = |parts: &BTreeSet<PartId>| -> Vec<String> {
             parts.iter().map(|part| scheme.parts[*part].name.clone()).collect()
         };
@@ -50,19 +68,39 @@ impl Changes {
             self.wires.iter().filter_map(|node| number(scheme, *node).cloned()).collect();
         // What stands on a sheet is told above already.
         let spare = self.listed.iter().filter(|part| scheme.parts[**part].at.is_none());
+        let moved: BTreeSet<String> =
+            self.renumbered.values().map(|(was, is)| format!("{was} is {is}")).collect();
         let mut said = Vec::new();
-        for (word, names) in [
-            ("new", names(&self.added)),
-            ("changed", names(&self.altered)),
-            ("gone", self.gone.clone()),
+        for (what, names) in [
+            ("new parts", names(&self.added)),
+            ("changed parts", names(&self.altered)),
+            ("parts gone", self.gone.clone()),
             ("wires that join other ends", wires.into_iter().collect()),
+            ("wire numbers gone", self.gone_wires.clone()),
+            ("grey wire numbers counted anew", moved.into_iter().collect()),
             ("spare contacts", names(&spare.copied().collect())),
         ] {
             if !names.is_empty() {
-                said.push(format!("{word}: {}", names.join(", ")));
+                said.push(Line { what: what.to_owned(), change: names.join(", ") });
             }
         }
-        format!("Since the earlier text {}.", said.join("; "))
+        said.extend(self.told.iter().cloned());
+        if !self.elsewhere.is_empty() {
+            let what = "the text differs also in".to_owned();
+            said.push(Line { what, change: self.elsewhere.join(", ") });
+        }
+        said
+    }
+    /// The same as a table; none if nothing changed.
+    pub(crate) fn table(&self, scheme: &Scheme) -> Option<Table> {
+        (!self.is_empty()).then(|| {
+            let lines = self.lines(scheme).into_iter().map(|line| [line.what, line.change]);
+            let name = match self.mark.as_str() {
+                "" => "Changes".to_owned(),
+                mark => format!("Changes, revision {mark}"),
+            };
+            lists::of_words(&name, "since the earlier text", lines.collect())
+        })
     }
 }
 
@@ -189,6 +227,43 @@ fn lasting(printed: &str) -> String {
     out
 }
 
+/// The rows of all tables, by the table's name.
+fn rows(scheme: &Scheme) -> BTreeSet<(String, Vec<String>)> {
+    let tables = lists::tables(scheme);
+    tables.iter().flat_map(|table| table.said(scheme)).collect()
+}
+
+/// The numbers that a drawing of a scheme gives its wires, by the ends of parts that hang on them.
+fn counted(scheme: &Scheme) -> BTreeMap<(String, bool), (NodeId, WireNumber)> {
+    let plans = draw::plans(scheme, &plan::taps(scheme));
+    let numbers = names::wire_numbers(scheme, &plans);
+    let mut found = BTreeMap::new();
+    for (_, part) in scheme.placed() {
+        for (node, upper) in part.at.iter().flat_map(|at| [(at.from, true), (at.to, false)]) {
+            if let Some(number) = numbers.get(&node) {
+                found.insert((part.name.clone(), upper), (node, number.clone()));
+            }
+        }
+    }
+    found
+}
+
+/// Wires that are the same and are counted otherwise.
+fn renumbered(earlier: &Scheme, later: &Scheme) -> BTreeMap<NodeId, (String, String)> {
+    let before = counted(earlier);
+    let mut found = BTreeMap::new();
+    for (end, (node, number)) in counted(later) {
+        if let Some((_, old)) = before.get(&end)
+            && old.counted
+            && number.counted
+            && old.number != number.number
+        {
+            found.insert(node, (old.number.clone(), number.number.clone()));
+        }
+    }
+    found
+}
+
 /// Compares two texts of a scheme, part by part, by name.
 pub fn changes(earlier: &Scheme, later: &Scheme) -> Changes {
     let (before, after) = (sights(earlier), sights(later));
@@ -224,5 +299,10 @@ pub fn changes(earlier: &Scheme, later: &Scheme) -> Changes {
         }
     }
     changes.gone = before.keys().filter(|name| !after.contains_key(*name)).cloned().collect();
+    let (old, new) = (joints(earlier), joints(later));
+    changes.gone_wires = old.into_keys().filter(|number| !new.contains_key(number)).collect();
+    changes.rows = rows(later).difference(&rows(earlier)).cloned().collect();
+    changes.renumbered = renumbered(earlier, later);
+    (changes.told, changes.elsewhere) = texts::differences(earlier, later);
     changes
 }

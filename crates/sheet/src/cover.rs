@@ -6,7 +6,7 @@ use crate::geometry::{Anchor, Area, Group, Ink, MODULE, Pen, Role, Shape, Turn, 
 use crate::lettering::{self, LEADING};
 use crate::page::{Paper, SMALL, SMALL_BOLD, TITLE_HEIGHT, text};
 use crate::style::Style;
-use crate::symbols::{self, Contact, Figure, Hand};
+use crate::symbols::{self, Colour, Contact, Figure, Hand};
 use crate::words;
 use fiftytwo_scheme::{Cable, CableId, PartKind, Scheme};
 use std::collections::{BTreeMap, BTreeSet};
@@ -197,7 +197,7 @@ fn called(figure: &Figure) -> String {
             "coil of a device that stays where it was driven".to_owned()
         }
         Figure::Coil { .. } => "coil".to_owned(),
-        Figure::Lamp(_) => "lamp, with the letter of its colour".to_owned(),
+        Figure::Lamp(_) => "lamp, with the sign of its colour".to_owned(),
         Figure::Fuse => "fuse or small breaker".to_owned(),
         Figure::Resistor => "resistor".to_owned(),
         Figure::Capacitor => "capacitor".to_owned(),
@@ -227,7 +227,10 @@ fn legend(scheme: &Scheme, style: Style, room: Area) -> Vec<Shape> {
         let mut figure = words::figure(scheme, id);
         match &mut figure {
             Figure::Coil { name, .. } => name.clear(),
-            Figure::Lamp(letter) => *letter = letter.map(|_| 'G'),
+            // The code beside an IEC lamp has no room in a row.
+            Figure::Lamp(colour) => {
+                *colour = colour.filter(|_| !style.iec()).map(|_| Colour::Green)
+            }
             // On IEEE sheets a hand is not drawn at the contact.
             Figure::Contact(Contact { hand, stays, .. }) if !style.iec() => {
                 *hand = None;

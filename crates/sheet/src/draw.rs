@@ -3,6 +3,7 @@
 //! files.
 
 use crate::block::{self, Block, Placed, column_pitch, rank_pitch};
+use crate::changes::{CHANGED_ROW, Changes};
 use crate::geometry::{Drawing, Group, Role, Sheet};
 use crate::ink::{self, Mentions, Neighbours, Shared};
 use crate::lines::Lines;
@@ -73,18 +74,26 @@ struct Part {
 
 /// Draws all circuits of a scheme.
 pub fn draw(scheme: &Scheme, options: &Options) -> Drawing {
-    arranged(scheme, options, (None, None)).1
+    arranged(scheme, options, (None, None), None).1
+}
+
+/// Draws all circuits of a scheme with what changed since an earlier text: clouds, and a table of all
+/// changes, those that no sheet shows included.
+pub fn draw_changed(scheme: &Scheme, options: &Options, changes: &Changes) -> Drawing {
+    let mut drawing = arranged(scheme, options, (None, None), Some(changes)).1;
+    crate::changes::mark(&mut drawing, scheme, changes);
+    drawing
 }
 
 /// Draws all circuits of a scheme with the pointers of a state and another first note; wires are
 /// dressed by whoever asks.
 pub(crate) fn draw_pointed(scheme: &Scheme, options: &Options, live: &Live, told: &str) -> Drawing {
-    arranged(scheme, options, (Some(live), Some(told))).1
+    arranged(scheme, options, (Some(live), Some(told)), None).1
 }
 
 /// Draws all circuits of a scheme in a state.
 pub fn draw_live(scheme: &Scheme, options: &Options, live: &Live) -> Drawing {
-    let mut drawing = arranged(scheme, options, (Some(live), None)).1;
+    let mut drawing = arranged(scheme, options, (Some(live), None), None).1;
     crate::patterns::show(&mut drawing, scheme, live);
     drawing
 }
@@ -104,7 +113,7 @@ pub struct Arranged<'s> {
 impl<'s> Arranged<'s> {
     /// The arrangement, and the scheme drawn at rest.
     pub fn new(scheme: &'s Scheme, options: &Options) -> (Self, Drawing) {
-        arranged(scheme, options, (None, None))
+        arranged(scheme, options, (None, None), None)
     }
 
     /// The same drawing as [`draw_live`] gives.
@@ -124,6 +133,7 @@ fn arranged<'s>(
     scheme: &'s Scheme,
     options: &Options,
     shown: Shown<'_>,
+    changes: Option<&Changes>,
 ) -> (Arranged<'s>, Drawing) {
     let style = options.style();
     let taps = plan::taps(scheme);
@@ -156,7 +166,8 @@ fn arranged<'s>(
     let mut round = 0;
     loop {
         round += 1;
-        let set = Set::arrange(scheme, parts, (paper, style), (options.share, options.cover));
+        let set =
+            Set::arrange(scheme, parts, (paper, style), (options.share, options.cover), changes);
         let (drawing, crowded) = set.draw(scheme, &numbers, &notes, shown);
         if crowded.is_empty() || round == ROUNDS {
             return (Arranged { scheme, options: *options, set, numbers, notes }, drawing);
@@ -400,15 +411,36 @@ impl Set {
         parts: Vec<Part>,
         (paper, style): (Paper, Style),
         (share, cover): (bool, bool),
+        changes: Option<&Changes>,
     ) -> Self {
         let (width, height) = room(paper, style);
         let across = style.across();
         let frame = paper.frame();
-        let mut tables = Tables::new(scheme, room(paper, Style::default()).1 - 4.0);
+        let high = room(paper, Style::default()).1 - 4.0;
+        let mut own = lists::tables(scheme);
+        let mut front = Vec::new();
+        if cover {
+            front.extend(lists::devices(scheme));
+        }
+        if let Some(changes) = changes {
+            own.iter_mut().for_each(|table| table.mark(scheme, &changes.rows));
+            front.extend(changes.table(scheme));
+        }
         let mut pages = Vec::new();
         if cover {
-            pages.push(Page { title: "Cover".to_owned(), cover, ..Page::default() });
+            let mut page = Page { title: "Cover".to_owned(), cover, ..Page::default() };
+            // As many lines as there may be sheets.
+            let sheets: Vec<_> = (0..parts.len() + 2).map(|at| (at, String::new())).collect();
+            let drawn = crate::cover::cover(scheme, paper, style, &sheets);
+            let shapes = drawn.iter().flat_map(|group| &group.shapes);
+            let below = shapes.map(|shape| shape.area().bottom).fold(frame.top, f64::max);
+            let mut tables = Tables::new(front, high);
+            fill(&mut page, &mut tables, paper, (frame.right, below));
+            front = tables.left();
+            pages.push(page);
         }
+        own.extend(front);
+        let mut tables = Tables::new(own, high);
         let before = pages.len() + 1;
         for (page, shelves) in shelves(scheme, &parts, (paper, style), share).iter().enumerate() {
             let widest = |pitch: f64| {
@@ -458,7 +490,7 @@ impl Set {
             pages.push(sheet);
         }
         while !tables.is_empty() {
-            let mut sheet = Page { title: "Contacts".to_owned(), ..Page::default() };
+            let mut sheet = Page { title: "Tables".to_owned(), ..Page::default() };
             fill(&mut sheet, &mut tables, paper, (frame.left, frame.top));
             if sheet.tables.is_empty() {
                 break;
@@ -504,7 +536,8 @@ impl Set {
             let mut boxes = Vec::new();
             let mut on = OnSheet::default();
             for (part, placed) in &sheet.blocks {
-                let neighbours = self.neighbours(scheme, &places, *part, sheet.blocks.len() > 1);
+                let neighbours =
+                    self.neighbours(scheme, (&places, &wires), *part, sheet.blocks.len() > 1);
                 let drawn = ink::draw(&shared, placed, &neighbours, &mut unique, &mut pieces);
                 crowded.extend(drawn.crowded.iter().map(|level| (*part, *level)));
                 items.extend(drawn.groups);
@@ -519,6 +552,9 @@ impl Set {
                     .runs()
                     .flat_map(|run| &run.nodes)
                     .any(|node| numbers.get(node).is_some_and(|number| number.counted));
+                on.unsaid |= drawn_parts.iter().any(|part| {
+                    crate::words::leaves_condition_out(scheme, *part, placed.block.style)
+                });
                 on.screws_counted |= drawn_parts.iter().any(|part| {
                     crate::screws::screws(scheme, *part, self.style)
                         .is_some_and(|screws| screws.counted)
@@ -536,13 +572,28 @@ impl Set {
                 items.extend(crate::cover::cover(scheme, self.paper, self.style, &sheets));
             }
             for (table, at) in &sheet.tables {
+                let role = table.device.map_or(Role::Notes, Role::Contacts);
+                let drawn = table.draw(&references, *at);
+                let id = unique.once(table.id());
+                for (row, (name, shapes)) in drawn.changed.into_iter().enumerate() {
+                    items.push(Group {
+                        id: format!("{id}{CHANGED_ROW}{}", row + 1),
+                        role,
+                        title: format!("line of {name}"),
+                        source: None,
+                        shapes,
+                    });
+                }
                 items.push(Group {
-                    id: unique.once(table.id()),
-                    role: table.device.map_or(Role::Notes, Role::Contacts),
+                    id,
+                    role,
                     title: format!("Contacts of {}", table.subject()),
                     source: None,
-                    shapes: table.draw(&references, *at),
+                    shapes: drawn.shapes,
                 });
+            }
+            if on.unsaid {
+                on.tables = self.sheets_of_tables();
             }
             on.live = live.cloned();
             on.told = told.map(str::to_owned);
@@ -552,6 +603,11 @@ impl Set {
                 circuit: sheet.title.clone(),
                 sheet: (number, of),
                 symbols: self.style.symbols,
+                document: match (live, told) {
+                    (None, _) => "DC schematic",
+                    (Some(_), None) => "Moment of a run",
+                    (Some(_), Some(_)) => "What is watched",
+                },
             };
             items.push(page::title_block(scheme, self.paper, &block));
             drawing.sheets.push(Sheet {
@@ -640,6 +696,15 @@ impl Set {
         sheets
     }
 
+    /// The sheets with tables that say when contacts are closed.
+    fn sheets_of_tables(&self) -> Vec<usize> {
+        let says = |(table, _): &(Table, (f64, f64))| {
+            table.device.is_some() || table.subject() == lists::OTHERS
+        };
+        let pages = self.pages.iter().enumerate();
+        pages.filter(|(_, page)| page.tables.iter().any(says)).map(|(at, _)| at + 1).collect()
+    }
+
     fn blocks(&self) -> impl Iterator<Item = &(usize, Placed)> {
         self.pages.iter().flat_map(|page| &page.blocks)
     }
@@ -647,11 +712,27 @@ impl Set {
     fn neighbours(
         &self,
         scheme: &Scheme,
-        places: &BTreeMap<usize, &Placed>,
+        (places, wires): (&BTreeMap<usize, &Placed>, &Mentions),
         part: usize,
         shares: bool,
     ) -> Neighbours {
         let own = &self.parts[part];
+        let last = own.index + 1 == own.of;
+        let also = |rail: NodeId| {
+            let other =
+                |block: usize| self.parts.get(block).is_some_and(|it| it.circuit != own.circuit);
+            let mut tapped = scheme.placed().filter_map(|(_, part)| part.at);
+            let tapped =
+                tapped.any(|at| at.circuit != own.circuit && (at.from == rail || at.to == rail));
+            let pole = scheme.supplies.values().any(|it| it.plus == rail || it.minus == rail);
+            let found = wires.get(&rail).filter(|_| last && tapped && !pole);
+            let places = found.into_iter().flatten().filter(|(block, _)| other(*block));
+            let mut places: Vec<String> = places.map(|(_, place)| place.clone()).collect();
+            places.dedup();
+            places.truncate(1);
+            places.pop()
+        };
+        let (plus, minus) = (own.block.plan.plus, own.block.plan.minus);
         let rails = |other: usize, at_left: bool| {
             let placed = places.get(&other)?;
             let x = if at_left { placed.rail_left } else { placed.rail_right };
@@ -664,6 +745,7 @@ impl Set {
             before: if own.index > 0 { rails(part - 1, false) } else { None },
             after: if own.index + 1 < own.of { rails(part + 1, true) } else { None },
             heading: shares.then(|| part_name(scheme, own)),
+            also: [also(plus), also(minus)],
         }
     }
 }
@@ -747,8 +829,8 @@ struct Tables {
 }
 
 impl Tables {
-    fn new(scheme: &Scheme, room: f64) -> Self {
-        let cut = lists::tables(scheme).into_iter().flat_map(|table| table.cut(room));
+    fn new(tables: Vec<Table>, room: f64) -> Self {
+        let cut = tables.into_iter().flat_map(|table| table.cut(room));
         let waiting: Vec<_> = cut.map(|table| Some((table.height(), table))).collect();
         let heights = waiting.iter().flatten().map(|(height, _)| *height);
         let least = heights.fold(f64::INFINITY, f64::min);
@@ -756,6 +838,10 @@ impl Tables {
     }
     fn is_empty(&self) -> bool {
         self.first >= self.waiting.len()
+    }
+    /// Those that found no place.
+    fn left(self) -> Vec<Table> {
+        self.waiting.into_iter().flatten().map(|(_, table)| table).collect()
     }
     /// Offers each table a place by its height, until not even the lowest would find one.
     fn place(

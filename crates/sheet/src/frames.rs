@@ -1,20 +1,23 @@
-//! Frames of places. **In:** a placed block and a stretch of columns in one place. **Out:** the
-//! outline. **Never here:** the name of the place.
+//! Frames of places. **In:** a placed block and a region. **Out:** the outline. **Never here:** the
+//! name of the place.
 //!
 //! A frame is a rectangle from the cores that lead in to the cores that lead out. Where a column
-//! between has parts of another place at that height, the frame draws in to the wires of its own
-//! place that pass there.
+//! between has something of another place at that height, the frame draws in to what it has of its
+//! own there, or to the wires of its own place that pass.
 
-use crate::block::{Cluster, Placed};
+use crate::block::Placed;
 use crate::geometry::{Area, Point, point};
 use crate::rank::core_places;
+use crate::regions::{Cell, Region};
 use crate::symbols::EDGE;
-use fiftytwo_scheme::Scheme;
+use fiftytwo_scheme::{PartId, Scheme};
 
 /// From a wire of the place to the frame where no more is free, mm.
 const CORRIDOR: f64 = 1.2;
 /// From a wire of the place to the frame, mm.
 const AROUND: f64 = 4.0;
+/// What the eye takes for apart, mm.
+const APART: f64 = 0.01;
 
 type Reach = Option<(f64, f64)>;
 
@@ -22,31 +25,36 @@ fn with(reach: Reach, top: f64, bottom: f64) -> Reach {
     Some(reach.map_or((top, bottom), |(a, b)| (a.min(top), b.max(bottom))))
 }
 
-/// The rectangle a stretch would have, and its outline.
-pub fn outline(scheme: &Scheme, placed: &Placed, cluster: &Cluster) -> Option<(Area, Vec<Point>)> {
-    let columns = cluster.first..=cluster.last;
-    let own: Vec<Reach> =
-        columns.clone().map(|column| own(scheme, placed, cluster, column)).collect();
+/// The rectangle a region would have, and its outline.
+pub fn outline(scheme: &Scheme, placed: &Placed, region: &Region) -> Option<(Area, Vec<Point>)> {
+    let columns = region.first..=region.last;
+    let own: Vec<Reach> = columns
+        .clone()
+        .map(|column| region.cell(column).and_then(|cell| own(placed, cell)))
+        .collect();
     let (top, bottom) =
         own.iter().flatten().fold(None, |all, (top, bottom)| with(all, *top, *bottom))?;
-    let first = *placed.x.get(cluster.first)?;
-    let last = *placed.x.get(cluster.last)?;
+    let first = *placed.x.get(region.first)?;
+    let last = *placed.x.get(region.last)?;
     let sides = &placed.block.sides;
-    let before = sides.get(cluster.first)?.0;
-    let left = match (cluster.first == 0, placed.block.style.across()) {
+    let before = sides.get(region.first)?.0;
+    let left = match (region.first == 0, placed.block.style.across()) {
         (true, false) => first - 19.0,
         (true, true) => first - before - 6.0,
         (false, _) => first - before + 1.0,
     };
-    let right = last + sides.get(cluster.last)?.1 - 1.5;
+    let right = last + sides.get(region.last)?.1 - 1.5;
     let mut upper = Vec::new();
     let mut lower = Vec::new();
     let mut at = left;
     for (index, column) in columns.enumerate() {
-        let free = !has_strangers(scheme, placed, cluster, column, (top, bottom));
-        let narrow = corridor(scheme, placed, cluster, column).or(own[index]);
+        let free = !has_strangers(scheme, placed, region, column, (top, bottom));
+        // What it has of its own, and what passes; of these only as much as goes round nothing else.
+        let all = corridor(scheme, placed, region, column, own[index]);
+        let clear = all.filter(|reach| !has_strangers(scheme, placed, region, column, *reach));
+        let narrow = clear.or(own[index]).or(all);
         let (t, b) = if free { (top, bottom) } else { narrow.unwrap_or((top, bottom)) };
-        let next = if column == cluster.last {
+        let next = if column == region.last {
             right
         } else {
             let here = placed.x[column] + sides[column].1;
@@ -77,75 +85,96 @@ pub fn outline(scheme: &Scheme, placed: &Placed, cluster: &Cluster) -> Option<(A
     Some((Area { left, top, right, bottom }, straight(&upper)))
 }
 
-/// What a column has of the place, from top to bottom.
-fn own(scheme: &Scheme, placed: &Placed, cluster: &Cluster, column: usize) -> Reach {
+/// Top and bottom of what a part takes, mm.
+fn taken(placed: &Placed, part: PartId) -> (f64, f64, f64) {
+    let half = placed.half.get(placed.block.ranks.rank(part)).copied().unwrap_or(6.0);
+    (placed.part_y(part), half, EDGE)
+}
+
+/// What a cell has, from top to bottom.
+fn own(placed: &Placed, cell: &Cell) -> Reach {
     let mut reach: Reach = None;
-    for (_, run) in placed.block.plan.columns().filter(|(at, _)| *at == column) {
-        for part in &run.parts {
-            let y = placed.part_y(*part);
-            let half = placed.half.get(placed.block.ranks.rank(*part)).copied().unwrap_or(6.0);
-            if let Some((from, into)) = core_places(scheme, *part, run.flipped) {
-                if into == cluster.place {
-                    reach = with(reach, y + EDGE, y + half);
-                }
-                if from == cluster.place {
-                    reach = with(reach, y - half, y - EDGE);
-                }
-            } else if scheme.parts[*part].at.is_some_and(|at| at.place == cluster.place) {
-                reach = with(reach, y - half, y + half);
-            }
-        }
-        for node in &run.nodes {
-            let is_bus = placed.block.buses.iter().any(|bus| bus.node == *node);
-            if scheme.nodes[*node].place == cluster.place && run.touches(*node) && is_bus {
-                let y = placed.wire_y(*node);
-                reach = with(reach, y - AROUND, y + AROUND);
-            }
+    for part in &cell.parts {
+        let (y, half, _) = taken(placed, *part);
+        reach = with(reach, y - half, y + half);
+    }
+    for core in &cell.above {
+        let (y, half, edge) = taken(placed, *core);
+        reach = with(reach, y + edge, y + half);
+    }
+    for core in &cell.below {
+        let (y, half, edge) = taken(placed, *core);
+        reach = with(reach, y - half, y - edge);
+    }
+    for node in &cell.nodes {
+        let is_bus = placed
+            .block
+            .buses
+            .iter()
+            .any(|bus| bus.node == *node && bus.columns.contains(&cell.column) && !bus.looped);
+        if is_bus {
+            let y = placed.wire_y(*node);
+            reach = with(reach, y - AROUND, y + AROUND);
         }
     }
     reach
 }
 
-/// The wires of the place that pass a column.
-fn corridor(scheme: &Scheme, placed: &Placed, cluster: &Cluster, column: usize) -> Reach {
-    let mut reach: Reach = None;
+/// What a column has of the place, and the wires of it that pass.
+fn corridor(scheme: &Scheme, placed: &Placed, region: &Region, column: usize, own: Reach) -> Reach {
+    let mut reach = own;
     for bus in &placed.block.buses {
         let passes = bus.columns.first().is_some_and(|first| *first <= column)
             && bus.columns.last().is_some_and(|last| *last >= column);
-        if passes && scheme.nodes[bus.node].place == cluster.place {
+        if passes && scheme.nodes[bus.node].place == region.place && region.has(bus.node) {
             let y = placed.bus_y(bus);
             reach = with(reach, y - CORRIDOR, y + CORRIDOR);
         }
     }
-    match own(scheme, placed, cluster, column) {
-        // A column with something of the place in it keeps that inside.
-        Some((top, bottom)) => with(reach, top, bottom),
-        None => reach,
-    }
+    reach
 }
 
-/// Whether a column has parts of other places where the frame would be.
+/// Whether a column has anything of other places where the frame would be.
 fn has_strangers(
     scheme: &Scheme,
     placed: &Placed,
-    cluster: &Cluster,
+    region: &Region,
     column: usize,
     (top, bottom): (f64, f64),
 ) -> bool {
-    placed.block.plan.columns().filter(|(at, _)| *at == column).any(|(_, run)| {
-        run.parts.iter().any(|part| {
-            let y = placed.part_y(*part);
-            let half = placed.half.get(placed.block.ranks.rank(*part)).copied().unwrap_or(6.0);
-            let near = y + half > top + 0.01 && y - half < bottom - 0.01;
+    let place = region.place;
+    let meets = |from: f64, to: f64| to > top + APART && from < bottom - APART;
+    let runs = placed.block.plan.columns().filter(|(at, _)| *at == column);
+    let of_run = |run: &crate::plan::Run| {
+        let parts = run.parts.iter().any(|part| {
+            let (y, half, edge) = taken(placed, *part);
             match core_places(scheme, *part, run.flipped) {
-                Some((from, into)) => {
-                    let leads = from == cluster.place || into == cluster.place;
-                    near && !leads
-                        || (into == cluster.place && y + EDGE > top + 0.01)
-                        || (from == cluster.place && y - EDGE < bottom - 0.01)
+                Some((_, into)) if into == place => meets(y - half, y + edge),
+                Some((from, _)) if from == place => meets(y - edge, y + half),
+                Some(_) => meets(y - half, y + half),
+                None => {
+                    scheme.parts[*part].at.is_some_and(|at| at.place != place)
+                        && meets(y - half, y + half)
                 }
-                None => near && scheme.parts[*part].at.is_some_and(|at| at.place != cluster.place),
             }
-        })
-    })
+        });
+        // The wire between two parts of another place.
+        let wires = run.nodes.iter().enumerate().any(|(at, node)| {
+            let end = |part: Option<&PartId>| part.map(|part| placed.part_y(*part));
+            let above = at.checked_sub(1).and_then(|above| end(run.parts.get(above)));
+            let below = end(run.parts.get(at));
+            let tap = placed.wire_y(*node);
+            let from = above.unwrap_or(tap).min(below.unwrap_or(tap));
+            let to = above.unwrap_or(tap).max(below.unwrap_or(tap));
+            scheme.nodes[*node].place != place && meets(from, to)
+        });
+        parts || wires
+    };
+    let crossing = placed.block.buses.iter().any(|bus| {
+        let passes = bus.columns.first().is_some_and(|first| *first <= column)
+            && bus.columns.last().is_some_and(|last| *last >= column);
+        let y = placed.bus_y(bus);
+        passes && scheme.nodes[bus.node].place != place && meets(y, y)
+    });
+    runs.into_iter().any(|(_, run)| of_run(run)) || crossing
 }

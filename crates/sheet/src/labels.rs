@@ -33,6 +33,16 @@ pub fn touches(area: &Area, (a, b): &(Point, Point)) -> bool {
         && stroke.bottom >= area.top
 }
 
+/// Whether a point lies inside a closed line: a ray to the right crosses it an odd number of times.
+pub fn lies_inside(at: Point, outline: &[Point]) -> bool {
+    let next = outline.iter().cycle().skip(1);
+    let crossed = outline.iter().zip(next).filter(|(a, b)| {
+        let spans = (a.y > at.y) != (b.y > at.y);
+        spans && at.x < a.x + (b.x - a.x) * (at.y - a.y) / (b.y - a.y)
+    });
+    crossed.count() % 2 == 1
+}
+
 /// How far two areas are apart: beside each other where they share a height, above each other
 /// where they share a width, mm. Neither: they meet at no side.
 pub fn gaps(a: &Area, b: &Area) -> (Option<f64>, Option<f64>) {
@@ -72,6 +82,10 @@ impl Board {
     /// Notes a text's area.
     pub fn add_text(&mut self, area: Area) {
         self.texts.push(area);
+    }
+    /// What texts cover.
+    pub fn texts(&self) -> impl Iterator<Item = &Area> {
+        self.texts.iter()
     }
     /// Whether a text would stand free.
     pub fn is_free(&self, area: &Area) -> bool {

@@ -90,7 +90,10 @@ fn goals(drawing: &Drawing) -> Goals {
                         goals.wires.entry((node, sheet.number)).or_insert_with(|| link(*at));
                     }
                 }
-                Role::Contacts(device) if group.id.starts_with("table-") => {
+                Role::Contacts(device)
+                    if group.id.starts_with("table-")
+                        && !group.id.contains(crate::changes::CHANGED_ROW) =>
+                {
                     if let Some(shape) = group.shapes.first() {
                         let area = shape.area();
                         let at = point(area.left, area.bottom);
@@ -138,7 +141,7 @@ fn of_part(scheme: &Scheme, part: PartId, text: &Text) -> Meaning {
     // The letter in a lamp or a motor is part of its symbol.
     let is_sign = matches!(part.kind, PartKind::Lamp(_) | PartKind::Motor(_))
         && text.anchor == Anchor::Middle
-        && text.words.chars().count() == 1;
+        && text.words.chars().count() <= 2;
     match (text.weight, text.ink) {
         _ if is_sign => Meaning::Words,
         (Weight::Bold, _) => Meaning::Device,

@@ -66,6 +66,7 @@ pub fn wire_numbers(scheme: &Scheme, plans: &[Plan]) -> BTreeMap<NodeId, WireNum
         }
         used.extend(node.wire.clone());
     }
+    used.extend(taken(scheme));
     let cores: Vec<(NodeId, NodeId)> = scheme
         .placed()
         .filter(|(_, part)| matches!(part.kind, PartKind::Core(_)))
@@ -103,6 +104,26 @@ pub fn wire_numbers(scheme: &Scheme, plans: &[Plan]) -> BTreeMap<NodeId, WireNum
     numbers
 }
 
+/// Names that a counted number would be taken for: devices, parts, terminals, phases.
+fn taken(scheme: &Scheme) -> BTreeSet<String> {
+    let mut taken: BTreeSet<String> = ["L1", "L2", "L3"].map(str::to_owned).into();
+    taken.extend(scheme.devices.values().map(|device| device.name.clone()));
+    taken.extend(scheme.supplies.values().map(|supply| supply.name.clone()));
+    for part in scheme.parts.values() {
+        taken.extend([part.name.clone(), part.own_name.clone()]);
+        taken.extend(part.terminals.iter().flat_map(|(a, b)| [a.clone(), b.clone()]));
+    }
+    let landings = scheme.cables.values().flat_map(|cable| &cable.landings);
+    taken.extend(landings.flat_map(|landing| [&landing.from, &landing.to]).flatten().cloned());
+    // Coils of IEC sheets are counted A1-A2, B1-B2, ….
+    let most = scheme.devices.ids().map(|id| crate::lists::coils(scheme, id).len()).max();
+    for place in 0..most.unwrap_or(0).min(26) {
+        let letter = char::from(b'A' + u8::try_from(place).unwrap_or(0));
+        taken.extend([format!("{letter}1"), format!("{letter}2")]);
+    }
+    taken
+}
+
 fn spread(cores: &[(NodeId, NodeId)], numbers: &mut BTreeMap<NodeId, WireNumber>) {
     let mut changed = true;
     while changed {
@@ -120,23 +141,19 @@ fn spread(cores: &[(NodeId, NodeId)], numbers: &mut BTreeMap<NodeId, WireNumber>
     }
 }
 
-/// The letters most numbers of a circuit begin with, else the first letter of its upper rail.
+/// The letters most numbers of a circuit begin with, else W: the first letter of a rail would read as
+/// the rail.
 fn prefix(scheme: &Scheme, plan: &Plan) -> String {
     let mut votes: BTreeMap<String, usize> = BTreeMap::new();
-    let mut rail = String::from("W");
-    for node in plan.runs().flat_map(|run| &run.nodes).chain([&plan.plus]) {
+    let rails = [plan.plus, plan.minus];
+    for node in plan.runs().flat_map(|run| &run.nodes).filter(|node| !rails.contains(node)) {
         let Some(wire) = &scheme.nodes[*node].wire else { continue };
         let letters: String = wire.chars().take_while(|c| c.is_alphabetic()).collect();
         let digits = wire[letters.len()..].chars().all(|c| c.is_ascii_digit());
         if !letters.is_empty() && digits && letters.len() < wire.len() {
             *votes.entry(letters.clone()).or_default() += 1;
         }
-        if *node == plan.plus
-            && let Some(first) = letters.chars().next()
-        {
-            rail = first.to_string();
-        }
     }
     let best = votes.iter().max_by_key(|(letters, count)| (**count, std::cmp::Reverse(*letters)));
-    best.map_or(rail, |(letters, _)| letters.clone())
+    best.map_or_else(|| "W".to_owned(), |(letters, _)| letters.clone())
 }

@@ -23,6 +23,10 @@ pub struct OnSheet {
     pub counted: bool,
     /// Whether screw numbers on it were counted by the drawing.
     pub screws_counted: bool,
+    /// Whether a contact follows something that is not said beside it.
+    pub unsaid: bool,
+    /// The sheets with tables that say it.
+    pub tables: Vec<usize>,
     /// Whether it has more than tables.
     pub has_circuit: bool,
     /// The state it shows.
@@ -60,11 +64,18 @@ pub fn notes(
         notes.push(match (&on.told, &on.live) {
             (Some(told), _) => told.clone(),
             (None, None) => words::state(scheme, &on.parts),
-            (None, Some(live)) => format!(
-                "Not at rest: shows a moment ({}). Contacts as they stand now; how they are drawn \
-                 at rest still shows.",
-                live.title
-            ),
+            (None, Some(live)) => {
+                let mut words = format!(
+                    "Not at rest: shows a moment ({}). Contacts as they stand now; how they are \
+                     drawn at rest still shows.",
+                    live.title
+                );
+                for more in live.notes.iter().skip(1) {
+                    words.push(' ');
+                    words.push_str(more);
+                }
+                words
+            }
         });
     }
     for circuit in &on.circuits {
@@ -141,12 +152,22 @@ fn reading_rules(scheme: &Scheme, on: &OnSheet, style: Style) -> Vec<String> {
     }
     let mut second = style.symbols.reference_rule().to_owned();
     if on.counted {
-        second.push_str(" Grey wire numbers are counted by this drawing, not given by the scheme.");
+        second.push_str(
+            " Grey wire numbers are counted by this drawing, not given by the scheme: no labels; \
+             the next issue may count otherwise.",
+        );
     }
     if on.screws_counted {
         second.push_str(
             " Grey contact and coil numbers where the text gives none are counted here as well.",
         );
+    }
+    if on.unsaid && !on.tables.is_empty() {
+        let sheets: Vec<String> = on.tables.iter().map(usize::to_string).collect();
+        first.push_str(&format!(
+            " When a contact is closed, if no words beside it say so: tables, sheet {}.",
+            sheets.join(", ")
+        ));
     }
     vec![first, second]
 }

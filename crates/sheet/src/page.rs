@@ -6,7 +6,8 @@
 //! All from memory of the standards; the arrangement is ours.
 
 use crate::geometry::{
-    Anchor, Area, Dash, Fill, Group, Ink, MODULE, Meaning, Pen, Role, Shape, Text, Weight, point,
+    Anchor, Area, Dash, Drawing, Fill, Group, Ink, MODULE, Meaning, Pen, Role, Shape, Text, Weight,
+    point,
 };
 use crate::lettering;
 use fiftytwo_scheme::{Revision, Scheme};
@@ -211,6 +212,50 @@ pub struct TitleBlock {
     pub sheet: (usize, usize),
     /// Symbols used.
     pub symbols: crate::style::Symbols,
+    /// What kind of document it is.
+    pub document: &'static str,
+}
+
+/// Fields of the title block (ISO 7200, from memory) that no scheme has words for.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct TitleFields {
+    /// Legal owner.
+    pub owner: Option<String>,
+    /// Who approved it.
+    pub approved_by: Option<String>,
+    /// Identification number.
+    pub number: Option<String>,
+}
+
+/// Captions of those fields in the title block.
+const OWNER: &str = "Legal owner";
+const APPROVED: &str = "Approved by";
+const NUMBER: &str = "Identification number";
+
+/// Writes fields into the title blocks of a finished drawing.
+pub fn fill_title(drawing: &mut Drawing, fields: &TitleFields) {
+    let given = [
+        (OWNER, &fields.owner, 45.0),
+        (APPROVED, &fields.approved_by, 47.0),
+        (NUMBER, &fields.number, 47.0),
+    ];
+    for group in drawing.sheets.iter_mut().flat_map(|sheet| &mut sheet.items) {
+        if !(group.role == Role::Furniture && group.id.ends_with("-title")) {
+            continue;
+        }
+        for (caption, value, room) in given {
+            let Some(value) = value else { continue };
+            let at = group.shapes.iter().find_map(|shape| match shape {
+                Shape::Text(text) if text.words == caption => Some(text.at),
+                _ => None,
+            });
+            if let Some(at) = at {
+                let value = clipped(value, room - 2.4, MODULE, Weight::Plain);
+                let shape = text((at.x, at.y + 4.6), &value, SMALL, Anchor::Start);
+                group.shapes.push(shape);
+            }
+        }
+    }
 }
 
 /// Words cut to a width, with an ellipsis where something is missing.
@@ -268,11 +313,11 @@ pub fn title_block(scheme: &Scheme, paper: Paper, block: &TitleBlock) -> Group {
     let sheet = format!("{} of {}", block.sheet.0, block.sheet.1);
     let revision = scheme.revision.clone().unwrap_or_default();
     let fields: [(f64, f64, f64, &str, &str); 10] = [
-        (columns[0], rows[0], 45.0, "Legal owner", ""),
+        (columns[0], rows[0], 45.0, OWNER, ""),
         (columns[1], rows[0], 45.0, "Created by", by.as_deref().unwrap_or("")),
-        (columns[2], rows[0], 47.0, "Approved by", ""),
-        (columns[3], rows[0], 43.0, "Document type", "DC schematic"),
-        (columns[2], rows[1], 47.0, "Identification number", ""),
+        (columns[2], rows[0], 47.0, APPROVED, ""),
+        (columns[3], rows[0], 43.0, "Document type", block.document),
+        (columns[2], rows[1], 47.0, NUMBER, ""),
         (columns[3], rows[1], 21.0, "Revision", &revision),
         (left + 158.0, rows[1], 22.0, "Sheet", &sheet),
         (columns[2], rows[2], 47.0, "Date of issue", &date),

@@ -5,12 +5,13 @@
 //! Every level has a pattern of its own, so it survives grey printing and eyes that don't tell
 //! red from green; colour comes second.
 
+use crate::flow;
 use crate::geometry::{
     Anchor, Dash, Drawing, Fill, Group, Ink, MODULE, Pen, Point, Role, Shape, Sheet, Weight, point,
 };
 use crate::live::{Level, Live};
 use crate::page::{self, SMALL, SMALL_BOLD, SMALL_SECOND, text};
-use fiftytwo_scheme::{NodeId, PartId, PartKind, Scheme};
+use fiftytwo_scheme::{CircuitId, CurrentKind, NodeId, PartId, PartKind, Scheme};
 use std::collections::BTreeMap;
 
 /// Pen, ink and dash of a level.
@@ -25,9 +26,10 @@ pub fn pattern(level: Level) -> (Pen, Ink, Dash) {
 
 /// Shows a state on every sheet.
 pub fn show(drawing: &mut Drawing, scheme: &Scheme, live: &Live) {
-    for sheet in &mut drawing.sheets {
-        dress(sheet, scheme, live);
-        let words = head(sheet, live);
+    let carrying = flow::carrying(&drawing.sheets, scheme, live);
+    for (sheet, carrying) in drawing.sheets.iter_mut().zip(&carrying) {
+        dress(sheet, (scheme, live), carrying);
+        let words = head(sheet, scheme, live);
         if !words.is_empty() {
             sheet.items.push(group("state", sheet.number, Role::Notes, "the state shown", words));
         }
@@ -45,10 +47,10 @@ fn group(name: &str, number: usize, role: Role, title: &str, shapes: Vec<Shape>)
 }
 
 /// Bands, patterns and arrows, without words.
-pub fn dress(sheet: &mut Sheet, scheme: &Scheme, live: &Live) {
+pub fn dress(sheet: &mut Sheet, (scheme, live): (&Scheme, &Live), carrying: &[flow::Stretch]) {
     let ends = symbol_ends(sheet);
     let pieces = wire_pieces(sheet);
-    let bands = bands(sheet, scheme, live, &pieces);
+    let bands = bands(sheet, live, carrying);
     let arrows = arrows(sheet, live, scheme, &pieces);
     let gaps = restyle(sheet, (scheme, live), &ends);
     let number = sheet.number;
@@ -74,18 +76,14 @@ fn symbol_ends(sheet: &Sheet) -> Vec<Point> {
         if !matches!(group.role, Role::Flag(_) | Role::Circuit(_)) {
             continue;
         }
-        for shape in &group.shapes {
-            if matches!(shape, Shape::Line { closed: true, points, .. } if points.len() == 5) {
-                let area = shape.area();
-                ends.push(point(area.left, (area.top + area.bottom) / 2.0));
-                ends.push(point((area.left + area.right) / 2.0, area.top));
-            }
-        }
+        let flags = group.shapes.iter().filter_map(flow::flag_ends).flatten();
+        ends.extend(flags.filter(|(_, begins)| !begins).map(|(at, _)| at));
     }
     ends
 }
 
-fn near(a: Point, b: Point, by: f64) -> bool {
+/// Whether two points lie within `by` mm of each other on both axes.
+pub fn near(a: Point, b: Point, by: f64) -> bool {
     (a.x - b.x).abs() < by && (a.y - b.y).abs() < by
 }
 
@@ -166,54 +164,30 @@ fn core(group: &mut Group, (scheme, live, part): (&Scheme, &Live, PartId)) {
     }
 }
 
-/// The wires that lie between parts that carry current: of the pieces of each wire, those that
-/// remain when ends without a carrying part are taken away one after the other.
-fn bands(
-    sheet: &Sheet,
-    scheme: &Scheme,
-    live: &Live,
-    pieces: &BTreeMap<NodeId, Vec<(Point, Point)>>,
-) -> Vec<Shape> {
-    let mut sources: Vec<(NodeId, Point)> = Vec::new();
-    for body in &sheet.boxes {
-        if live.flow(body.part).is_some()
-            && let Some(at) = scheme.parts[body.part].at
-        {
-            sources.push((at.from, body.ends[0]));
-            sources.push((at.to, body.ends[1]));
-        }
-    }
-    for group in &sheet.items {
-        let Role::Wire(node) = group.role else { continue };
-        if group.id.starts_with("pole-")
-            && let Some(Shape::Circle { centre, .. }) = group.shapes.first()
-        {
-            sources.push((node, *centre));
-        }
-    }
-    // A wire that goes on elsewhere carries what its parts here do not balance.
-    for group in &sheet.items {
-        let (Role::Flag(node), Some(shape)) = (group.role, group.shapes.first()) else { continue };
-        if carries_on(sheet, scheme, live, node) {
-            let area = shape.area();
-            sources.push((node, point(area.left, (area.top + area.bottom) / 2.0)));
-            sources.push((node, point((area.left + area.right) / 2.0, area.top)));
-        }
-    }
-    let mut shapes = Vec::new();
-    for (node, pieces) in pieces {
-        let own: Vec<Point> =
-            sources.iter().filter(|(at, _)| at == node).map(|(_, at)| *at).collect();
-        let kept = between(pieces, &own);
-        shapes.extend(kept.into_iter().map(|ends| band(ends, Dash::Solid)));
-    }
-    // The band runs on behind contacts and whatever else lies in the path.
-    for body in &sheet.boxes {
-        if live.flow(body.part).is_some() {
-            shapes.push(band((body.ends[0], body.ends[1]), Dash::Solid));
-        }
-    }
-    shapes
+/// Bands along the wires that carry current, and on behind the parts that do.
+fn bands(sheet: &Sheet, live: &Live, carrying: &[flow::Stretch]) -> Vec<Shape> {
+    let bodies = sheet.boxes.iter().filter(|body| live.flow(body.part).is_some());
+    let mut ends: Vec<flow::Stretch> = carrying.to_vec();
+    ends.extend(bodies.map(|body| (body.ends[0], body.ends[1])));
+    let all = ends.clone();
+    ends.into_iter().map(|piece| band(cornered(piece, &all), Dash::Solid)).collect()
+}
+
+/// A stretch of band, made longer where it meets another at a corner, so that the corner is filled.
+fn cornered((a, b): flow::Stretch, all: &[flow::Stretch]) -> flow::Stretch {
+    let is_level = |(a, b): &flow::Stretch| (a.y - b.y).abs() < (a.x - b.x).abs();
+    let turns = |at: Point| {
+        all.iter().any(|other| {
+            (near(other.0, at, 0.05) || near(other.1, at, 0.05))
+                && is_level(other) != is_level(&(a, b))
+        })
+    };
+    let half = Pen::Band.width() / 2.0;
+    let length = (b.x - a.x).hypot(b.y - a.y).max(1e-9);
+    let (dx, dy) = ((b.x - a.x) / length * half, (b.y - a.y) / length * half);
+    let from = if turns(a) { point(a.x - dx, a.y - dy) } else { a };
+    let to = if turns(b) { point(b.x + dx, b.y + dy) } else { b };
+    (from, to)
 }
 
 /// A stretch of band.
@@ -267,26 +241,8 @@ pub fn wire_pieces(sheet: &Sheet) -> BTreeMap<NodeId, Vec<(Point, Point)>> {
     pieces
 }
 
-fn carries_on(sheet: &Sheet, scheme: &Scheme, live: &Live, node: NodeId) -> bool {
-    let mut sum = 0.0;
-    for body in &sheet.boxes {
-        let (Some(at), Some(amps)) =
-            (scheme.parts[body.part].at, live.parts.get(&body.part).and_then(|now| now.amps))
-        else {
-            continue;
-        };
-        if at.from == node {
-            sum -= amps;
-        }
-        if at.to == node {
-            sum += amps;
-        }
-    }
-    f64::abs(sum) >= live.conducts_from
-}
-
 /// Pieces cut where another piece of the same wire ends on them: a rail at every tap.
-fn split_at_taps(pieces: &[(Point, Point)]) -> Vec<(Point, Point)> {
+pub fn split_at_taps(pieces: &[(Point, Point)]) -> Vec<(Point, Point)> {
     let ends: Vec<Point> = pieces.iter().flat_map(|(a, b)| [*a, *b]).collect();
     let mut cut = Vec::new();
     for (a, b) in pieces {
@@ -324,6 +280,9 @@ fn arrows(
         let (Some(down), Some(at)) = (live.flow(body.part), scheme.parts[body.part].at) else {
             continue;
         };
+        if is_ac(scheme, at.circuit) {
+            continue;
+        }
         let (node, end, other) = if down {
             (at.from, body.ends[0], body.ends[1])
         } else {
@@ -353,15 +312,53 @@ fn arrows(
     shapes
 }
 
+/// Whether a circuit hangs on alternating current: its current has no way of its own.
+pub fn is_ac(scheme: &Scheme, circuit: CircuitId) -> bool {
+    scheme.supplies[scheme.circuits[circuit].supply].current == CurrentKind::Ac
+}
+
+/// Which kinds of current the parts on a sheet carry.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Kinds {
+    /// Direct.
+    pub dc: bool,
+    /// Alternating.
+    pub ac: bool,
+}
+
+impl Kinds {
+    /// Of these sheets.
+    pub fn of<'a>(scheme: &Scheme, sheets: impl Iterator<Item = &'a Sheet>) -> Self {
+        let mut kinds = Self::default();
+        for body in sheets.flat_map(|sheet| &sheet.boxes) {
+            if let Some(at) = scheme.parts[body.part].at {
+                let ac = is_ac(scheme, at.circuit);
+                kinds.ac |= ac;
+                kinds.dc |= !ac;
+            }
+        }
+        kinds
+    }
+    /// The word for a pole: of direct current, of alternating current.
+    fn pole(self, dc: &str, ac: &str) -> String {
+        match (self.dc, self.ac) {
+            (true, true) => format!("at {dc} or {ac}"),
+            (false, true) => format!("at {ac}"),
+            _ => format!("at {dc}"),
+        }
+    }
+}
+
 /// Title of the state over the circuits, and the legend in one row above the notes.
-fn head(sheet: &Sheet, live: &Live) -> Vec<Shape> {
+fn head(sheet: &Sheet, scheme: &Scheme, live: &Live) -> Vec<Shape> {
     let frame = sheet.frame;
     let mut shapes = Vec::new();
     if sheet.boxes.is_empty() {
         return shapes;
     }
     shapes.extend(title(sheet, &live.title));
-    shapes.extend(legend(live, (frame.left + 3.0, frame.bottom - 40.5)));
+    let kinds = Kinds::of(scheme, std::iter::once(sheet));
+    shapes.extend(legend(live, kinds, (frame.left + 3.0, frame.bottom - 40.5)));
     shapes
 }
 
@@ -384,7 +381,7 @@ pub fn title(sheet: &Sheet, words: &str) -> Option<Shape> {
 }
 
 /// The legend of a state, in one row that begins at a point.
-pub fn legend(live: &Live, (left, y): (f64, f64)) -> Vec<Shape> {
+pub fn legend(live: &Live, kinds: Kinds, (left, y): (f64, f64)) -> Vec<Shape> {
     let mut shapes = Vec::new();
     let mut x = left;
     let mut entry = |x: &mut f64, name: &str, how: &str| {
@@ -400,20 +397,21 @@ pub fn legend(live: &Live, (left, y): (f64, f64)) -> Vec<Shape> {
     };
     let levels = live.levels();
     let words = [
-        (Level::Plus, "at +", "heavy"),
-        (Level::Minus, "at −", "double"),
-        (Level::Between, "between", "dashes"),
-        (Level::Floating, "floating", "dots"),
+        (Level::Plus, kinds.pole("+", "L"), "heavy"),
+        (Level::Minus, kinds.pole("−", "N"), "double"),
+        (Level::Between, "between".to_owned(), "dashes"),
+        (Level::Floating, "floating".to_owned(), "dots"),
     ];
     let mut starts = Vec::new();
     for (level, name, how) in words.into_iter().filter(|(level, _, _)| levels.contains(level)) {
         starts.push((x, Some(level)));
-        entry(&mut x, name, how);
+        entry(&mut x, &name, how);
     }
     let flows = live.parts.keys().any(|part| live.flow(*part).is_some());
     if flows {
         starts.push((x, None));
-        entry(&mut x, "carries current", "arrow: its way");
+        let from = format!("carries {} or more", shown_amps(live.conducts_from));
+        entry(&mut x, &from, if kinds.dc { "arrow: its way" } else { "" });
     }
     let pointed = live.parts.values().any(|now| now.pointed_at);
     if pointed {
@@ -441,7 +439,7 @@ pub fn legend(live: &Live, (left, y): (f64, f64)) -> Vec<Shape> {
             Some(Level::Minus) => {
                 shapes.push(stroke(Pen::MinusGap, Ink::Paper, Dash::Solid));
             }
-            None => {
+            None if kinds.dc => {
                 let tip = point(start + 7.0, y);
                 shapes.push(Shape::outline(
                     &[tip, point(tip.x - 2.1, tip.y - 1.05), point(tip.x - 2.1, tip.y + 1.05)],
@@ -449,11 +447,16 @@ pub fn legend(live: &Live, (left, y): (f64, f64)) -> Vec<Shape> {
                     Fill::Ink,
                 ));
             }
-            Some(_) => {}
+            _ => {}
         }
     }
     if let Some(note) = live.notes.first() {
         shapes.push(text((x, y + MODULE / 2.0), note, SMALL, Anchor::Start));
     }
     shapes
+}
+
+/// Amperes in a legend: whole milliamperes below 1 A.
+fn shown_amps(amps: f64) -> String {
+    if amps < 1.0 { format!("{:.0} mA", amps * 1000.0) } else { format!("{amps:.1} A") }
 }

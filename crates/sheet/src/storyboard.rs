@@ -8,6 +8,7 @@
 
 use crate::block::{self, Block};
 use crate::draw::plans;
+use crate::flow;
 use crate::geometry::{
     Anchor, Area, Drawing, Group, Ink, MODULE, Pen, Role, Shape, Sheet, Weight, point,
 };
@@ -37,8 +38,10 @@ pub struct Panel {
     pub live: Live,
 }
 
-/// Panels side by side; more stand in a second strip.
+/// Most panels side by side; more stand in a further strip.
 const IN_A_STRIP: usize = 4;
+/// Width that a strip should not exceed, mm: that of A3 and ANSI B.
+const PAPER: f64 = 410.0;
 /// Distance of columns and height of ranks, mm.
 const PITCH: (f64, f64) = (25.0, 15.0);
 /// Above the first words of a panel, mm.
@@ -78,8 +81,9 @@ pub fn storyboard(
     title: &str,
     panels: &[Panel],
 ) -> Option<Drawing> {
-    let lively = lively(panels);
-    let circuit = busiest(scheme, panels)?;
+    let mut lively = lively(panels);
+    let circuit = board_circuit(scheme, title, panels)?;
+    lively.extend(named_coil(scheme, title).map(|(coil, _)| coil));
     let taps = plan::taps(scheme);
     let numbers = names::wire_numbers(scheme, &plans(scheme, &taps));
     let style = Style { symbols, beside: Beside::Names, ..Style::default() };
@@ -92,7 +96,23 @@ pub fn storyboard(
     let mut pieces = BTreeMap::new();
     let mut items: Vec<Group> = Vec::new();
     let mut boxes = Vec::new();
-    let top = 22.0;
+    let in_a_strip = (((PAPER - 12.0) / width).floor() as usize).clamp(1, IN_A_STRIP);
+    let across = panels.len().min(in_a_strip) as f64;
+    // The legend needs room of its own.
+    let total = (12.0 + width * across).max(320.0);
+    let (mut head, more) = crate::pictures::headline(title, total - 16.0, (8.0, 11.0));
+    let about = format!(
+        "{}, circuit {}: only legs and ways in which something moves or carries current in one of \
+         these steps.",
+        scheme.title, scheme.circuits[circuit].name
+    );
+    let about = lettering::wrapped(&about, total - 16.0, MODULE, Weight::Plain);
+    for (line, words) in about.iter().enumerate() {
+        let y = 17.0 + more + MODULE * LEADING * line as f64;
+        head.push(text((8.0, y), words, SMALL_SECOND, Anchor::Start));
+    }
+    // On the grid of the wires.
+    let top = (17.0 + more + MODULE * LEADING * about.len() as f64 + 1.0).ceil();
     let said: Vec<Said> = panels.iter().map(|panel| Said::new(panel, width - 8.0)).collect();
     let lines = said.iter().map(|said| said.what.len() + said.why.len()).max().unwrap_or(0);
     // On the grid of the wires.
@@ -100,8 +120,8 @@ pub fn storyboard(
     let strip = head_height + height + FOOT;
     let mut frames: Vec<Shape> = Vec::new();
     for (index, (panel, said)) in panels.iter().zip(&said).enumerate() {
-        let left = 6.0 + width * (index % IN_A_STRIP) as f64;
-        let y = top + strip * (index / IN_A_STRIP) as f64;
+        let left = 6.0 + width * (index % in_a_strip) as f64;
+        let y = top + strip * (index / in_a_strip) as f64;
         let shared = Shared {
             scheme,
             numbers: &numbers,
@@ -124,32 +144,19 @@ pub fn storyboard(
             items: drawn.groups,
             boxes: drawn.bodies,
         };
-        patterns::dress(&mut sheet, scheme, &panel.live);
+        let carrying = flow::carrying(std::slice::from_ref(&sheet), scheme, &panel.live);
+        let carrying = carrying.first().map_or(&[][..], Vec::as_slice);
+        patterns::dress(&mut sheet, (scheme, &panel.live), carrying);
         items.extend(sheet.items);
         boxes.extend(sheet.boxes);
         frames.extend(words_of(index, &panel.when, said, sheet.frame));
-        if index % IN_A_STRIP > 0 {
+        if index % in_a_strip > 0 {
             let ends = [point(left, y + 2.0), point(left, y + strip - 4.0)];
             frames.push(Shape::line(&ends, Pen::Rule));
         }
     }
-    let strips = panels.len().div_ceil(IN_A_STRIP) as f64;
+    let strips = panels.len().div_ceil(in_a_strip) as f64;
     let bottom = top + strip * strips;
-    let across = panels.len().min(IN_A_STRIP) as f64;
-    // The legend needs room of its own.
-    let total = (12.0 + width * across).max(300.0);
-    let mut head = vec![text((8.0, 11.0), title, (5.0, Weight::Bold, Ink::Main), Anchor::Start)];
-    let about = format!(
-        "{}, circuit {}: only legs and ways in which something moves or carries current in one of \
-         these steps.",
-        scheme.title, scheme.circuits[circuit].name
-    );
-    for (line, words) in
-        lettering::wrapped(&about, total - 16.0, MODULE, Weight::Plain).iter().enumerate()
-    {
-        let y = 17.0 + MODULE * LEADING * line as f64;
-        head.push(text((8.0, y), words, SMALL_SECOND, Anchor::Start));
-    }
     let mut all = Live { pointer: String::new(), ..Live::default() };
     for panel in panels {
         for (node, wire) in &panel.live.wires {
@@ -174,8 +181,12 @@ pub fn storyboard(
     {
         all.pointer = format!("{}; in 1: {first}", all.pointer);
     }
+    let ac = patterns::is_ac(scheme, circuit);
+    let kinds = patterns::Kinds { ac, dc: !ac };
     let notes = std::mem::take(&mut all.notes);
-    let legend = patterns::legend(&all, (8.0, bottom + 2.0));
+    let legend = patterns::legend(&all, kinds, (8.0, bottom + 2.0));
+    let end = legend.iter().map(|shape| shape.area().right).fold(0.0, f64::max);
+    let total = total.max(end + 8.0);
     head.extend(legend);
     for (line, note) in notes.iter().enumerate() {
         let y = bottom + 9.5 + MODULE * LEADING * line as f64;
@@ -243,8 +254,12 @@ fn words_of(index: usize, when: &str, said: &Said, area: Area) -> Vec<Shape> {
     shapes
 }
 
-/// The circuit in which most happens.
-fn busiest(scheme: &Scheme, panels: &[Panel]) -> Option<CircuitId> {
+/// The circuit that a storyboard shows: that of the placed coil whose name stands in the title, else
+/// the one in which most happens.
+pub fn board_circuit(scheme: &Scheme, title: &str, panels: &[Panel]) -> Option<CircuitId> {
+    if let Some((_, at)) = named_coil(scheme, title) {
+        return Some(at);
+    }
     let mut votes: BTreeMap<CircuitId, usize> = BTreeMap::new();
     for pair in panels.windows(2) {
         for (part, now) in &pair[1].live.parts {
@@ -258,6 +273,23 @@ fn busiest(scheme: &Scheme, panels: &[Panel]) -> Option<CircuitId> {
     }
     let most = votes.iter().max_by_key(|(id, count)| (**count, std::cmp::Reverse(**id)));
     most.map(|(id, _)| *id).or_else(|| scheme.circuits.ids().next())
+}
+
+/// The placed coil with the longest name that stands in the title, and its circuit.
+fn named_coil(scheme: &Scheme, title: &str) -> Option<(PartId, CircuitId)> {
+    let stands = |name: &str| {
+        title.match_indices(name).any(|(at, _)| {
+            let before = title[..at].chars().next_back();
+            let after = title[at + name.len()..].chars().next();
+            let parts = |letter: Option<char>| letter.is_none_or(|it| !it.is_alphanumeric());
+            parts(before) && parts(after)
+        })
+    };
+    let coils = scheme.coils().filter(|(_, part, _)| part.at.is_some() && stands(&part.name));
+    // A relay's coil bears the name of its device: a title that names the relay does not mean it.
+    let coils = coils.filter(|(_, part, _)| !part.own_name.is_empty());
+    let longest = coils.max_by_key(|(_, part, _)| part.name.len());
+    longest.and_then(|(id, part, _)| Some((id, part.at?.circuit)))
 }
 
 /// Room beside every part for what it does in any of the steps.

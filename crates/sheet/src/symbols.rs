@@ -39,6 +39,71 @@ pub enum Hand {
     Presses,
 }
 
+/// The colour of a lamp.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Colour {
+    /// Amber.
+    Amber,
+    /// Blue.
+    Blue,
+    /// Clear.
+    Clear,
+    /// Green.
+    Green,
+    /// Orange.
+    Orange,
+    /// Purple.
+    Purple,
+    /// Red.
+    Red,
+    /// White.
+    White,
+    /// Yellow.
+    Yellow,
+}
+
+impl Colour {
+    /// All of them, with their words.
+    pub const ALL: [(&'static str, Self); 9] = [
+        ("AMBER", Self::Amber),
+        ("BLUE", Self::Blue),
+        ("CLEAR", Self::Clear),
+        ("GREEN", Self::Green),
+        ("ORANGE", Self::Orange),
+        ("PURPLE", Self::Purple),
+        ("RED", Self::Red),
+        ("WHITE", Self::White),
+        ("YELLOW", Self::Yellow),
+    ];
+    /// Its letter as IEEE 315 has it (from memory).
+    pub fn letter(self) -> &'static str {
+        match self {
+            Self::Amber => "A",
+            Self::Blue => "B",
+            Self::Clear => "C",
+            Self::Green => "G",
+            Self::Orange => "O",
+            Self::Purple => "P",
+            Self::Red => "R",
+            Self::White => "W",
+            Self::Yellow => "Y",
+        }
+    }
+    /// Its code after IEC 60757 (from memory); none: the standard has none.
+    pub fn code(self) -> Option<&'static str> {
+        match self {
+            Self::Blue => Some("BU"),
+            Self::Green => Some("GN"),
+            Self::Orange => Some("OG"),
+            Self::Purple => Some("VT"),
+            Self::Red => Some("RD"),
+            Self::White => Some("WH"),
+            Self::Yellow => Some("YE"),
+            Self::Amber | Self::Clear => None,
+        }
+    }
+}
+
 /// What is drawn.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Figure {
@@ -51,8 +116,8 @@ pub enum Figure {
         /// Its device stays where it was driven.
         stays: bool,
     },
-    /// A lamp with the letter of its colour (IEEE 315: A, B, C, G, R, W …), if known.
-    Lamp(Option<char>),
+    /// A lamp with its colour, if known.
+    Lamp(Option<Colour>),
     /// A fuse.
     Fuse,
     /// A resistor.
@@ -203,7 +268,7 @@ fn ieee(figure: &Figure) -> Symbol {
             let coil = symbol(shapes, 1.8, 1.8);
             if *stays { coil.with_latch(-1.76) } else { coil }
         }
-        Figure::Lamp(letter) => lamp(*letter),
+        Figure::Lamp(colour) => lamp(*colour),
         Figure::Fuse => {
             let shape = Shape::Curve {
                 start: m(0.0, -1.6),
@@ -404,15 +469,15 @@ fn contact(drawn: Contact) -> Symbol {
     symbol
 }
 
-fn lamp(letter: Option<char>) -> Symbol {
+fn lamp(colour: Option<Colour>) -> Symbol {
     let mut shapes = vec![ring(0.0, 1.28, Fill::Paper)];
     let (near, far) =
         (1.4 * std::f64::consts::FRAC_1_SQRT_2, 1.9 * std::f64::consts::FRAC_1_SQRT_2);
     for (x, y) in [(1.0, 1.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0)] {
         shapes.push(stroke(&[(x * near, y * near), (x * far, y * far)]));
     }
-    if let Some(letter) = letter {
-        shapes.push(letters(&letter.to_string(), Weight::Bold));
+    if let Some(colour) = colour {
+        shapes.push(letters(colour.letter(), Weight::Bold));
     }
     symbol(shapes, 1.28, 1.36)
 }

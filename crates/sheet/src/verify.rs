@@ -2,6 +2,9 @@
 //! would mark with a red pencil. **Never here:** anything from the layout: it looks at the
 //! marks on the paper only.
 
+mod joints;
+mod places;
+
 use crate::geometry::{Area, Drawing, Group, MODULE, Pen, Point, Role, Shape, Sheet, Text};
 use crate::labels::{reads_as_one, touches};
 use crate::order;
@@ -44,7 +47,7 @@ pub enum Rule {
     Readable,
     /// Wires run upright or level, on a grid of a quarter of a millimetre.
     OnGrid,
-    /// Every end of a part meets a wire.
+    /// Every end of a part meets its own wire, and not that of its other end.
     Joined,
     /// Two wires never lie on each other.
     WireOnWire,
@@ -52,6 +55,20 @@ pub enum Rule {
     NearSource,
     /// Every id is given once.
     UniqueId,
+    /// A wire that branches has a dot, and no other place has.
+    Junction,
+    /// A wire in several pieces goes on from each of them.
+    OnePiece,
+    /// Contacts stand as they do de-energised.
+    DrawnState,
+    /// Nothing stands in the frame of another place, and every frame bears its own name.
+    OwnFrame,
+    /// No frame lies on another.
+    FrameOnFrame,
+    /// No text lies on a circle or a curve.
+    TextOnCircle,
+    /// No symbol lies on the band of another's current.
+    OnBand,
 }
 
 /// Looks for faults of the marks alone: text on text, on lines, on symbols, outside the frame, too
@@ -71,6 +88,7 @@ pub fn verify(drawing: &Drawing, scheme: &Scheme) -> Vec<Fault> {
     drawn_once(drawing, scheme, &mut faults);
     unique_ids(drawing, &mut faults);
     near_source(drawing, scheme, &mut faults);
+    joints::in_one_piece(drawing, scheme, &mut faults);
     for sheet in &drawing.sheets {
         Look::at(sheet, scheme).all(&mut faults);
     }
@@ -141,7 +159,13 @@ fn near_source(drawing: &Drawing, scheme: &Scheme, faults: &mut Vec<Fault>) {
         for group in &sheet.items {
             if let (Role::Leg(leg), Some(shape)) = (group.role, group.shapes.first()) {
                 let circuit = scheme.legs[leg].circuit;
-                let at = (sheet.number, shape.area().top, shape.area().left);
+                // Names of legs that lie across stand below each other, circuits side by side.
+                let area = shape.area();
+                let at = if area.width() < area.height() {
+                    (sheet.number, area.left, area.top)
+                } else {
+                    (sheet.number, area.top, area.left)
+                };
                 legs.entry(circuit).or_default().push((at, leg));
             }
         }
@@ -175,6 +199,10 @@ struct Look<'a> {
     lines: Vec<(&'a Group, (Point, Point), Pen)>,
     wires: Vec<(NodeId, (Point, Point))>,
     clouds: Vec<(Point, Point)>,
+    /// Centre and radius, with half the pen.
+    circles: Vec<(&'a Group, Point, f64)>,
+    /// The chords of curves beside symbols.
+    curves: Vec<(&'a Group, (Point, Point))>,
 }
 
 /// What the eye still takes for apart, mm.
@@ -189,6 +217,8 @@ impl<'a> Look<'a> {
             lines: Vec::new(),
             wires: Vec::new(),
             clouds: Vec::new(),
+            circles: Vec::new(),
+            curves: Vec::new(),
         };
         for group in &sheet.items {
             for shape in &group.shapes {
@@ -207,7 +237,13 @@ impl<'a> Look<'a> {
                     Shape::Curve { start, bends, .. } if group.role == Role::Change => {
                         look.clouds.extend(bowed(*start, bends));
                     }
-                    Shape::Curve { .. } | Shape::Circle { .. } => {}
+                    Shape::Curve { start, bends, .. } => {
+                        let chords = bowed(*start, bends);
+                        look.curves.extend(chords.into_iter().map(|chord| (group, chord)));
+                    }
+                    Shape::Circle { centre, radius, pen, .. } => {
+                        look.circles.push((group, *centre, radius + pen.width() / 2.0));
+                    }
                 }
             }
         }
@@ -231,6 +267,11 @@ impl<'a> Look<'a> {
         self.grid(faults);
         self.joined(faults);
         self.wires_apart(faults);
+        self.dots(faults);
+        self.contacts_as_drawn(faults);
+        self.places(faults);
+        self.texts_off_circles(faults);
+        self.bands_clear(faults);
     }
     fn fault(&self, faults: &mut Vec<Fault>, rule: Rule, words: String) {
         faults.push(Fault { sheet: self.sheet.number, rule, words });
@@ -272,6 +313,32 @@ impl<'a> Look<'a> {
             if self.clouds.iter().any(|bow| touches(&area, bow) && !clears(&area, bow)) {
                 let words = format!("the edge of a cloud runs through \"{}\"", text.words);
                 self.fault(faults, Rule::TextOnCloud, words);
+            }
+        }
+    }
+    /// A text lies within a circle or outside it. What lies on another part's symbol is asked of its
+    /// body.
+    fn texts_off_circles(&self, faults: &mut Vec<Fault>) {
+        for (group, text, area) in &self.texts {
+            let asked =
+                |other: &Group| std::ptr::eq(*group, other) || !matches!(other.role, Role::Part(_));
+            for (other, centre, radius) in self.circles.iter().filter(|(it, _, _)| asked(it)) {
+                let x = centre.x.clamp(area.left, area.right) - centre.x;
+                let y = centre.y.clamp(area.top, area.bottom) - centre.y;
+                let far_x = (area.left - centre.x).abs().max((area.right - centre.x).abs());
+                let far_y = (area.top - centre.y).abs().max((area.bottom - centre.y).abs());
+                let outside = x.hypot(y) > radius + CLEAR;
+                if !outside && far_x.hypot(far_y) > *radius {
+                    let words = format!("\"{}\" lies on a circle of {}", text.words, other.title);
+                    self.fault(faults, Rule::TextOnCircle, words);
+                }
+            }
+            let near = area.grown(CLEAR);
+            for (other, chord) in self.curves.iter().filter(|(it, _)| asked(it)) {
+                if touches(&near, chord) && !clears(&near, chord) {
+                    let words = format!("\"{}\" lies on a curve of {}", text.words, other.title);
+                    self.fault(faults, Rule::TextOnCircle, words);
+                }
             }
         }
     }
@@ -364,20 +431,6 @@ impl<'a> Look<'a> {
             if !level && !upright {
                 let words = format!("wire {} leaves the grid", self.wire_name(*node));
                 self.fault(faults, Rule::OnGrid, words);
-            }
-        }
-    }
-    fn joined(&self, faults: &mut Vec<Fault>) {
-        for body in &self.sheet.boxes {
-            let Some(at) = self.scheme.parts[body.part].at else { continue };
-            for end in body.ends {
-                let meets = self.wires.iter().any(|(node, (a, b))| {
-                    (*node == at.from || *node == at.to) && [a, b].iter().any(|p| near(**p, end))
-                });
-                if !meets {
-                    let name = &self.scheme.parts[body.part].name;
-                    self.fault(faults, Rule::Joined, format!("an end of {name} meets no wire"));
-                }
             }
         }
     }

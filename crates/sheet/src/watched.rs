@@ -3,6 +3,7 @@
 //! pointer at what is not. **Never here:** what a monitor sees.
 
 use crate::draw::{Options, draw_pointed};
+use crate::flow::flag_ends;
 use crate::geometry::{Anchor, MODULE};
 use crate::geometry::{Dash, Drawing, Group, Ink, Point, Role, Shape, Sheet, Weight, point};
 use crate::live::{Live, PartNow};
@@ -81,12 +82,16 @@ pub fn draw_watched(scheme: &Scheme, options: &Options, watched: &Watched) -> Dr
     };
     let mut drawing = draw_pointed(scheme, options, &live, &watched.told());
     let (always, sometimes) = (watched.always(), watched.sometimes());
-    for sheet in &mut drawing.sheets {
+    let hangs: Vec<BTreeSet<(PartId, NodeId)>> =
+        drawing.sheets.iter().map(|it| hung(it, scheme)).collect();
+    for (index, sheet) in drawing.sheets.iter_mut().enumerate() {
         let on_sheet = |part: &PartId| sheet.boxes.iter().any(|body| body.part == *part);
         if !watched.pieces.keys().any(on_sheet) {
             continue;
         }
-        let shapes = bands(sheet, scheme, (&always, &sometimes));
+        let others = hangs.iter().enumerate().filter(|(other, _)| *other != index);
+        let beyond: BTreeSet<(PartId, NodeId)> = others.flat_map(|(_, all)| all).copied().collect();
+        let shapes = bands(sheet, scheme, (&always, &sometimes), &beyond);
         let mut words = legend(sheet, watched, [&always, &sometimes, &never]);
         words.extend(patterns::title(sheet, &live.title));
         let number = sheet.number;
@@ -104,13 +109,40 @@ pub fn draw_watched(scheme: &Scheme, options: &Options, watched: &Watched) -> Dr
     drawing
 }
 
-/// Bands behind the pieces and the wires between them. The wire between two pieces is as watched as
+/// The parts of a sheet with the wires they hang on.
+fn hung(sheet: &Sheet, scheme: &Scheme) -> BTreeSet<(PartId, NodeId)> {
+    let placed =
+        sheet.boxes.iter().filter_map(|body| Some((body.part, scheme.parts[body.part].at?)));
+    placed.flat_map(|(part, at)| [(part, at.from), (part, at.to)]).collect()
+}
+
+/// Where the wires of a sheet go on elsewhere.
+fn flags(sheet: &Sheet, scheme: &Scheme) -> Vec<(NodeId, Point)> {
+    let mut found = Vec::new();
+    for group in &sheet.items {
+        let nodes = match group.role {
+            Role::Flag(node) => vec![node],
+            Role::Circuit(circuit) => {
+                vec![scheme.circuits[circuit].plus, scheme.circuits[circuit].minus]
+            }
+            _ => continue,
+        };
+        for (at, _) in group.shapes.iter().filter_map(flag_ends).flatten() {
+            found.extend(nodes.iter().map(|node| (*node, at)));
+        }
+    }
+    found
+}
+
+/// Bands behind the pieces and the wires between them, up to the flags behind which they go on. The wire between two pieces is as watched as
 /// the lesser of them.
 fn bands(
     sheet: &Sheet,
     scheme: &Scheme,
     (always, sometimes): (&BTreeSet<PartId>, &BTreeSet<PartId>),
+    beyond: &BTreeSet<(PartId, NodeId)>,
 ) -> Vec<Shape> {
+    let flags = flags(sheet, scheme);
     let either: BTreeSet<PartId> = always.union(sometimes).copied().collect();
     let pieces = patterns::wire_pieces(sheet);
     let ends_of = |parts: &BTreeSet<PartId>| {
@@ -119,9 +151,11 @@ fn bands(
             if let Some(at) = scheme.parts[body.part].at {
                 ends.entry(at.from).or_default().push(body.ends[0]);
                 ends.entry(at.to).or_default().push(body.ends[1]);
-                // A part drawn against its written way has its ends exchanged.
-                ends.entry(at.from).or_default().push(body.ends[1]);
-                ends.entry(at.to).or_default().push(body.ends[0]);
+            }
+        }
+        for (node, at) in &flags {
+            if beyond.iter().any(|(part, of)| of == node && parts.contains(part)) {
+                ends.entry(*node).or_default().push(*at);
             }
         }
         ends

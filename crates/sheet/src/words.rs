@@ -5,7 +5,7 @@ use crate::geometry::{Ink, MODULE, Weight};
 use crate::lettering;
 use crate::rest;
 use crate::style::{Beside, Style};
-use crate::symbols::{Contact, Figure, Hand};
+use crate::symbols::{Colour, Contact, Figure, Hand};
 use fiftytwo_scheme::{Atom, Chain, DeviceKind, Part, PartId, PartKind, Scheme, Step, TurnedBy};
 
 /// Some words in one weight and ink.
@@ -81,7 +81,7 @@ pub fn figure(scheme: &Scheme, id: PartId) -> Figure {
         PartKind::Capacitor { .. } => Figure::Capacitor,
         PartKind::Diode(_) => Figure::Diode,
         PartKind::Varistor(_) => Figure::Varistor,
-        PartKind::Lamp(_) => Figure::Lamp(lamp_letter(&part.name)),
+        PartKind::Lamp(_) => Figure::Lamp(lamp_colour(&part.name)),
         PartKind::Heater { .. } => Figure::Heater,
         PartKind::Terminal => Figure::Terminal,
         PartKind::Core(_) => Figure::Core,
@@ -114,6 +114,16 @@ fn closed_if(scheme: &Scheme, part: &Part, room: f64) -> Option<String> {
     let most = room + 3.0;
     let fits = lines.iter().all(|line| lettering::width(line, MODULE, Weight::Plain) <= most);
     (fits && lines.len() <= 3).then_some(words)
+}
+
+/// Whether a contact follows something that its name does not tell and no words stand beside it.
+pub fn leaves_condition_out(scheme: &Scheme, id: PartId, style: Style) -> bool {
+    let part = &scheme.parts[id];
+    if closed_if(scheme, part, f64::INFINITY).is_none() {
+        return false;
+    }
+    let room = crate::block::room_beside(style);
+    style.beside == Beside::Names || closed_if(scheme, part, room).is_none()
 }
 
 /// Whether the rating of a contact matters where it stands: its leg has a coil of a breaker or a
@@ -166,28 +176,17 @@ fn name_in_coil(scheme: &Scheme, part: &Part) -> String {
     if lettering::width(&name, MODULE, Weight::Bold) <= IN_COIL { name } else { String::new() }
 }
 
-/// Colour letters of lamps as IEEE 315 has them.
-fn lamp_letter(name: &str) -> Option<char> {
+/// The colour that a lamp's name begins with.
+fn lamp_colour(name: &str) -> Option<Colour> {
     let upper = name.to_uppercase();
-    let colours = [
-        ("AMBER", 'A'),
-        ("BLUE", 'B'),
-        ("CLEAR", 'C'),
-        ("GREEN", 'G'),
-        ("ORANGE", 'O'),
-        ("PURPLE", 'P'),
-        ("RED", 'R'),
-        ("WHITE", 'W'),
-        ("YELLOW", 'Y'),
-    ];
-    colours
+    Colour::ALL
         .iter()
         .find(|(colour, _)| {
             upper
                 .strip_prefix(colour)
                 .is_some_and(|rest| rest.chars().next().is_none_or(|next| !next.is_alphabetic()))
         })
-        .map(|(_, letter)| *letter)
+        .map(|(_, colour)| *colour)
 }
 
 /// The name of the device a part belongs to, or its own.
@@ -366,6 +365,7 @@ pub fn state(scheme: &Scheme, on_sheet: &[PartId]) -> String {
     let mut said: Vec<String> = Vec::new();
     let mut relays = false;
     let mut latched = false;
+    let mut programmed = false;
     for device in devices {
         let device = &scheme.devices[device];
         let position = device.positions.get(usize::from(device.drawn));
@@ -387,12 +387,16 @@ pub fn state(scheme: &Scheme, on_sheet: &[PartId]) -> String {
                 said.extend(stands);
             }
             DeviceKind::Button if device.drawn == 0 => {}
-            DeviceKind::Sensor | DeviceKind::Ied { .. } => {}
+            DeviceKind::Ied { .. } => programmed = true,
+            DeviceKind::Sensor => {}
             _ => said.extend(stands),
         }
     }
     if relays {
         said.push("relays and timers dropped out".to_owned());
+    }
+    if programmed {
+        said.push("programmed devices dead, whatever they watch".to_owned());
     }
     let conditions = conditions(scheme, on_sheet);
     said.extend(conditions);
@@ -408,10 +412,15 @@ pub fn state(scheme: &Scheme, on_sheet: &[PartId]) -> String {
     sentence
 }
 
-/// The conditions that contacts on the sheet follow, each in its first state.
+/// The conditions that contacts on the sheet follow, each in its first state. Contacts of programmed
+/// devices follow none: they are drawn dead.
 fn conditions(scheme: &Scheme, on_sheet: &[PartId]) -> Vec<String> {
     let mut found = Vec::new();
     for part in on_sheet {
+        let device = scheme.parts[*part].device.map(|device| &scheme.devices[device].kind);
+        if matches!(device, Some(DeviceKind::Ied { .. })) {
+            continue;
+        }
         if let PartKind::Contact(contact) = &scheme.parts[*part].kind {
             contact.closed_when.expr.atoms(&mut |atom| {
                 if let Atom::Condition(condition, _) = atom

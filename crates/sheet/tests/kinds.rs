@@ -4,8 +4,8 @@
 use fiftytwo_scheme::{PartKind, Scheme};
 use fiftytwo_sheet::geometry::{Ink, Role, Shape};
 use fiftytwo_sheet::{
-    Drawing, Legs, Level, Live, Options, PartNow, Symbols, WireNow, changes, draw, draw_live, dxf,
-    mark_changes, svg, verify,
+    Drawing, Legs, Level, Live, Options, PartNow, Symbols, WireNow, changes, draw, draw_changed,
+    draw_live, dxf, svg, verify,
 };
 use std::collections::BTreeSet;
 
@@ -181,8 +181,7 @@ fn a_cloud_round_anything_cuts_no_words() {
     let found = changes(&before, &scheme);
     assert!(found.altered.len() > 5 && !found.wires.is_empty() && !found.listed.is_empty());
     for options in styles() {
-        let mut drawing = draw(&scheme, &options);
-        mark_changes(&mut drawing, &scheme, &found);
+        let drawing = draw_changed(&scheme, &options, &found);
         assert_eq!(verify(&drawing, &scheme), [], "{options:?}");
     }
 }

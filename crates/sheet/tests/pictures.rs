@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a test stops at what it did not expect")]
 
 use fiftytwo_scheme::Scheme;
-use fiftytwo_sheet::{Legs, Options, Symbols, changes, draw, mark_changes, pictures, svg};
+use fiftytwo_sheet::{Legs, Options, Symbols, changes, draw, draw_changed, pictures, svg};
 use std::path::Path;
 
 fn scheme(name: &str) -> Scheme {
@@ -44,8 +44,7 @@ fn the_gallery_is_drawn_by_this_program() {
     let matrix = pictures::matrix(&quillmere).unwrap();
     is_as_drawn("quillmere-matrix.svg", &svg(&matrix.sheets[0]));
     let (before, after) = (scheme("dunmarrow"), scheme("dunmarrow-repaired"));
-    let mut drawing = draw(&after, &Options::default());
-    mark_changes(&mut drawing, &after, &changes(&before, &after));
+    let drawing = draw_changed(&after, &Options::default(), &changes(&before, &after));
     is_as_drawn("dunmarrow-changed.svg", &svg(&drawing.sheets[0]));
 }
 

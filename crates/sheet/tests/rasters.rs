@@ -4,8 +4,14 @@
 
 mod outside;
 
-use fiftytwo_sheet::{Options, draw, pdf, svg};
+use fiftytwo_scheme::{PartKind, Scheme};
+use fiftytwo_sheet::geometry::{Dash, Role, Shape};
+use fiftytwo_sheet::{
+    Drawing, Legs, Level, Live, Options, PartNow, Symbols, Watched, WireNow, draw, draw_live,
+    draw_watched, pdf, svg,
+};
 use outside::{examples, folder, is_there, said};
+use std::collections::BTreeSet;
 use std::process::Command;
 
 /// Dots to an inch: a dot is 0.25 mm, half the width of a symbol's line.
@@ -29,6 +35,15 @@ impl Picture {
     fn is_near(&self, x: i64, y: i64, least: u8) -> bool {
         (-APART..=APART)
             .any(|down| (-APART..=APART).any(|right| self.at(x + right, y + down) >= least))
+    }
+    /// Dots in the light of a band, wide all round, where the other picture has only paper nearby.
+    fn bands_missing_in(&self, other: &Self) -> Vec<(i64, i64)> {
+        let dots = (0..self.height).flat_map(|y| (0..self.width).map(move |x| (x, y)));
+        let wide = |x: i64, y: i64| {
+            (-2..=2)
+                .all(|down| (-2..=2).all(|right| (24..=60).contains(&self.at(x + right, y + down))))
+        };
+        dots.filter(|(x, y)| wide(*x, *y) && !other.is_near(*x, *y, 12)).collect()
     }
     fn ink(&self) -> f64 {
         self.dark.iter().map(|dark| f64::from(*dark) / 255.0).sum()
@@ -82,17 +97,80 @@ fn by_poppler(name: &str, bytes: &[u8], page: usize) -> Picture {
     Picture { width: number(1), height: number(2), dark: rest.iter().map(|it| 255 - it).collect() }
 }
 
+/// A state made for the test: every level, every second contact closed, every third part carries.
+fn state(scheme: &Scheme) -> Live {
+    let levels = [Level::Plus, Level::Minus, Level::Between, Level::Floating];
+    let wires = scheme.nodes.ids().enumerate().map(|(index, node)| {
+        let level = levels[index % levels.len()];
+        (node, WireNow { level, volts: (level != Level::Floating).then_some(120.0) })
+    });
+    let parts = scheme.placed().enumerate().map(|(index, (id, part))| {
+        let switches = matches!(part.kind, PartKind::Contact(_));
+        let now = PartNow {
+            closed: switches.then_some(index % 2 == 0),
+            on: matches!(part.kind, PartKind::Coil(_)).then_some(true),
+            amps: Some(if index % 3 == 0 { 2.9 } else { 0.0 }),
+            pointed_at: switches,
+            ..PartNow::default()
+        };
+        (id, now)
+    });
+    Live {
+        title: "A state for the test".to_owned(),
+        wires: wires.collect(),
+        parts: parts.collect(),
+        conducts_from: 0.01,
+        pointer: "not as drawn at rest".to_owned(),
+        notes: Vec::new(),
+    }
+}
+
+/// Half of the parts watched in one of two positions, a quarter in both, the others never.
+fn watched(scheme: &Scheme) -> Watched {
+    let seen = |index: usize| match index % 4 {
+        0 => BTreeSet::from([0, 1]),
+        1 | 2 => BTreeSet::from([index % 2]),
+        _ => BTreeSet::new(),
+    };
+    Watched {
+        coil: "52 trip 1".to_owned(),
+        by: "one lamp".to_owned(),
+        positions: vec!["52 closed".to_owned(), "52 open".to_owned()],
+        pieces: scheme.placed().enumerate().map(|(index, (id, _))| (id, seen(index))).collect(),
+    }
+}
+
+/// Sheets of every kind: plain, in both standards and arrangements, in a state, watched.
+fn sheets() -> Vec<(String, Drawing)> {
+    let plain = Options::default();
+    let iec = Options { symbols: Symbols::Iec60617, ..plain };
+    let across = Options { legs: Legs::Across, ..plain };
+    let mut all = Vec::new();
+    for (name, scheme) in examples() {
+        all.push((name.to_owned(), draw(&scheme, &plain)));
+        if name == "dunmarrow" {
+            for (style, options) in [("plain", plain), ("iec", iec), ("across", across)] {
+                all.push((format!("{name}-{style}"), draw(&scheme, &options)));
+                let live = draw_live(&scheme, &options, &state(&scheme));
+                all.push((format!("{name}-{style}-live"), live));
+                let watched = draw_watched(&scheme, &options, &watched(&scheme));
+                all.push((format!("{name}-{style}-watched"), watched));
+            }
+        }
+    }
+    all
+}
+
 #[test]
 fn two_renderers_of_others_draw_the_same_sheet_from_two_forms() {
     if !is_there("pdftoppm", &["-v"]) {
         return;
     }
-    for (name, scheme) in examples() {
-        let drawing = draw(&scheme, &Options::default());
+    for (name, drawing) in sheets() {
         let bytes = pdf(&drawing);
         for sheet in &drawing.sheets {
             let one = by_resvg(&svg(sheet));
-            let other = by_poppler(name, &bytes, sheet.number);
+            let other = by_poppler(&name, &bytes, sheet.number);
             assert!((one.width - other.width).abs() <= 1, "{} and {}", one.width, other.width);
             assert!((one.height - other.height).abs() <= 1);
             let place = format!("{name}, sheet {}", sheet.number);
@@ -106,10 +184,42 @@ fn two_renderers_of_others_draw_the_same_sheet_from_two_forms() {
                     missing.first()
                 );
             }
+            for (missing, form) in
+                [(one.bands_missing_in(&other), "PDF"), (other.bands_missing_in(&one), "SVG")]
+            {
+                assert!(
+                    missing.is_empty(),
+                    "{place}: {} dots of bands are not in the {form}, the first at {:?}",
+                    missing.len(),
+                    missing.first()
+                );
+            }
             let ratio = one.ink() / other.ink();
             assert!((0.95..1.05).contains(&ratio), "{place}: ink differs, {ratio:.3}");
         }
     }
+}
+
+#[test]
+fn a_band_that_only_one_form_has_is_seen() {
+    if !is_there("pdftoppm", &["-v"]) {
+        return;
+    }
+    let (_, scheme) = examples().swap_remove(0);
+    let drawing = draw_watched(&scheme, &Options::default(), &watched(&scheme));
+    let sheet = drawing.sheets.iter().position(|it| it.items.iter().any(|g| g.role == Role::Band));
+    let sheet = sheet.unwrap();
+    let one = by_resvg(&svg(&drawing.sheets[sheet]));
+    let mut spoilt = drawing.clone();
+    for group in spoilt.sheets[sheet].items.iter_mut().filter(|group| group.role == Role::Band) {
+        for shape in &mut group.shapes {
+            if let Shape::Line { dash, .. } = shape {
+                *dash = Dash::Solid;
+            }
+        }
+    }
+    let other = by_poppler("spoilt-band", &pdf(&spoilt), spoilt.sheets[sheet].number);
+    assert!(!other.bands_missing_in(&one).is_empty(), "a broken band drawn whole");
 }
 
 #[test]

@@ -155,6 +155,115 @@ fn a_wire_cut_short_or_moved() {
 }
 
 #[test]
+fn a_tee_without_its_dot_and_a_dot_where_wires_cross() {
+    seen(Rule::Junction, |_, drawing| {
+        let items = &mut drawing.sheets[0].items;
+        let dot = items.iter().position(|group| group.id.starts_with("dot-")).unwrap();
+        items.remove(dot);
+    });
+    seen(Rule::Junction, |_, drawing| {
+        let items = &mut drawing.sheets[0].items;
+        // Where nothing branches: in the middle of a piece of wire.
+        let ends = items
+            .iter()
+            .filter(|group| matches!(group.role, Role::Wire(_)))
+            .find_map(|group| match group.shapes.first() {
+                Some(Shape::Line { points, .. }) if (points[0].y - points[1].y).abs() > 8.0 => {
+                    Some((points[0], points[1]))
+                }
+                _ => None,
+            })
+            .unwrap();
+        let dot = items.iter_mut().find(|group| group.id.starts_with("dot-")).unwrap();
+        if let Some(Shape::Circle { centre, .. }) = dot.shapes.first_mut() {
+            (centre.x, centre.y) = (ends.0.x, (ends.0.y + ends.1.y) / 2.0);
+        }
+    });
+}
+
+#[test]
+fn a_part_with_its_ends_exchanged_or_both_on_one_wire() {
+    seen(Rule::Joined, |scheme, drawing| {
+        let (_, body) = part(drawing, scheme, "25 permit");
+        drawing.sheets[0].boxes[body].ends.reverse();
+    });
+    seen(Rule::Joined, |scheme, drawing| {
+        let at = scheme.parts[scheme.part_named("25 permit").unwrap()].at.unwrap();
+        for group in &mut drawing.sheets[0].items {
+            if group.role == Role::Wire(at.to) {
+                group.role = Role::Wire(at.from);
+            }
+        }
+    });
+}
+
+#[test]
+fn a_wire_cut_in_the_middle() {
+    seen(Rule::OnePiece, |_, drawing| {
+        let items = &mut drawing.sheets[0].items;
+        // A level piece between two legs: the ends of all parts keep their stubs.
+        let middle = items.iter().position(|group| {
+            matches!(group.role, Role::Wire(_))
+                && matches!(group.shapes.first(),
+                    Some(Shape::Line { points, pen: fiftytwo_sheet::geometry::Pen::Wire, .. })
+                        if (points[0].y - points[1].y).abs() < 1e-9
+                            && (points[0].x - points[1].x).abs() > 20.0)
+        });
+        items.remove(middle.unwrap());
+    });
+}
+
+#[test]
+fn a_contact_in_the_wrong_state() {
+    seen(Rule::DrawnState, |scheme, drawing| {
+        let (_, body) = part(drawing, scheme, "52 b1");
+        drawing.sheets[0].boxes[body].symbol = "contact-open";
+    });
+}
+
+#[test]
+fn a_name_on_the_ring_of_its_coil() {
+    seen(Rule::TextOnCircle, |scheme, drawing| {
+        let id = scheme.part_named("52Y").unwrap();
+        let items = &mut drawing.sheets[0].items;
+        let group = items.iter_mut().find(|group| group.role == Role::Part(id)).unwrap();
+        let ring = group.shapes.iter().find_map(|shape| match shape {
+            Shape::Circle { radius, .. } => Some(*radius),
+            _ => None,
+        });
+        for shape in &mut group.shapes {
+            if let Shape::Text(text) = shape {
+                text.at.x += ring.unwrap();
+                break;
+            }
+        }
+    });
+}
+
+#[test]
+fn a_symbol_on_the_band_of_another() {
+    use fiftytwo_sheet::geometry::{Fill, Ink, Pen};
+    seen(Rule::OnBand, |scheme, drawing| {
+        let (item, body) = part(drawing, scheme, "25 permit");
+        let area = drawing.sheets[0].boxes[body].area;
+        let middle = (area.left + area.right) / 2.0;
+        let mut band = drawing.sheets[0].items[item].clone();
+        band.id = "current-sheet-1".to_owned();
+        band.role = Role::Band;
+        let at = |y: f64| fiftytwo_sheet::geometry::point(middle + 1.0, y);
+        band.shapes = vec![Shape::Line {
+            points: vec![at(area.top - 5.0), at(area.bottom + 5.0)],
+            closed: false,
+            pen: Pen::Band,
+            ink: Ink::Band,
+            fill: Fill::None,
+            dash: fiftytwo_sheet::geometry::Dash::Solid,
+        }];
+        drawing.sheets[0].items.push(band);
+    });
+}
+
+#[test]
 fn a_wire_through_a_symbol_and_along_another_wire() {
     let through = |scheme: &Scheme, drawing: &mut Drawing| {
         let from = scheme.part_named("25 permit").unwrap();

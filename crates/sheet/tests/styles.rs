@@ -5,7 +5,7 @@ use fiftytwo_scheme::{PartKind, Scheme};
 use fiftytwo_sheet::geometry::{Group, Pen, Role, Shape};
 use fiftytwo_sheet::{
     Drawing, Legs, Level, Live, Options, Panel, PartNow, Symbols, WireNow, changes, draw,
-    draw_live, is_drawn_closed, mark_changes, storyboard, verify, verify_marks,
+    draw_changed, draw_live, is_drawn_closed, storyboard, verify, verify_marks,
 };
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -106,7 +106,9 @@ fn a_cover_lists_all_other_sheets_and_shifts_every_reference() {
     let drawing = draw(&scheme, &Options { cover: true, ..Options::default() });
     assert!(verify(&drawing, &scheme).is_empty());
     let plain = draw(&scheme, &Options::default());
-    assert_eq!(drawing.sheets.len(), plain.sheets.len() + 1);
+    // The table of devices may need a sheet as well.
+    let circuits = drawing.sheets.iter().filter(|sheet| sheet.title != "Tables").count();
+    assert_eq!(circuits, plain.sheets.len() + 1);
     let listed: Vec<String> =
         groups(&drawing).filter(|group| group.id == "cover-lists").flat_map(words).collect();
     for sheet in &drawing.sheets[1..] {
@@ -146,8 +148,7 @@ fn changes_are_what_changed_and_nothing_else() {
         found.altered.iter().map(|part| other.parts[*part].name.as_str()).collect();
     assert_eq!(names, BTreeSet::from(["F1", "F2"]));
     assert!(found.added.is_empty() && found.gone.is_empty());
-    let mut drawing = draw(&other, &Options::default());
-    mark_changes(&mut drawing, &other, &found);
+    let drawing = draw_changed(&other, &Options::default(), &found);
     assert_eq!(groups(&drawing).filter(|group| group.role == Role::Change).count(), 2);
 }
 
@@ -164,8 +165,8 @@ fn a_rejoined_wire_and_a_contact_in_use_have_their_clouds_too() {
     assert!(listed.contains("63X a1"), "was spare, is in use: {listed:?}");
     for symbols in [Symbols::Ieee315, Symbols::Iec60617] {
         for legs in [Legs::Upright, Legs::Across] {
-            let mut drawing = draw(&after, &Options { symbols, legs, ..Options::default() });
-            mark_changes(&mut drawing, &after, &found);
+            let options = Options { symbols, legs, ..Options::default() };
+            let drawing = draw_changed(&after, &options, &found);
             assert_eq!(verify(&drawing, &after), [], "{symbols:?}, {legs:?}");
             let marked: Vec<&str> = groups(&drawing)
                 .filter(|group| group.role == Role::Change)
@@ -275,4 +276,125 @@ fn steps_stand_side_by_side_with_their_parts_at_one_height() {
     assert!(heights.iter().all(|y| (y - heights[0]).abs() < 1e-9));
     let ids: Vec<&str> = groups(&board).map(|group| group.id.as_str()).collect();
     assert_eq!(ids.len(), ids.iter().collect::<BTreeSet<_>>().len(), "an id is given twice");
+}
+
+/// A scheme of a few lines: the walls of a test of one habit.
+fn small(circuits: &str) -> Scheme {
+    let text = format!(
+        "scheme \"Small\"\nplace \"P\" \"Panel\"\nsupply \"D\" \"125 V DC\" place=\"P\"\n\
+         supply \"E\" \"120 V AC\" place=\"P\"\n{circuits}"
+    );
+    let reading = fiftytwo_scheme::read_text("small.kdl", &text);
+    let said: Vec<String> = reading.findings.iter().map(|it| it.message.clone()).collect();
+    reading.scheme.unwrap_or_else(|| panic!("{said:#?}"))
+}
+
+#[test]
+fn a_dead_programmed_device_follows_no_condition_and_the_note_says_so() {
+    let scheme = small(
+        "condition \"bus\" \"hot\" \"dead\"\n\
+         ied \"I\" place=\"P\" { logic \"ok\" when=\"bus hot\"; contact \"ok\" closed-when=\"ok\"; \
+         contact \"fail\" closed-when=\"not ok\"; contact \"live\" closed-when=\"bus hot\" }\n\
+         sensor \"S\" \"Bus\" place=\"P\" { contact \"h\" closed-when=\"bus hot\" }\n\
+         circuit \"C\" supply=\"D\" { feed { fuse \"F1\" \"15 A\"; wire \"P\" }; return { wire \"N\"; fuse \"F2\" \"15 A\" }\n\
+         leg \"A\" { contact \"I\" \"ok\"; lamp \"1\" \"8 mA\" }\n\
+         leg \"B\" { contact \"I\" \"fail\"; lamp \"2\" \"8 mA\" }\n\
+         leg \"C\" { contact \"I\" \"live\"; lamp \"3\" \"8 mA\" }\n\
+         leg \"D\" { contact \"S\" \"h\"; lamp \"4\" \"8 mA\" } }",
+    );
+    let closed = |name: &str| is_drawn_closed(&scheme, scheme.part_named(name).unwrap());
+    assert!(
+        !closed("I ok") && !closed("I live"),
+        "two contacts of one dead device that both close"
+    );
+    assert!(closed("I fail"), "what opens while the device lives is closed without it");
+    assert!(closed("S h"), "a sensor stands as its condition does");
+    let drawing = draw(&scheme, &Options::default());
+    let notes: Vec<String> =
+        groups(&drawing).filter(|it| it.id == "sheet-1-notes").flat_map(words).collect();
+    let notes = notes.join(" ");
+    assert!(notes.contains("programmed devices dead") && notes.contains("bus hot"), "{notes}");
+}
+
+#[test]
+fn an_ac_sheet_speaks_of_l_and_n_and_shows_no_way_of_the_current() {
+    let scheme = small(
+        "circuit \"C\" supply=\"E\" { feed { fuse \"F1\" \"15 A\"; wire \"P\" }; return { wire \"N\"; fuse \"F2\" \"15 A\" }\n\
+         leg \"A\" { heater \"H\" \"150 W\" } }",
+    );
+    let mut state = state(&scheme, 0);
+    for now in state.parts.values_mut() {
+        now.amps = Some(1.25);
+    }
+    let live = draw_live(&scheme, &Options::default(), &state);
+    let said: Vec<String> =
+        groups(&live).filter(|it| it.id.starts_with("state-")).flat_map(words).collect();
+    assert!(said.contains(&"at L".to_owned()) || said.contains(&"at N".to_owned()), "{said:?}");
+    assert!(said.iter().all(|words| !words.contains('+') && !words.contains("arrow")), "{said:?}");
+    assert!(said.contains(&"carries 10 mA or more".to_owned()), "{said:?}");
+    assert!(
+        !groups(&live).any(|it| it.id.starts_with("arrows-")),
+        "alternating current has no way"
+    );
+}
+
+#[test]
+fn a_counted_wire_number_is_no_name_of_anything_else() {
+    // Wires of a circuit whose own are numbered R…, beside resistors R1 and R2; a coil A1; terminals 1, 2.
+    let scheme = small(
+        "relay \"W1\" \"x\" place=\"P\" { coil { resistance \"3000 ohm\" }; contact \"a1\" closed-when=\"picked up\" }\n\
+         circuit \"C\" supply=\"D\" { feed { fuse \"F1\" \"15 A\"; wire \"P\" }; return { wire \"N\"; fuse \"F2\" \"15 A\" }\n\
+         leg \"A\" { resistor \"R1\" \"1 kohm\"; wire \"R9\"; resistor \"R2\" \"1 kohm\"; coil \"W1\" } }\n\
+         circuit \"D\" supply=\"E\" { feed { fuse \"F3\" \"15 A\"; wire \"LL\" }; return { wire \"NN\"; fuse \"F4\" \"15 A\" }\n\
+         leg \"A\" { resistor \"R3\" \"1 kohm\"; resistor \"R4\" \"1 kohm\"; lamp \"H\" \"8 mA\" } }",
+    );
+    let drawing = draw(&scheme, &Options { symbols: Symbols::Iec60617, ..Options::default() });
+    let counted: Vec<String> = groups(&drawing)
+        .filter(|it| it.title.ends_with("counted by the drawing"))
+        .filter_map(|it| words(it).first().cloned())
+        .collect();
+    assert!(counted.len() >= 3, "{counted:?}");
+    for number in &counted {
+        let taken = scheme.parts.values().any(|part| part.name == *number)
+            || scheme.devices.values().any(|device| device.name == *number)
+            || ["L1", "L2", "L3", "A1", "A2"].contains(&number.as_str());
+        assert!(!taken, "wire {number} bears the name of something else");
+    }
+}
+
+#[test]
+fn a_lamp_of_an_iec_sheet_bears_the_code_of_its_colour() {
+    // IEC 60757, from memory: RD red, GN green.
+    let scheme = example("quillmere");
+    for legs in [Legs::Upright, Legs::Across] {
+        let options = Options { symbols: Symbols::Iec60617, legs, ..Options::default() };
+        let drawing = draw(&scheme, &options);
+        for (lamp, code) in [("RED", "RD"), ("GREEN", "GN")] {
+            assert!(words(&part(&drawing, &scheme, lamp)).contains(&code.to_owned()), "{lamp}");
+        }
+    }
+    assert!(
+        words(&part(&draw(&scheme, &Options::default()), &scheme, "RED")).contains(&"R".to_owned())
+    );
+}
+
+#[test]
+fn a_rail_that_another_circuit_hangs_on_says_so_at_its_own_end() {
+    let scheme = small(
+        "circuit \"A\" supply=\"D\" { feed { fuse \"F1\" \"15 A\"; wire \"P\" }; return { wire \"701\"; fuse \"F2\" \"15 A\" }\n\
+         leg \"A\" { resistor \"R0\" \"1 kohm\"; resistor \"R9\" \"1 kohm\"; lamp \"H1\" \"8 mA\" } }\n\
+         circuit \"B\" supply=\"D\" { feed { fuse \"F3\" \"15 A\"; wire \"Q\" }; return { wire \"702\"; fuse \"F4\" \"15 A\" }\n\
+         leg \"A\" { resistor \"R1\" \"1 kohm\"; resistor \"R2\" \"1 kohm\"; wire \"772\"; lamp \"H2\" \"8 mA\" }\n\
+         jumper \"772\" \"701\" }",
+    );
+    let drawing = draw(&scheme, &Options { share: false, ..Options::default() });
+    assert_eq!(verify(&drawing, &scheme), []);
+    let rail = scheme.node_named("701").unwrap();
+    let on: Vec<usize> = drawing
+        .sheets
+        .iter()
+        .filter(|sheet| sheet.items.iter().any(|group| group.role == Role::Flag(rail)))
+        .map(|sheet| sheet.number)
+        .collect();
+    assert_eq!(on, [1, 2], "a flag at the jumper and one at the rail");
 }

@@ -8,9 +8,13 @@ use crate::output::Outputs;
 use crate::page::{Page, count_of};
 use crate::report::Report;
 use crate::verbs::{file, notes, play, slug, watched};
+use fiftytwo_motion::Timeline;
+use fiftytwo_scene::told::{Told, told};
 use fiftytwo_scene::{along, state};
 use fiftytwo_scheme::{Finding, Scheme};
-use fiftytwo_sheet::{Drawing, Legs, Look, Options, Panel, Paper, Symbols, Watched};
+use fiftytwo_sheet::{
+    Drawing, Legs, Look, Options, Panel, Paper, Symbols, TitleFields, Watched, fill_title,
+};
 use std::path::Path;
 
 /// Where drawings go if nobody says where.
@@ -38,6 +42,8 @@ pub struct Asked<'a> {
     pub watched: Option<&'a str>,
     /// A story and moments of it, µs.
     pub story: Option<(&'a str, Vec<i64>)>,
+    /// Fields of the title block that no scheme has words for.
+    pub title: TitleFields,
 }
 
 impl<'a> Asked<'a> {
@@ -79,6 +85,11 @@ impl<'a> Asked<'a> {
             volts: typed.volts.as_deref(),
             watched: typed.watched.as_deref(),
             story: typed.story.as_deref().map(|name| (name, times)),
+            title: TitleFields {
+                owner: typed.owner.clone(),
+                approved_by: typed.approved_by.clone(),
+                number: typed.number.clone(),
+            },
         }
     }
 }
@@ -148,7 +159,8 @@ pub fn draw<'a>(schemes: &[Checked<'a>], asked: &Asked<'_>, out: Option<&Path>) 
                             ));
                         }
                         if moments.len() > 1 {
-                            let board = board(checked, (name, times), &moments, asked);
+                            let told = (*name, times.as_slice(), &timeline);
+                            let board = board(checked, told, &moments, asked);
                             if let Some(board) = board {
                                 let into = format!("{stem}-storyboard");
                                 let into = (asked, folder, into.as_str());
@@ -192,13 +204,16 @@ pub fn one(
     folder: &Path,
     outputs: &mut Outputs,
 ) -> (JsonDrawing, Vec<Finding>) {
-    let mut drawing = fiftytwo_sheet::draw(checked.scheme, &asked.options);
     let mut since = Vec::new();
-    if let Some(earlier) = asked.since {
-        let changes = fiftytwo_sheet::changes(earlier, checked.scheme);
-        since.push(Finding::note("drawing-changed", changes.told(checked.scheme)));
-        fiftytwo_sheet::mark_changes(&mut drawing, checked.scheme, &changes);
-    }
+    let mut drawing = match asked.since {
+        None => fiftytwo_sheet::draw(checked.scheme, &asked.options),
+        Some(earlier) => {
+            let changes = fiftytwo_sheet::changes(earlier, checked.scheme);
+            since.push(Finding::note("drawing-changed", changes.told(checked.scheme)));
+            fiftytwo_sheet::draw_changed(checked.scheme, &asked.options, &changes)
+        }
+    };
+    fill_title(&mut drawing, &asked.title);
     let crowded = crowded(&drawing, checked.scheme);
     let arranged =
         drawing.notes.iter().map(|note| Finding::note("drawing-arranged", note.as_str()));
@@ -206,16 +221,28 @@ pub fn one(
     (write(checked, &drawing, (&asked.forms, asked.look), (folder, ""), outputs), findings)
 }
 
-/// Writes a picture beside the sheets; what is crowded on it comes back as notes.
+/// Writes a picture beside the sheets in the forms asked for; what is crowded on it comes back as
+/// notes.
 fn drawn_alone(
     checked: &Checked<'_>,
     picture: &Drawing,
     (asked, folder, name): (&Asked<'_>, &Path, &str),
     outputs: &mut Outputs,
 ) -> Vec<Finding> {
-    let path = folder.join(format!("{name}.svg"));
-    outputs.add(path, fiftytwo_sheet::whole_svg_in(picture, asked.look));
+    for form in ALL.into_iter().filter(|form| asked.forms.contains(form)) {
+        let (ending, bytes) = bytes(picture, form, asked.look);
+        outputs.add(folder.join(format!("{name}.{ending}")), bytes);
+    }
     fiftytwo_sheet::verify_marks(picture, checked.scheme).iter().map(hard_to_read).collect()
+}
+
+/// A drawing in one form, with the ending of its file.
+fn bytes(drawing: &Drawing, form: Form, look: Look) -> (&'static str, Vec<u8>) {
+    match form {
+        Form::Svg => ("svg", fiftytwo_sheet::whole_svg_in(drawing, look).into_bytes()),
+        Form::Pdf => ("pdf", fiftytwo_sheet::pdf(drawing)),
+        Form::Dxf => ("dxf", fiftytwo_sheet::dxf(drawing).into_bytes()),
+    }
 }
 
 /// Draws what is watched of the path of a coil.
@@ -225,30 +252,36 @@ fn of_watched(
     folder: &Path,
     outputs: &mut Outputs,
 ) -> (JsonDrawing, Vec<Finding>) {
-    let drawing = fiftytwo_sheet::draw_watched(checked.scheme, &asked.options, watched);
+    let mut drawing = fiftytwo_sheet::draw_watched(checked.scheme, &asked.options, watched);
+    fill_title(&mut drawing, &asked.title);
     let name = format!("-{}-watched", slug(&watched.coil));
     let crowded = crowded(&drawing, checked.scheme);
     (write(checked, &drawing, (&asked.forms, asked.look), (folder, &name), outputs), crowded)
 }
 
-/// The moments side by side.
+/// The moments side by side, each with what happened in its circuit since the one before.
 fn board(
     checked: &Checked<'_>,
-    (name, times): (&str, &[i64]),
+    (name, times, timeline): (&str, &[i64], &Timeline),
     moments: &[state::Moment],
     asked: &Asked<'_>,
 ) -> Option<Drawing> {
-    let panels: Vec<Panel> = moments
-        .iter()
-        .zip(times)
-        .map(|(moment, at)| Panel {
-            when: state::milliseconds(*at),
-            what: moment.what.clone(),
-            why: moment.why.clone(),
-            live: moment.live.clone(),
-        })
-        .collect();
-    fiftytwo_sheet::storyboard(checked.scheme, asked.options.symbols, name, &panels)
+    let scheme = checked.scheme;
+    let panel = |(moment, at): (&state::Moment, &i64)| Panel {
+        when: state::milliseconds(*at),
+        what: String::new(),
+        why: String::new(),
+        live: moment.since.clone(),
+    };
+    let mut panels: Vec<Panel> = moments.iter().zip(times).map(panel).collect();
+    let circuit = fiftytwo_sheet::board_circuit(scheme, name, &panels);
+    let mut since = i64::MIN;
+    for (panel, at) in panels.iter_mut().zip(times) {
+        let Told { what, why } = told(scheme, &timeline.events, circuit, (since, *at));
+        (panel.what, panel.why) = (what, why);
+        since = *at;
+    }
+    fiftytwo_sheet::storyboard(scheme, asked.options.symbols, name, &panels)
 }
 
 /// Draws a moment of a story.
@@ -258,7 +291,8 @@ fn at_moment(
     into: (&Path, &str),
     outputs: &mut Outputs,
 ) -> (JsonDrawing, Vec<Finding>) {
-    let drawing = fiftytwo_sheet::draw_live(checked.scheme, &asked.options, &moment.live);
+    let mut drawing = fiftytwo_sheet::draw_live(checked.scheme, &asked.options, &moment.live);
+    fill_title(&mut drawing, &asked.title);
     let crowded = crowded(&drawing, checked.scheme);
     (write(checked, &drawing, (&asked.forms, asked.look), into, outputs), crowded)
 }
@@ -284,11 +318,7 @@ fn write(
         .collect();
     let mut written = Vec::new();
     for form in ALL.into_iter().filter(|form| forms.contains(form)) {
-        let (ending, bytes) = match form {
-            Form::Svg => ("svg", fiftytwo_sheet::whole_svg_in(drawing, look).into_bytes()),
-            Form::Pdf => ("pdf", fiftytwo_sheet::pdf(drawing)),
-            Form::Dxf => ("dxf", fiftytwo_sheet::dxf(drawing).into_bytes()),
-        };
+        let (ending, bytes) = bytes(drawing, form, look);
         let whole = folder.join(format!("{stem}{name}.{ending}"));
         written.push(shown(&whole));
         outputs.add(whole, bytes);

@@ -20,6 +20,9 @@ const CLEAR: f64 = 0.25;
 /// Length of one bow of a cloud, about, mm.
 const BOW: f64 = 4.0;
 
+/// Part of the id of a table's row that changed: it is a group of its own.
+pub const CHANGED_ROW: &str = "-changed-";
+
 /// A place that changed, with what it is about.
 type Place = (Area, String);
 
@@ -77,19 +80,22 @@ fn changed(sheet: &Sheet, scheme: &Scheme, changes: &Changes) -> Vec<Place> {
             Role::Flag(node) if changes.wires.contains(&node) => {
                 areas.extend(all().map(|area| (area.grown(AROUND), group.title.clone())));
             }
-            Role::Contacts(_) | Role::Notes => {
+            Role::Wire(node)
+                if group.id.starts_with("number-") && changes.renumbered.contains_key(&node) =>
+            {
+                areas.extend(all().map(|area| (area.grown(AROUND), group.title.clone())));
+            }
+            Role::Contacts(_) | Role::Notes if group.id.contains(CHANGED_ROW) => {
+                areas.extend(all().map(|area| (area.grown(ROUND_A_LINE), group.title.clone())));
+            }
+            Role::Contacts(_) if group.id.starts_with("contacts-") => {
                 for part in &changes.listed {
-                    let line = if group.id.starts_with("table-") {
-                        of_table(group, scheme, *part)
-                    } else if group.id.starts_with("contacts-") {
-                        of_list(group, scheme, *part)
-                    } else {
-                        None
-                    };
+                    let line = of_list(group, scheme, *part);
                     let name = format!("line of {}", scheme.parts[*part].name);
                     areas.extend(line.map(|area| (area.grown(ROUND_A_LINE), name)));
                 }
             }
+            Role::Circuit(_) | Role::Notes => areas.extend(of_names(group, scheme, changes)),
             _ => {}
         }
     }
@@ -110,37 +116,50 @@ fn texts(group: &Group) -> impl Iterator<Item = (usize, &Text)> {
     })
 }
 
-/// Whether a list or table is about the device of a contact.
-fn is_about(group: &Group, scheme: &Scheme, contact: PartId) -> bool {
-    match (group.role, scheme.parts[contact].device) {
-        (Role::Contacts(device), Some(own)) => device == own,
-        (Role::Notes, Some(_)) => true,
-        _ => false,
+/// The words about cables and supplies whose text differs, and the names of rails whose wires do.
+fn of_names(group: &Group, scheme: &Scheme, changes: &Changes) -> Vec<Place> {
+    let mut wanted: Vec<(String, String)> = Vec::new();
+    for line in &changes.told {
+        if let Some(name) = line.what.strip_prefix("cable ") {
+            wanted.push((format!("Cable {name}"), line.what.clone()));
+            wanted.push((name.to_owned(), line.what.clone()));
+        } else if let Some(name) = line.what.strip_prefix("supply ") {
+            wanted.push((name.to_owned(), line.what.clone()));
+        }
     }
-}
-
-/// A contact's line of a table: everything at the height of its name.
-fn of_table(group: &Group, scheme: &Scheme, contact: PartId) -> Option<Area> {
-    if !is_about(group, scheme, contact) {
-        return None;
+    if group.id.starts_with("rail-") {
+        for node in &changes.wires {
+            let number = scheme.nodes[*node].wire.clone();
+            wanted.extend(number.map(|number| (number.clone(), format!("rail {number}"))));
+        }
     }
-    let part = &scheme.parts[contact];
-    let at_height = |y: f64| texts(group).filter(move |(_, text)| (text.at.y - y).abs() < 0.01);
-    let device = part.device.map(|device| scheme.devices[device].name.as_str());
-    let y = texts(group)
-        .filter(|(_, text)| text.words == part.own_name)
-        .map(|(_, text)| text.at.y)
-        .find(|y| {
-            // Tables of several devices name the device at the same height.
-            let named = at_height(*y).any(|(_, text)| Some(text.words.as_str()) == device);
-            matches!(group.role, Role::Contacts(_)) || named
-        })?;
-    at_height(y).map(|(_, text)| text.area()).reduce(Area::with)
+    let known = ["margin-", "rail-", "cover-lists"];
+    if wanted.is_empty() || !known.iter().any(|begins| group.id.starts_with(begins)) {
+        return Vec::new();
+    }
+    let texts: Vec<&Text> = texts(group).map(|(_, text)| text).collect();
+    let mut areas = Vec::new();
+    for (at, text) in texts.iter().enumerate().filter(|(_, text)| text.weight == Weight::Bold) {
+        let Some((_, told)) = wanted.iter().find(|(name, _)| *name == text.words) else { continue };
+        // The name and what is said about it, up to the next name.
+        let about = texts[at + 1..].iter().take_while(|text| text.weight == Weight::Plain);
+        let near = |area: Area, other: &&&Text| area.grown(6.0).overlaps(&other.area());
+        let mut area = text.area();
+        for other in about {
+            if near(area, &other) || group.id == "cover-lists" {
+                area = area.with(other.area());
+            }
+        }
+        areas.push((area.grown(ROUND_A_LINE), told.clone()));
+    }
+    areas
 }
 
 /// A contact's entry in the list under its coil: its name and what follows it.
 fn of_list(group: &Group, scheme: &Scheme, contact: PartId) -> Option<Area> {
-    if !is_about(group, scheme, contact) {
+    let about = matches!(group.role, Role::Contacts(device)
+        if scheme.parts[contact].device == Some(device));
+    if !about {
         return None;
     }
     let name = &scheme.parts[contact].own_name;
@@ -158,7 +177,21 @@ fn settle(sheet: &Sheet, areas: &mut Vec<Place>) {
         .filter(|group| group.role != Role::Furniture)
         .flat_map(texts)
         .map(|(_, text)| text.area())
+        .chain(rings(sheet))
         .collect();
+    // A cloud that would cut its neighbours draws in as far as it can.
+    let least = AROUND - ROUND_A_LINE;
+    for (area, _) in areas.iter_mut() {
+        let outer = area.grown(OUT + CLEAR);
+        let close = area.grown(-least);
+        let cuts = |by: Area| {
+            let inner = by.grown(-OUT - CLEAR - CLEAR + 0.01);
+            words.iter().any(|it| by.overlaps(it) && !inner.holds(it))
+        };
+        if cuts(outer) && !cuts(close.grown(OUT + CLEAR)) {
+            *area = close;
+        }
+    }
     // Each round takes words in or makes clouds fewer: it comes to an end.
     loop {
         let mut grew = false;
@@ -185,6 +218,13 @@ fn settle(sheet: &Sheet, areas: &mut Vec<Place>) {
             return;
         }
     }
+}
+
+/// Terminals: no edge of a cloud runs through one.
+fn rings(sheet: &Sheet) -> impl Iterator<Item = Area> {
+    let parts = sheet.items.iter().filter(|group| matches!(group.role, Role::Part(_)));
+    let small = |shape: &&Shape| matches!(shape, Shape::Circle { radius, .. } if *radius < 1.5);
+    parts.flat_map(|group| &group.shapes).filter(small).map(Shape::area)
 }
 
 /// Two clouds whose edges would meet, the first before the second.

@@ -3,6 +3,25 @@
 
 use super::*;
 
+/// The frame of a place as drawn.
+pub(super) struct Frame {
+    place: PlaceId,
+    /// The rectangle round it.
+    area: Area,
+    outline: Vec<Point>,
+}
+
+impl Frame {
+    /// Whether an area lies inside the outline: both its corners and its edges.
+    fn holds(&self, area: &Area) -> bool {
+        let next = self.outline.iter().cycle().skip(1);
+        let mut edges = self.outline.iter().copied().zip(next.copied());
+        let middle = point((area.left + area.right) / 2.0, (area.top + area.bottom) / 2.0);
+        !edges.any(|edge| crate::labels::touches(area, &edge))
+            && crate::labels::lies_inside(middle, &self.outline)
+    }
+}
+
 impl Desk<'_> {
     pub(super) fn titles(&mut self) {
         let placed = self.placed;
@@ -134,8 +153,12 @@ impl Desk<'_> {
                     ),
                 ]
             };
-            if let Some((top, bottom)) = &neighbours.after {
+            let [of_upper, of_lower] = &neighbours.also;
+            let also = if upper { of_upper } else { of_lower };
+            if neighbours.after.is_some() || also.is_some() {
                 shapes.pop();
+            }
+            if let Some((top, bottom)) = &neighbours.after {
                 let place = if upper { top } else { bottom };
                 let at = placed.at(placed.rail_right, y);
                 shapes.extend(flag(&rail_name, place, at, self.style()));
@@ -191,6 +214,14 @@ impl Desk<'_> {
                     };
                     shapes.push(text(at, sign, SMALL_BOLD, Anchor::End));
                 }
+            }
+            if let Some(place) = also {
+                // In the place of the rail's name at its end.
+                let at = placed.at(placed.rail_right, y);
+                let flag = flag(&rail_name, place, at, self.style());
+                let id = format!("flag-{}-sheet-{}", self.wire_key(rail), placed.sheet);
+                let title = format!("wire {rail_name} goes on at {place}");
+                self.push(id, Role::Flag(rail), title, None, flag);
             }
             let end = if upper { "upper" } else { "lower" };
             let id = format!("rail-{}-{end}-sheet-{}", slug(&circuit.name), placed.sheet);
@@ -300,8 +331,8 @@ impl Desk<'_> {
         };
         let mut candidates: Vec<Vec<Shape>> = Vec::new();
         for (at, turned) in spots {
-            candidates.push(frame_name(scheme, place, at, turned, true));
-            candidates.push(frame_name(scheme, place, at, turned, false));
+            candidates.push(frame_name(scheme, place, at, (turned, 3.5), true));
+            candidates.push(frame_name(scheme, place, at, (turned, 3.5), false));
         }
         let free = candidates
             .iter()
@@ -332,24 +363,29 @@ impl Desk<'_> {
         self.push(id, Role::Place(place), format!("place {name}"), Some(span), shapes);
     }
 
-    pub(super) fn frames(&mut self) -> Vec<(Cluster, Area)> {
+    pub(super) fn frames(&mut self) -> Vec<Frame> {
         let placed = self.placed;
         let mut frames = Vec::new();
-        for cluster in &placed.block.clusters {
-            let Some((area, outline)) = outline(self.shared.scheme, placed, cluster) else {
+        for region in &placed.block.regions {
+            let Some((area, outline)) = outline(self.shared.scheme, placed, region) else {
                 continue;
             };
-            self.place_frame(cluster.place, &outline);
+            self.place_frame(region.place, &outline);
             let corners = (placed.at(area.left, area.top), placed.at(area.right, area.bottom));
-            frames.push((cluster.clone(), Area::between(corners.0, corners.1)));
+            frames.push(Frame {
+                place: region.place,
+                area: Area::between(corners.0, corners.1),
+                outline: outline.iter().map(|at| placed.at(at.x, at.y)).collect(),
+            });
         }
         frames
     }
 
-    pub(super) fn frame_names(&mut self, frames: &[(Cluster, Area)]) {
-        for (cluster, area) in frames {
+    /// The name of each place, inside its frame; where that has no room, just outside, in no other.
+    pub(super) fn frame_names(&mut self, frames: &[Frame]) {
+        for (index, frame) in frames.iter().enumerate() {
             let scheme = self.shared.scheme;
-            let place = cluster.place;
+            let (place, area) = (frame.place, frame.area);
             let middle = (area.top + area.bottom) / 2.0;
             let across = self.style().across();
             let spots = [
@@ -360,36 +396,69 @@ impl Desk<'_> {
                 },
                 (point(area.left + 2.5, area.bottom - 2.5), false),
                 (point(area.left + 2.5, area.top + 5.5), false),
-                (point(area.left + 2.5, area.top - 1.6), false),
-                (point(area.left + 2.5, area.bottom + 5.0), false),
             ];
             // Turned at the left edge if possible, there the name alone if need be.
             let mut candidates: Vec<Vec<Shape>> = Vec::new();
             for (at, turned) in spots {
-                candidates.push(frame_name(scheme, place, at, turned, true));
-                candidates.push(frame_name(scheme, place, at, turned, false));
+                candidates.push(frame_name(scheme, place, at, (turned, 3.5), true));
+                candidates.push(frame_name(scheme, place, at, (turned, 3.5), false));
             }
-            // Else wherever it fits.
-            let mut y = area.top + 5.5;
-            while y < area.bottom - 2.5 {
-                let mut x = area.left + 2.5;
-                while x < area.right - 12.0 {
-                    candidates.push(frame_name(scheme, place, point(x, y), false, false));
-                    x += 4.0;
+            // Else wherever it fits, in smaller letters if need be.
+            for height in [3.5, MODULE] {
+                for turned in [false, true] {
+                    let mut y = area.top + 1.2 + height;
+                    while y < area.bottom - 1.2 {
+                        let mut x = area.left + 1.4;
+                        while x < area.right - 2.0 {
+                            let at = point(x, y);
+                            candidates.push(frame_name(scheme, place, at, (turned, height), false));
+                            x += 2.0;
+                        }
+                        y += 1.0;
+                    }
                 }
-                y += 2.0;
             }
-            let free = candidates.iter().position(|shapes| {
-                let inside = area.grown(-1.2);
+            let inside = |shapes: &Vec<Shape>| {
                 shapes.iter().all(|shape| {
                     let words = shape.area();
-                    let fits = inside.holds(&words) || !area.overlaps(&words);
-                    fits && self.board.is_free(&words)
+                    frame.holds(&words.grown(0.6)) && self.board.is_free(&words)
                 })
-            });
-            let shapes = candidates.swap_remove(free.unwrap_or(0));
+            };
+            let free = candidates.iter().position(inside);
+            let shapes = match free {
+                Some(free) => candidates.swap_remove(free),
+                None => self.name_outside(frames, index),
+            };
             self.push_name(place, shapes);
         }
+    }
+
+    fn name_outside(&self, frames: &[Frame], index: usize) -> Vec<Shape> {
+        let frame = &frames[index];
+        let area = frame.area;
+        let mut candidates = Vec::new();
+        let mut x = area.left;
+        while x < area.right {
+            for y in [area.top - 1.4, area.bottom + MODULE + 1.4] {
+                let at = (false, MODULE);
+                candidates.push(frame_name(
+                    self.shared.scheme,
+                    frame.place,
+                    point(x, y),
+                    at,
+                    false,
+                ));
+            }
+            x += 2.0;
+        }
+        let free = candidates.iter().position(|shapes| {
+            shapes.iter().all(|shape| {
+                let words = shape.area();
+                self.board.is_free(&words)
+                    && !frames.iter().any(|other| other.area.overlaps(&words))
+            })
+        });
+        candidates.swap_remove(free.unwrap_or(0))
     }
 
     /// The same above legs that lie across: side by side, each near where it belongs.
@@ -534,13 +603,13 @@ fn frame_name(
     scheme: &Scheme,
     place: PlaceId,
     at: Point,
-    turned: bool,
+    (turned, height): (bool, f64),
     describe: bool,
 ) -> Vec<Shape> {
     let place = &scheme.places[place];
     let about = place.description.split(',').next().unwrap_or_default();
     let about = if describe { about.to_owned() } else { String::new() };
-    let name = lettering::width(&place.name, 3.5, Weight::Bold);
+    let name = lettering::width(&place.name, height, Weight::Bold);
     let gap = if about.is_empty() { 0.0 } else { 2.5 };
     let all = name + gap + lettering::width(&about, MODULE, Weight::Plain);
     let make = |along: f64, height: f64, weight: Weight, words: &str| {
@@ -557,7 +626,7 @@ fn frame_name(
             meaning: Meaning::Words,
         })
     };
-    let mut shapes = vec![make(0.0, 3.5, Weight::Bold, &place.name)];
+    let mut shapes = vec![make(0.0, height, Weight::Bold, &place.name)];
     if !about.is_empty() {
         shapes.push(make(name + 2.5, MODULE, Weight::Plain, &about));
     }

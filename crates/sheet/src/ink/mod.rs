@@ -4,8 +4,9 @@
 
 mod around;
 mod numbers;
+mod state;
 
-use crate::block::{self, Bus, Cluster, Placed, base_lines, lines, string_slots, unit_columns};
+use crate::block::{self, Bus, Placed, base_lines, lines, string_slots, unit_columns};
 use crate::frames::outline;
 use crate::geometry::{
     Anchor, Area, Body, Dash, Fill, Group, Ink, MODULE, Meaning, Pen, Point, Role, Shape, Source,
@@ -15,7 +16,7 @@ use crate::labels::Board;
 use crate::lettering::{self, LEADING};
 use crate::lines::Lines;
 use crate::lists::{self, References};
-use crate::live::Live;
+use crate::live::{Live, PartNow};
 use crate::names::{Unique, WireNumber, slug};
 use crate::page::{SMALL_BOLD, SMALL_SECOND, text};
 use crate::rank::core_places;
@@ -62,6 +63,8 @@ pub struct Neighbours {
     pub after: Option<(String, String)>,
     /// Name of the circuit, if it must stand beside the block.
     pub heading: Option<String>,
+    /// Where legs of other circuits hang on the rails: upper and lower.
+    pub also: [Option<String>; 2],
 }
 
 /// What came of drawing a block.
@@ -82,6 +85,8 @@ struct Desk<'a> {
     pieces: &'a mut BTreeMap<NodeId, usize>,
     board: Board,
     drawn: Drawn,
+    /// Where the rating of a part would stand: what the part does may stand there instead.
+    slots: BTreeMap<PartId, (Point, Anchor)>,
 }
 
 /// Draws a block.
@@ -92,8 +97,15 @@ pub fn draw(
     unique: &mut Unique,
     pieces: &mut BTreeMap<NodeId, usize>,
 ) -> Drawn {
-    let mut desk =
-        Desk { shared, placed, unique, pieces, board: Board::default(), drawn: Drawn::default() };
+    let mut desk = Desk {
+        shared,
+        placed,
+        unique,
+        pieces,
+        board: Board::default(),
+        drawn: Drawn::default(),
+        slots: BTreeMap::new(),
+    };
     let frames = desk.frames();
     desk.rails();
     desk.runs();
@@ -109,6 +121,8 @@ pub fn draw(
     if !shared.bare {
         desk.margin(neighbours);
     }
+    desk.pointers();
+    desk.notes();
     desk.wire_labels();
     desk.drawn
 }
@@ -273,11 +287,26 @@ impl Desk<'_> {
                     + usize::from(index + 1 < bus.columns.len() || bus.flag)
                     + usize::from(bus.looped || run.top() != bus.node)
                     + usize::from(!bus.looped && (run.looped || run.bottom() != bus.node));
-                if ends > 2 {
+                if ends > 2 && self.arms(bus.node, placed.at(xs[index], y)) > 2 {
                     self.dot(bus.node, xs[index], y);
                 }
             }
         }
+    }
+
+    /// How many strokes of a wire leave a point of it.
+    fn arms(&self, node: NodeId, at: Point) -> usize {
+        let here = |p: &Point| (p.x - at.x).abs() < 0.05 && (p.y - at.y).abs() < 0.05;
+        let pieces = self.wire_pieces(node);
+        let strokes = pieces.iter().map(|(a, b)| {
+            let passes = Area::between(*a, *b).grown(0.05).holds(&Area::between(at, at));
+            match (here(a) || here(b), passes) {
+                (true, _) => 1,
+                (false, true) => 2,
+                (false, false) => 0,
+            }
+        });
+        strokes.sum()
     }
 
     /// Where a wire goes on: outside this block unless there is no other.
@@ -375,11 +404,13 @@ impl Desk<'_> {
                 (half, half)
             };
             let reach = if turn == Turn::Left { (left.max(right), right) } else { (right, left) };
-            let mut texts = self.around(part, at, reach, flipped);
+            let (mut texts, slot) = self.around(part, at, reach, flipped);
+            self.slots.insert(part, slot);
             texts.extend(self.screws_along(part, at, symbol.reach, turn));
             texts
         } else {
-            let mut texts = self.beside(part, at, flipped);
+            let (mut texts, slot) = self.beside(part, at, flipped);
+            self.slots.insert(part, slot);
             texts.extend(self.screws(part, at, symbol.reach, flipped));
             texts
         };
@@ -393,85 +424,30 @@ impl Desk<'_> {
                 }
             }
         }
-        if self.shared.live.and_then(|live| live.parts.get(&part)).is_some_and(|it| it.pointed_at) {
-            shapes.extend(self.pointer(body, lying));
-        }
         let id = format!("part-{}", slug(&scheme.parts[part].name));
         let title = words::title(scheme, part);
         self.push_quiet(id, Role::Part(part), title, placement.map(|at| at.span), shapes);
     }
 
-    /// A solid pointer beside a part that stands otherwise than expected, in the nearest free
-    /// place at its left (lying: below it).
-    fn pointer(&mut self, body: Area, lying: bool) -> Option<Shape> {
-        let middle = point((body.left + body.right) / 2.0, (body.top + body.bottom) / 2.0);
-        for step in 0..12 {
-            let away = 0.9 + 0.8 * f64::from(step);
-            let points = if lying {
-                let tip = point(middle.x, body.bottom + away);
-                vec![tip, point(tip.x - 1.3, tip.y + 2.2), point(tip.x + 1.3, tip.y + 2.2)]
-            } else {
-                let tip = point(body.left - away, middle.y);
-                vec![tip, point(tip.x - 2.2, tip.y - 1.3), point(tip.x - 2.2, tip.y + 1.3)]
-            };
-            let shape = Shape::outline(&points, Pen::None, Fill::Ink);
-            if self.board.is_free(&shape.area()) {
-                self.board.add_body(shape.area());
-                return Some(shape);
-            }
-        }
-        None
-    }
-
-    /// The lines beside a part; in a state, what it does stands instead of its rating.
+    /// The lines beside a part.
     fn said(&self, part: PartId, room: Option<f64>) -> Vec<words::Line> {
         let scheme = self.shared.scheme;
         let coil = lists::coil_of(scheme, part);
         let reference = coil.and_then(|coil| self.shared.references.get(&coil));
-        let mut all = match room {
+        match room {
             None => lines(scheme, part, reference.map(String::as_str), self.style()),
             Some(room) => words::beside(scheme, part, None, (room, self.style())),
-        };
+        }
+    }
+
+    /// Whether what a part does stands instead of its rating.
+    fn has_note(&self, part: PartId) -> bool {
         let now = self.shared.live.and_then(|live| live.parts.get(&part));
-        if let Some(note) = now.and_then(|now| now.note.clone()) {
-            let rating = |line: &words::Line| line.iter().all(|piece| piece.ink == Ink::Second);
-            let first = all.iter().position(rating).unwrap_or(all.len());
-            all.retain(|line| !rating(line));
-            let free = self.free_beside(part);
-            let lines = lettering::wrapped(&note, free, MODULE, Weight::Bold);
-            let first = first.min(all.len());
-            all.splice(first..first, lines.into_iter().map(|words| vec![Piece::bold(words)]));
-        }
-        all
+        now.is_some_and(|now| now.note.is_some())
     }
 
-    /// Room for words beside a part, up to what belongs to the next column or to the edge of its
-    /// place, mm. Legs across: along the leg.
-    fn free_beside(&self, part: PartId) -> f64 {
-        let placed = self.placed;
-        if self.style().across() {
-            let half = placed.half.get(placed.block.ranks.rank(part)).copied();
-            return half.map_or(f64::INFINITY, |half| 2.0 * half - 1.5);
-        }
-        let columns = placed.block.plan.columns();
-        let mut own = columns.filter(|(_, run)| run.parts.contains(&part));
-        let Some((column, _)) = own.next() else { return f64::INFINITY };
-        let (x, sides) = (&placed.x, &placed.block.sides);
-        let (Some(here), Some(own)) = (x.get(column), sides.get(column)) else {
-            return f64::INFINITY;
-        };
-        let mut room = match (x.get(column + 1), sides.get(column + 1)) {
-            (Some(next), Some((before, _))) => next - before - here,
-            _ => f64::INFINITY,
-        };
-        if placed.block.clusters.iter().any(|cluster| cluster.last == column) {
-            room = room.min(own.1 - 1.5);
-        }
-        room - block::beside_of(self.shared.scheme, part, self.style()) - 0.7
-    }
-
-    /// Texts to the right of an upright symbol.
-    fn beside(&self, part: PartId, at: Point, flipped: bool) -> Vec<Shape> {
+    /// Texts to the right of an upright symbol, and where its rating stands.
+    fn beside(&self, part: PartId, at: Point, flipped: bool) -> (Vec<Shape>, (Point, Anchor)) {
         let scheme = self.shared.scheme;
         let lines = self.said(part, None);
         let mut bases = base_lines(lines.len());
@@ -487,10 +463,18 @@ impl Desk<'_> {
             }];
         }
         let mut shapes = Vec::new();
-        for (line, base) in lines.iter().zip(bases) {
+        let mut slot: Option<f64> = None;
+        let noted = self.has_note(part);
+        for (line, base) in lines.iter().zip(&bases) {
+            if noted && is_rating(line) {
+                slot = slot.or(Some(*base));
+                continue;
+            }
             shapes.extend(pieces((x, at.y + base), line));
         }
-        shapes
+        let last = bases.last().map_or(MODULE / 2.0, |last| last + MODULE * LEADING);
+        let slot = if lines.is_empty() { MODULE / 2.0 } else { slot.unwrap_or(last) };
+        (shapes, (point(x, at.y + slot), Anchor::Start))
     }
 
     /// Screw numbers to the left of a symbol.
@@ -508,7 +492,7 @@ impl Desk<'_> {
                 (-1.7, (MODULE / 2.0 - ring, MODULE / 2.0 + ring))
             }
             // An arrow on the wire needs more room than the wire.
-            _ if self.shared.live.is_some() => (-1.5, (-reach - 0.6, reach + 0.6 + MODULE)),
+            _ if self.shared.live.is_some() => (-1.5, (-reach - 0.6, reach + 0.2 + MODULE)),
             _ => (-0.9, (-reach - 0.6, reach + 0.6 + MODULE)),
         };
         [(upper, bases.0), (lower, bases.1)]
@@ -544,39 +528,56 @@ impl Desk<'_> {
             .collect()
     }
 
-    /// Texts above and below a lying symbol.
+    /// Texts above and below a lying symbol, and where its rating stands.
     fn around(
         &self,
         part: PartId,
         at: Point,
         (above, under): (f64, f64),
         flipped: bool,
-    ) -> Vec<Shape> {
+    ) -> (Vec<Shape>, (Point, Anchor)) {
         let in_leg = self.style().across();
         let lines = self.said(part, (!in_leg).then_some(f64::INFINITY));
+        let noted = self.has_note(part);
+        let below =
+            |line: usize| at.y + MODULE * (1.0 + LEADING * line as f64) + under + block::BELOW;
         let mut shapes = Vec::new();
+        let mut slot: Option<f64> = None;
+        let mut taken = 0;
         for (index, line) in lines.iter().enumerate() {
             let width = words::line_width(line);
-            let below = MODULE * (1.0 + LEADING * (index.max(1) - 1) as f64) + under + block::BELOW;
             // A rating alone stands below.
-            let first = line.iter().any(|piece| piece.ink == Ink::Main);
+            let first = !is_rating(line);
             let y = match (index, first) {
                 (0, true) => at.y - above - block::ABOVE,
                 (0, false) if !in_leg => at.y - above - block::ABOVE,
-                _ => at.y + below,
+                _ => below(index.max(1) - 1),
             };
+            if noted && is_rating(line) {
+                slot = slot.or(Some(y));
+                continue;
+            }
+            taken = index.max(taken);
             let places = core_places(self.shared.scheme, part, flipped);
             let ground = self.shared.scheme.nodes[self.placed.block.plan.plus].place;
-            // The name of a core ends before the edge of the place that the core crosses.
+            // The name of a core ends before the edge of the place that the core crosses; between two
+            // places it stands beyond both edges.
             let x = match places {
                 Some((_, into)) if in_leg && into == ground => at.x - EDGE + 1.0,
+                Some((from, _)) if in_leg && from != ground => at.x + EDGE + 1.0,
                 Some(_) => at.x + EDGE - 1.0 - width,
                 None => at.x - width / 2.0,
             };
             shapes.extend(pieces((x, y), line));
         }
-        shapes
+        let slot = slot.unwrap_or_else(|| below(taken));
+        (shapes, (point(at.x, slot), Anchor::Middle))
     }
+}
+
+/// Whether a line has nothing but what is secondary.
+fn is_rating(line: &words::Line) -> bool {
+    line.iter().all(|piece| piece.ink == Ink::Second)
 }
 
 /// From the last tap to a flag, mm.

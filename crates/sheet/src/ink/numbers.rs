@@ -141,7 +141,7 @@ impl Desk<'_> {
         }
     }
 
-    fn wire_pieces(&self, node: NodeId) -> Vec<(Point, Point)> {
+    pub(super) fn wire_pieces(&self, node: NodeId) -> Vec<(Point, Point)> {
         self.drawn
             .groups
             .iter()

@@ -9,8 +9,10 @@ pub use under::{draw as draw_list, size};
 use crate::geometry::{Anchor, MODULE, Pen, Shape, Weight, point};
 use crate::lettering::{self, LEADING};
 use crate::page::{SMALL, SMALL_BOLD, SMALL_SECOND, text};
-use fiftytwo_scheme::{Contact, ContactRating, DeviceId, DeviceKind, PartId, PartKind, Scheme};
-use std::collections::BTreeMap;
+use fiftytwo_scheme::{
+    Contact, ContactRating, DeviceId, DeviceKind, LogicRule, PartId, PartKind, Scheme, TimeRange,
+};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Where parts stand: "2/D7".
 pub type References = BTreeMap<PartId, String>;
@@ -87,8 +89,18 @@ pub fn has_table(scheme: &Scheme, device: DeviceId) -> bool {
 fn heading(scheme: &Scheme, device: DeviceId) -> Vec<String> {
     let device = &scheme.devices[device];
     let lines = lettering::wrapped(&device.description, HEADING, MODULE, Weight::Plain);
-    // A long description stays in the text: half a sentence would say something else.
-    if lines.len() > 3 { Vec::new() } else { lines }
+    shortened(lines, HEADING, 3)
+}
+
+/// At most so many lines; where words are left out, three dots say so.
+fn shortened(mut lines: Vec<String>, room: f64, most: usize) -> Vec<String> {
+    if lines.len() > most {
+        lines.truncate(most);
+        if let Some(last) = lines.last_mut() {
+            *last = crate::page::clipped(&format!("{last} …"), room, MODULE, Weight::Plain);
+        }
+    }
+    lines
 }
 
 /// A table ready to be drawn.
@@ -104,6 +116,19 @@ pub struct Table {
     widths: Vec<f64>,
     /// Rows of cells; the first is the head.
     rows: Vec<Vec<Cell>>,
+    /// Rows that say something else than in an earlier text: they stand apart, for their clouds.
+    changed: BTreeSet<usize>,
+}
+
+/// What is free above and below a row with a cloud round it, mm.
+const ROUND_CHANGED: f64 = 1.2;
+
+/// The marks of a table.
+pub struct Drawn {
+    /// All but the rows that changed.
+    pub shapes: Vec<Shape>,
+    /// Those rows, each with the words that name it.
+    pub changed: Vec<(String, Vec<Shape>)>,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -118,7 +143,28 @@ enum Cell {
 impl Table {
     /// Height with heading, mm.
     pub fn height(&self) -> f64 {
-        MODULE + TABLE_HEAD + self.rows.iter().map(|row| self.row_height(row)).sum::<f64>()
+        let apart = 2.0 * ROUND_CHANGED * self.changed.len() as f64;
+        MODULE + TABLE_HEAD + self.rows.iter().map(|row| self.row_height(row)).sum::<f64>() + apart
+    }
+    /// Its rows in words, places left out, each with its name.
+    pub fn said(&self, scheme: &Scheme) -> Vec<(String, Vec<String>)> {
+        self.rows.iter().map(|row| (self.name.clone(), Self::words(row, scheme))).collect()
+    }
+    fn words(row: &[Cell], scheme: &Scheme) -> Vec<String> {
+        let words = |cell: &Cell| match cell {
+            Cell::Words(words) => words.clone(),
+            Cell::Place(part) if scheme.parts[*part].at.is_none() => "spare".to_owned(),
+            Cell::Place(_) => String::new(),
+            Cell::Cross => "×".to_owned(),
+        };
+        row.iter().map(words).collect()
+    }
+    /// Sets the rows apart that changed.
+    pub fn mark(&mut self, scheme: &Scheme, rows: &BTreeSet<(String, Vec<String>)>) {
+        let changed = |(_, row): &(usize, &Vec<Cell>)| {
+            rows.contains(&(self.name.clone(), Self::words(row, scheme)))
+        };
+        self.changed = self.rows.iter().enumerate().filter(changed).map(|(at, _)| at).collect();
     }
     fn cell_lines(&self, cell: &Cell, column: usize) -> Vec<String> {
         let room = self.widths.get(column).copied().unwrap_or(10.0) - 2.0;
@@ -138,47 +184,27 @@ impl Table {
         TABLE_ROW + ROW * (lines - 1) as f64
     }
     /// The marks, with the upper left corner at (`x`, `y`).
-    pub fn draw(&self, references: &References, (x, y): (f64, f64)) -> Vec<Shape> {
+    pub fn draw(&self, references: &References, (x, y): (f64, f64)) -> Drawn {
         let mut shapes = vec![text((x, y + MODULE), &self.name, SMALL_BOLD, Anchor::Start)];
+        let width: f64 = self.widths.iter().sum();
         if !self.about.is_empty() {
             let after = x + lettering::width(&self.name, MODULE, Weight::Bold) + 2.0;
-            shapes.push(text((after, y + MODULE), &self.about, SMALL, Anchor::Start));
+            let room = (x + width - after).max(8.0);
+            let about = crate::page::clipped(&self.about, room, MODULE, Weight::Plain);
+            shapes.push(text((after, y + MODULE), &about, SMALL, Anchor::Start));
         }
         let top = y + MODULE + TABLE_HEAD;
-        let width: f64 = self.widths.iter().sum();
         let mut at = top;
+        let mut changed = Vec::new();
         shapes.push(Shape::line(&[point(x, at), point(x + width, at)], Pen::Wire));
         for (index, row) in self.rows.iter().enumerate() {
-            let height = self.row_height(row);
-            let mut left = x;
-            for (column, cell) in row.iter().enumerate() {
-                let room = self.widths.get(column).copied().unwrap_or(0.0);
-                let base = at + 3.6;
-                match cell {
-                    Cell::Cross => {
-                        let middle = (left + room / 2.0, base);
-                        shapes.push(text(middle, "×", SMALL_BOLD, Anchor::Middle));
-                    }
-                    Cell::Place(part) => match references.get(part) {
-                        Some(place) => {
-                            shapes.push(text((left + 1.0, base), place, SMALL, Anchor::Start));
-                        }
-                        None => shapes.push(text(
-                            (left + 1.0, base),
-                            "spare",
-                            SMALL_SECOND,
-                            Anchor::Start,
-                        )),
-                    },
-                    Cell::Words(_) => {
-                        let look = if index == 0 { SMALL_SECOND } else { SMALL };
-                        for (line, words) in self.cell_lines(cell, column).iter().enumerate() {
-                            let at = (left + 1.0, base + ROW * line as f64);
-                            shapes.push(text(at, words, look, Anchor::Start));
-                        }
-                    }
-                }
-                left += room;
+            let apart = if self.changed.contains(&index) { ROUND_CHANGED } else { 0.0 };
+            let height = self.row_height(row) + 2.0 * apart;
+            let words = self.row(references, (index, row), (x, at + apart));
+            if apart > 0.0 {
+                changed.push((self.row_name(row), words));
+            } else {
+                shapes.extend(words);
             }
             at += height;
             let pen = if index == 0 { Pen::Thin } else { Pen::Rule };
@@ -188,6 +214,54 @@ impl Table {
         for width in self.widths.iter().chain([&0.0]) {
             shapes.push(Shape::line(&[point(left, top), point(left, at)], Pen::Rule));
             left += width;
+        }
+        Drawn { shapes, changed }
+    }
+    /// What a row is about: "63X a1".
+    fn row_name(&self, row: &[Cell]) -> String {
+        let cell = |at: usize| match row.get(at) {
+            Some(Cell::Words(words)) => words.as_str(),
+            _ => "",
+        };
+        match self.device {
+            Some(_) => format!("{} {}", self.name, cell(0)),
+            None => format!("{} {}", cell(0), cell(1)),
+        }
+    }
+    /// The words of a row whose upper edge is at `y`.
+    fn row(
+        &self,
+        references: &References,
+        (index, row): (usize, &[Cell]),
+        (x, y): (f64, f64),
+    ) -> Vec<Shape> {
+        let mut shapes = Vec::new();
+        let mut left = x;
+        let base = y + 3.6;
+        for (column, cell) in row.iter().enumerate() {
+            let room = self.widths.get(column).copied().unwrap_or(0.0);
+            match cell {
+                Cell::Cross => {
+                    let middle = (left + room / 2.0, base);
+                    shapes.push(text(middle, "×", SMALL_BOLD, Anchor::Middle));
+                }
+                Cell::Place(part) => match references.get(part) {
+                    Some(place) => {
+                        shapes.push(text((left + 1.0, base), place, SMALL, Anchor::Start));
+                    }
+                    None => {
+                        shapes.push(text((left + 1.0, base), "spare", SMALL_SECOND, Anchor::Start))
+                    }
+                },
+                Cell::Words(_) => {
+                    let look = if index == 0 { SMALL_SECOND } else { SMALL };
+                    for (line, words) in self.cell_lines(cell, column).iter().enumerate() {
+                        let at = (left + 1.0, base + ROW * line as f64);
+                        shapes.push(text(at, words, look, Anchor::Start));
+                    }
+                }
+            }
+            left += room;
         }
         shapes.retain(|shape| !matches!(shape, Shape::Text(text) if text.words.is_empty()));
         shapes
@@ -199,13 +273,15 @@ impl Table {
         }
         let mut pieces = Vec::new();
         let head: Vec<Vec<Cell>> = self.rows.first().cloned().into_iter().collect();
-        let mut piece = Self { rows: head.clone(), ..self.clone() };
-        for row in self.rows.iter().skip(1) {
-            if piece.height() + self.row_height(row) > room && piece.rows.len() > 1 {
-                pieces.push(std::mem::replace(
-                    &mut piece,
-                    Self { rows: head.clone(), ..self.clone() },
-                ));
+        let begun = || Self { rows: head.clone(), changed: BTreeSet::new(), ..self.clone() };
+        let mut piece = begun();
+        for (index, row) in self.rows.iter().enumerate().skip(1) {
+            let apart = if self.changed.contains(&index) { 2.0 * ROUND_CHANGED } else { 0.0 };
+            if piece.height() + self.row_height(row) + apart > room && piece.rows.len() > 1 {
+                pieces.push(std::mem::replace(&mut piece, begun()));
+            }
+            if apart > 0.0 {
+                piece.changed.insert(piece.rows.len());
             }
             piece.rows.push(row.clone());
         }
@@ -255,7 +331,82 @@ pub fn tables(scheme: &Scheme) -> Vec<Table> {
         });
     }
     tables.extend(conditions(scheme));
+    tables.extend(logic(scheme));
     tables
+}
+
+/// The name of the table that says when contacts without a table of their own are closed.
+pub const OTHERS: &str = "Other contacts";
+
+/// What programmed devices think: when each line of logic is true, and after which time.
+fn logic(scheme: &Scheme) -> Option<Table> {
+    let mut rows = vec![statement_head(&["device", "logic", "is true when", "after"])];
+    for logic in scheme.logics.values() {
+        let (when, after) = match &logic.rule {
+            LogicRule::When { when, on_delay, off_delay } => {
+                let said = |time: &TimeRange| (time.hi > 0).then(|| time.written.clone());
+                let after = match (said(on_delay), said(off_delay)) {
+                    (Some(on), Some(off)) => format!("{on}, off {off}"),
+                    (Some(on), None) => on,
+                    (None, Some(off)) => format!("off {off}"),
+                    (None, None) => String::new(),
+                };
+                (when.text.clone(), after)
+            }
+            LogicRule::Memory { set, clear } => {
+                (format!("set by {}; cleared by {}", set.text, clear.text), String::new())
+            }
+        };
+        rows.push(vec![
+            Cell::Words(scheme.devices[logic.device].name.clone()),
+            Cell::Words(logic.name.clone()),
+            Cell::Words(when),
+            Cell::Words(after),
+        ]);
+    }
+    (rows.len() > 1).then(|| Table {
+        device: None,
+        name: "Logic".to_owned(),
+        about: "of programmed devices, as written".to_owned(),
+        widths: vec![14.0, 20.0, TABLE - 52.0, 18.0],
+        rows,
+        changed: BTreeSet::new(),
+    })
+}
+
+/// A table of two columns of words.
+pub fn of_words(name: &str, about: &str, lines: Vec<[String; 2]>) -> Table {
+    let row = |[a, b]: [String; 2]| vec![Cell::Words(a), Cell::Words(b)];
+    let mut rows = vec![statement_head(&["what", "change"])];
+    rows.extend(lines.into_iter().map(row));
+    Table {
+        device: None,
+        name: name.to_owned(),
+        about: about.to_owned(),
+        widths: vec![30.0, TABLE - 30.0],
+        rows,
+        changed: BTreeSet::new(),
+    }
+}
+
+/// Every device with its words and its place.
+pub fn devices(scheme: &Scheme) -> Option<Table> {
+    let mut rows = vec![statement_head(&["device", "what it is", "place"])];
+    for device in scheme.devices.values() {
+        rows.push(vec![
+            Cell::Words(device.name.clone()),
+            Cell::Words(device.description.clone()),
+            Cell::Words(scheme.places[device.place].name.clone()),
+        ]);
+    }
+    (rows.len() > 1).then(|| Table {
+        device: None,
+        name: "Devices".to_owned(),
+        about: String::new(),
+        widths: vec![18.0, TABLE - 42.0, 24.0],
+        rows,
+        changed: BTreeSet::new(),
+    })
 }
 
 /// Contact against position, a cross where it is closed.
@@ -285,6 +436,7 @@ fn development(scheme: &Scheme, id: DeviceId) -> Table {
         about: device.description.clone(),
         widths: widths(24.0, device.positions.len(), 14.0),
         rows,
+        changed: BTreeSet::new(),
     }
 }
 
@@ -323,6 +475,7 @@ fn by_statement(scheme: &Scheme, id: DeviceId) -> Table {
         about: device.description.clone(),
         widths,
         rows,
+        changed: BTreeSet::new(),
     }
 }
 
@@ -375,9 +528,10 @@ fn conditions(scheme: &Scheme) -> Option<Table> {
     }
     (rows.len() > 1).then(|| Table {
         device: None,
-        name: "Other contacts".to_owned(),
+        name: OTHERS.to_owned(),
         about: "and when they are closed".to_owned(),
         widths: vec![14.0, 22.0, TABLE - 50.0, 14.0],
         rows,
+        changed: BTreeSet::new(),
     })
 }

@@ -113,13 +113,10 @@ impl Strokes {
             self.content.set_line_width(pen.width() as f32);
         }
         if new_pen || new_dash {
+            // The same ends as in the SVG: pieces that meet at a corner are drawn longer already.
             self.content.set_line_cap(match (pen, dash) {
                 (Pen::Floating, _) => LineCapStyle::RoundCap,
-                // They meet at corners from two pieces. A square cap would close the gaps of dashes.
-                (
-                    Pen::Wire | Pen::AtPlus | Pen::AtMinus | Pen::MinusGap | Pen::Band,
-                    Dash::Solid,
-                ) => LineCapStyle::ProjectingSquareCap,
+                (Pen::Wire, Dash::Solid) => LineCapStyle::ProjectingSquareCap,
                 _ => LineCapStyle::ButtCap,
             });
         }

@@ -223,6 +223,7 @@ fn neighbours(item: &mut pdf_writer::writers::OutlineItem<'_>, all: &[Ref], at: 
 fn entry(group: &Group) -> Option<String> {
     match group.role {
         Role::Leg(_) => Some(group.title.trim_start_matches("leg ").to_owned()),
+        _ if group.id.contains(crate::changes::CHANGED_ROW) => None,
         _ if group.id.starts_with("table-") => Some(group.title.clone()),
         _ => None,
     }

@@ -29,8 +29,12 @@ pub struct Along {
     pub title: String,
     /// Below it: which corner, what is left out.
     pub about: String,
+    /// What the supply itself takes before its poles, if that counts.
+    pub inside: Option<Step>,
     /// From plus to minus.
     pub steps: Vec<Step>,
+    /// V that the load is judged to get at least: stands at its step, whatever the stair has there.
+    pub judged: f64,
     /// Between which volts the load surely works, if it says so.
     pub works: Option<(f64, f64)>,
 }
@@ -44,22 +48,23 @@ const COUNTS: f64 = 0.05;
 
 /// Draws a path; none if it has no parts.
 pub fn along(path: &Along) -> Option<Drawing> {
-    let full = path.steps.first()?.before.max(1.0);
-    let (left, top) = (26.0, 36.0);
-    let base = top + HEIGHT;
-    let right = left + STEP * path.steps.len() as f64;
-    let y = |volts: f64| base - HEIGHT * (volts / full).clamp(0.0, 1.05);
+    let all: Vec<&Step> = path.inside.iter().chain(&path.steps).collect();
+    let full = all.first()?.before.max(1.0);
+    let left = 26.0;
+    let right = left + STEP * all.len() as f64;
     let width = (right + 12.0).max(200.0);
+    let (mut words, more) = super::headline(&path.title, width - 16.0, (8.0, 12.0));
+    let about = lettering::wrapped(&path.about, width - 16.0, MODULE, Weight::Plain);
+    let below = 18.5 + more + MODULE * super::ABOUT * about.len() as f64;
+    let top = (below + 8.0).max(36.0);
+    let base = top + HEIGHT;
+    let y = |volts: f64| base - HEIGHT * (volts / full).clamp(0.0, 1.05);
     let mut rules = vec![
         Shape::line(&[point(left, top - 6.0), point(left, base)], Pen::Wire),
         Shape::line(&[point(left, base), point(right, base)], Pen::Wire),
     ];
-    let mut words =
-        vec![text((8.0, 12.0), &path.title, (5.0, Weight::Bold, Ink::Main), Anchor::Start)];
-    for (line, about) in
-        lettering::wrapped(&path.about, width - 16.0, MODULE, Weight::Plain).iter().enumerate()
-    {
-        let y = 18.5 + MODULE * super::ABOUT * line as f64;
+    for (line, about) in about.iter().enumerate() {
+        let y = 18.5 + more + MODULE * super::ABOUT * line as f64;
         words.push(text((8.0, y), about, SMALL_SECOND, Anchor::Start));
     }
     let every = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0]
@@ -78,7 +83,7 @@ pub fn along(path: &Along) -> Option<Drawing> {
     let mut bands = Vec::new();
     let mut stair = vec![point(left, y(full))];
     let mut marks = Vec::new();
-    for (index, step) in path.steps.iter().enumerate() {
+    for (index, step) in all.iter().enumerate() {
         let x = left + STEP * index as f64;
         let middle = x + STEP / 2.0;
         stair.push(point(middle, y(step.before)));
@@ -94,7 +99,8 @@ pub fn along(path: &Along) -> Option<Drawing> {
             };
             bands.push(Shape::rectangle(area, Pen::Wire, Fill::Band));
             let at = (y(step.before) + y(step.after)) / 2.0;
-            words.push(text((middle + 4.5, at), &shown_volts(drop), SMALL_BOLD, Anchor::Start));
+            let least = format!("{:.1} V at worst", path.judged);
+            words.push(text((middle + 4.5, at), &least, SMALL_BOLD, Anchor::Start));
             if let Some((least, most)) = path.works {
                 let told = format!("works {} to {}", shown_volts(least), shown_volts(most));
                 words.push(text((middle + 4.5, at + 4.0), &told, SMALL_SECOND, Anchor::Start));
@@ -125,13 +131,13 @@ pub fn along(path: &Along) -> Option<Drawing> {
         }));
     }
     bands.push(Shape::line(&stair, Pen::AtPlus));
-    let names = path
-        .steps
+    let names = all
         .iter()
         .map(|step| lettering::width(&step.part, MODULE, Weight::Bold))
         .fold(0.0, f64::max);
     if path.works.is_some() {
-        let told = "Dashed: the least volts at which it surely works.";
+        let told = "Dashed: where its upper end stands with the least volts at which it surely works, above the \
+                    drop to minus.";
         words.push(text((8.0, base + names + 10.0), told, SMALL, Anchor::Start));
     }
     // The axes stay whole; the lines of the scale make room for words.

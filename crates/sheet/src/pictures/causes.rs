@@ -60,6 +60,12 @@ pub fn arrows(timeline: &Timeline, axis: &Axis, rows: &Rows) -> (Vec<Shape>, Vec
         let (near, far) = (row.min(edge.row), row.max(edge.row));
         for between in near + 1..far {
             let y = rows.base(between);
+            // Never over the end of a bar: that is what the picture is about.
+            let ends = timeline.rows.get(between).into_iter().flat_map(|row| &row.so);
+            let ends = ends.flat_map(|(from, to)| [*from, *to]);
+            if ends.into_iter().any(|end| (axis.x(end) - from_x).abs() < 1.0) {
+                continue;
+            }
             // The pen's 1.3 mm clear the arrow from the bar it passes.
             shapes.push(Shape::Line {
                 points: vec![point(from_x, y - BAR - 0.2), point(from_x, y + 0.2)],

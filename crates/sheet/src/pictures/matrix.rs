@@ -8,6 +8,8 @@ use crate::lettering::{self, LEADING};
 use crate::page::{SMALL, SMALL_BOLD, SMALL_SECOND, text};
 use fiftytwo_scheme::{CoilChoice, Matrix, PartId, Scheme};
 
+/// Least width of the picture, mm.
+const LEAST: f64 = 200.0;
 /// Width of the sources' column, mm.
 const SOURCES: f64 = 92.0;
 /// Width of a column, mm.
@@ -26,11 +28,11 @@ struct Line {
 /// The matrices of a scheme, one below the other; none: the scheme has none.
 pub fn matrix(scheme: &Scheme) -> Option<Drawing> {
     let title = format!("{}: who closes and trips", scheme.title);
-    let mut shapes = vec![text((8.0, 12.0), &title, (5.0, Weight::Bold, Ink::Main), Anchor::Start)];
+    let (mut shapes, more) = super::headline(&title, LEAST - 16.0, (8.0, 12.0));
     let about = "What the matrix of the text asks for; whether the circuits do it, the claims say.";
-    shapes.push(text((8.0, 18.5), about, SMALL_SECOND, Anchor::Start));
-    let mut y = 26.0;
-    let mut width: f64 = 200.0;
+    shapes.push(text((8.0, 18.5 + more), about, SMALL_SECOND, Anchor::Start));
+    let mut y = 26.0 + more;
+    let mut width = LEAST;
     let mut any = false;
     for matrix in &scheme.matrices {
         any = true;
@@ -38,7 +40,7 @@ pub fn matrix(scheme: &Scheme) -> Option<Drawing> {
         let (needs, close) = closing(matrix);
         if !close.is_empty() {
             let heads: Vec<String> = needs;
-            let name = format!("Close {breaker}: what each source needs");
+            let name = format!("Close {breaker}: n: the source needs it");
             (y, width) = table(&mut shapes, (y, width), &name, &heads, &close);
         }
         let (heads, trip) = tripping(scheme, matrix);
@@ -71,7 +73,7 @@ fn closing(matrix: &Matrix) -> (Vec<String>, Vec<Line>) {
                 .map(|head| {
                     let own = by.needs.iter().any(|need| need.text == *head);
                     let all = matrix.close_needs.iter().any(|need| need.need.text == *head);
-                    if own || all { "●" } else { "" }
+                    if own || all { "n" } else { "" }
                 })
                 .collect(),
             within: String::new(),

@@ -11,8 +11,12 @@ pub use along::{Along, Step, along};
 pub use matrix::matrix;
 pub use timeline::{Edge, Row, Timeline, timeline};
 
-use crate::geometry::{Area, Drawing, Group, Point, Role, Shape, Sheet, point};
+use crate::geometry::{
+    Anchor, Area, Drawing, Group, Ink, Point, Role, Shape, Sheet, Weight, point,
+};
+use crate::lettering;
 use crate::notes;
+use crate::page::text;
 
 /// A drawing of one sheet without title block, as large as what is on it and the caution below.
 fn alone(title: &str, (width, height): (f64, f64), shapes: Vec<(&str, Vec<Shape>)>) -> Drawing {
@@ -41,6 +45,21 @@ fn alone(title: &str, (width, height): (f64, f64), shapes: Vec<(&str, Vec<Shape>
         boxes: Vec::new(),
     };
     Drawing { title: title.to_owned(), sheets: vec![sheet], notes: Vec::new() }
+}
+
+/// The title over a picture from a point on: one line if it fits, else smaller ones below each other.
+/// Returns how much lower what follows begins than after one line, mm.
+pub fn headline(title: &str, room: f64, (left, y): (f64, f64)) -> (Vec<Shape>, f64) {
+    let look = |height: f64| (height, Weight::Bold, Ink::Main);
+    if lettering::width(title, 5.0, Weight::Bold) <= room {
+        return (vec![text((left, y), title, look(5.0), Anchor::Start)], 0.0);
+    }
+    let leading = 3.5 * lettering::LEADING;
+    let lines = lettering::wrapped(title, room, 3.5, Weight::Bold);
+    let more = leading * lines.len().saturating_sub(1) as f64;
+    let at = |line: usize| (left, y - 1.0 + leading * line as f64);
+    let shape = |(line, words): (usize, &String)| text(at(line), words, look(3.5), Anchor::Start);
+    (lines.iter().enumerate().map(shape).collect(), more)
 }
 
 /// Distance of lines of words about a picture, in heights: brackets reach beyond letters.

@@ -89,9 +89,8 @@ pub fn timeline(timeline: &Timeline) -> Drawing {
     });
     let names = (8.0 + wanted.fold(0.0, f64::max) + 6.0).clamp(NAMES.0, NAMES.1);
     let axis = Axis::new(timeline, names);
-    let mut words =
-        vec![text((8.0, 12.0), &timeline.title, (5.0, Weight::Bold, Ink::Main), Anchor::Start)];
-    let mut y = 18.5;
+    let (mut words, more) = super::headline(&timeline.title, names + AXIS - 10.0, (8.0, 12.0));
+    let mut y = 18.5 + more;
     for about in
         lettering::wrapped(&sentences(&timeline.about), names + AXIS - 10.0, MODULE, Weight::Plain)
     {

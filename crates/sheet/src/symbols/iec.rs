@@ -1,7 +1,7 @@
 //! Symbols of IEC 60617 where they differ from those of IEEE 315.
 
-use super::{Contact, Figure, Hand, Symbol, box_of, letters, m, ring, stroke, symbol};
-use crate::geometry::{Area, Dash, Fill, Ink, Pen, Shape, Weight};
+use super::{Colour, Contact, Figure, Hand, Symbol, box_of, letters, m, ring, stroke, symbol};
+use crate::geometry::{Area, Dash, Fill, Ink, Pen, Shape, Weight, point};
 
 /// The symbol; none: as in IEEE 315.
 pub fn draw(figure: &Figure) -> Option<Symbol> {
@@ -11,7 +11,7 @@ pub fn draw(figure: &Figure) -> Option<Symbol> {
             let coil = symbol(vec![box_of(2.0, 1.0)], 1.0, 2.0);
             if *stays { coil.with_latch(-2.0) } else { coil }
         }
-        Figure::Lamp(letter) => {
+        Figure::Lamp(colour) => {
             let reach = 1.28 * std::f64::consts::FRAC_1_SQRT_2;
             let mut shapes = vec![
                 ring(0.0, 1.28, Fill::Paper),
@@ -19,13 +19,15 @@ pub fn draw(figure: &Figure) -> Option<Symbol> {
                 stroke(&[(-reach, reach), (reach, -reach)]),
             ];
             let mut lamp = symbol(Vec::new(), 1.28, 1.28);
-            if let Some(letter) = letter {
-                // The letter of its colour stands at its left, as a mark of its own.
-                let mut mark = letters(&letter.to_string(), Weight::Plain);
+            if let Some(code) = colour.and_then(Colour::code) {
+                // The code of its colour stands at its left, clear of the ring; as far again for a
+                // lying lamp, whose code stays upright below.
+                let mut mark = letters(code, Weight::Plain);
                 if let Shape::Text(text) = &mut mark {
-                    text.at = m(-1.8, 0.5);
-                    // As far again for a lying lamp, whose letter stays upright.
-                    lamp.body.left = text.at.x - 1.4;
+                    let half = text.length() / 2.0;
+                    let away = m(1.28, 0.0).x + Pen::Symbol.width() / 2.0 + 0.7 + half;
+                    text.at = point(-away, text.at.y);
+                    lamp.body.left = -away - half - 0.2;
                 }
                 shapes.push(mark);
             }
