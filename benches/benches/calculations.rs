@@ -45,7 +45,7 @@ fn topic<T>(bencher: Bencher<'_, '_>, of: impl Fn(&Study<'_, '_>) -> T) {
 
 #[divan::bench(sample_count = 10, sample_size = 1)]
 fn cables(bencher: Bencher<'_, '_>) {
-    topic(bencher, cables::cables);
+    topic(bencher, |study| cables::cables(study, &fuses::fuses(study)));
 }
 
 #[divan::bench(sample_count = 10, sample_size = 1)]
