@@ -4,6 +4,7 @@
 
 use crate::monitor::Monitor;
 use crate::questions::Alone;
+use fiftytwo_circuit::SectionId;
 use fiftytwo_motion::machine::{Machine, Scope, UnitId, UnitKind};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{Atom, DeviceId, DeviceKind, Expr, LogicRule, PartId, PartKind, SupplyId};
@@ -23,6 +24,8 @@ pub struct Dependencies<'m, 's> {
 /// How far a coil's dependence is followed.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Reach {
+    /// Not at all.
+    Coil,
     Section,
     Ways,
     Shortest,
@@ -372,6 +375,41 @@ pub fn stirs(machine: &Machine<'_>) -> Vec<Box<[bool]>> {
     stirs
 }
 
+/// What a unit's moves depend on: the sections of the coils that move it, and what it reads beside.
+pub(crate) fn sections_and_more(
+    machine: &Machine<'_>,
+    unit: UnitId,
+) -> (BTreeSet<SectionId>, BTreeSet<UnitId>) {
+    let scheme = machine.scheme;
+    let kind = &machine.units[unit].kind;
+    let coils: Vec<PartId> = match kind {
+        UnitKind::Relay(id) | UnitKind::Bistable(id) | UnitKind::Stroke(id) => {
+            let parts = scheme.devices[*id].parts.iter().copied();
+            parts.filter(|part| matches!(scheme.parts[*part].kind, PartKind::Coil(_))).collect()
+        }
+        UnitKind::Energy(id) => match &scheme.devices[*id].kind {
+            DeviceKind::Breaker { energy: Some(energy), .. } => {
+                energy.charged_by.into_iter().collect()
+            }
+            _ => Vec::new(),
+        },
+        UnitKind::Input(part) => vec![*part],
+        _ => Vec::new(),
+    };
+    let sections = coils.into_iter().filter_map(|coil| machine.wiring.section_of(coil)).collect();
+    (sections, of_unit(machine, unit, kind, Reach::Coil))
+}
+
+/// The units that decide what the loads of a section see.
+pub(crate) fn units_of_section(machine: &Machine<'_>, section: SectionId) -> BTreeSet<UnitId> {
+    let mut found: BTreeSet<UnitId> =
+        machine.wiring.supplies(section).map(|supply| machine.supply_unit(supply)).collect();
+    for &part in machine.wiring.switches(section) {
+        units_of_contact(machine, part, &mut found);
+    }
+    found
+}
+
 fn of_unit(machine: &Machine<'_>, unit: UnitId, kind: &UnitKind, reach: Reach) -> BTreeSet<UnitId> {
     let scheme = machine.scheme;
     let mut found = BTreeSet::new();
@@ -436,6 +474,9 @@ fn of_unit(machine: &Machine<'_>, unit: UnitId, kind: &UnitKind, reach: Reach) -
 /// The units whose contacts stand on a way that drives a load, or anywhere in its section.
 fn units_of_coil(machine: &Machine<'_>, coil: PartId, reach: Reach, found: &mut BTreeSet<UnitId>) {
     let Some(section) = machine.wiring.section_of(coil) else { return };
+    if reach == Reach::Coil {
+        return;
+    }
     found.extend(machine.wiring.supplies(section).map(|supply| machine.supply_unit(supply)));
     let mut all_of = |parts: &[PartId]| {
         for &part in parts {

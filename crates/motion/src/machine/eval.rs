@@ -54,7 +54,7 @@ impl Scope {
 }
 
 /// What one load of a section sees.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(super) struct Seen {
     pub(super) pickup: Tri,
     pub(super) dropout: Tri,
@@ -63,6 +63,10 @@ pub(super) struct Seen {
 
 /// What the loads of a section see, in the order of [`Wiring::loads`](fiftytwo_circuit::Wiring::loads).
 type SectionView = Arc<[Seen]>;
+
+/// What all loads of a section see; to be compared with that in another state.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct Sight(SectionView);
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 struct Key {
@@ -356,6 +360,10 @@ impl<'m, 's> Look<'_, 'm, 's> {
         let seen = view.get(slot).copied();
         self.views.borrow_mut()[section.index()] = Some(view);
         seen
+    }
+    /// What all loads of a section see.
+    pub fn sight(&self, section: SectionId) -> Sight {
+        Sight(self.view(section))
     }
     /// Positions of a section's switches, for asking the wiring itself; unknown ones are open.
     pub fn positions(&self, section: SectionId) -> Positions {

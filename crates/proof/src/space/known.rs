@@ -3,12 +3,14 @@
 //! **In:** the phases of the known units. **Out:** what each unit may do next, what the claim reads.
 //! **Never here:** where a move leads, the claim's memory.
 //!
-//! The moves of a unit depend on few phases: its own, those behind the contacts of its coils' sections.
-//! They are found once for each combination of these and taken from there for every state that has it.
+//! The moves of a unit depend on little: its own phase, what its coils see, seldom more. They are found
+//! once for each combination of these and taken from there for every state that has it. What the loads
+//! of a section see depends on the phases behind its contacts; it is found once for each of these.
 
-use crate::cone::units_of_expr;
+use crate::cone::{sections_and_more, units_of_expr, units_of_section};
 use crate::packing::{Packed, Packing};
-use fiftytwo_motion::machine::{Action, Evaluator, Machine, Pull, State, Tri, UnitId};
+use fiftytwo_circuit::SectionId;
+use fiftytwo_motion::machine::{Action, Evaluator, Machine, Pull, Sight, State, Tri, UnitId};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{Atom, Expr};
 use rustc_hash::FxHashMap;
@@ -59,13 +61,31 @@ impl Sentence {
     }
 }
 
-/// Which phases decide what.
+/// Sections of one unit's coils.
+const SECTIONS: usize = 3;
+
+/// What decides something: what the loads of some sections see, by number, and some phases.
+#[derive(Debug)]
+struct Causes {
+    /// All phases behind it.
+    all: Packed,
+    sections: SmallVec<[usize; SECTIONS]>,
+    /// The phases that matter beside.
+    beside: Packed,
+}
+
+/// One combination of causes: what the sections show, by number, and the phases beside.
+type Combination = ([u32; SECTIONS], Packed);
+
+/// What decides what.
 #[derive(Debug)]
 pub(super) struct Reads {
-    /// The known units that can move, in order, each with the phases that its moves depend on.
-    units: Vec<(UnitId, Packed)>,
-    /// The atoms of the claim's statements, each with the phases that decide it.
-    atoms: Vec<(Atom, Packed)>,
+    /// The sections, each with the phases behind its contacts.
+    sections: Vec<(SectionId, Packed)>,
+    /// The known units that can move, in order.
+    units: Vec<(UnitId, Causes)>,
+    /// The atoms of the claim's statements.
+    atoms: Vec<(Atom, Causes)>,
     /// The claim's statements.
     statements: [Sentence; 4],
 }
@@ -73,8 +93,19 @@ pub(super) struct Reads {
 /// What was found out before; one for each thread.
 #[derive(Debug, Default)]
 pub(super) struct Memo {
-    locals: Vec<FxHashMap<Packed, Arc<Local>>>,
-    atoms: Vec<FxHashMap<Packed, Tri>>,
+    sections: Vec<Shown>,
+    locals: Vec<FxHashMap<Combination, Arc<Local>>>,
+    atoms: Vec<FxHashMap<Combination, Tri>>,
+}
+
+/// What a section shows.
+#[derive(Debug, Default)]
+struct Shown {
+    /// The phases asked last, and what they show.
+    last: Option<(Packed, u32)>,
+    by_phases: FxHashMap<Packed, u32>,
+    /// Sights that are alike have one number.
+    number: FxHashMap<Sight, u32>,
 }
 
 /// More than so many combinations of one unit are not remembered.
@@ -88,18 +119,46 @@ impl Reads {
         stirs: &[Box<[bool]>],
         statements: &[Expr; 4],
     ) -> Self {
-        let units = kept
-            .iter()
-            .map(|unit| {
-                let stirring = |other: UnitId| stirs[other.index()][unit.index()];
-                (*unit, packing.mask(stirring))
-            })
-            .collect();
         let nothing = std::array::from_fn(|_| Sentence::Any(Vec::new()));
-        let mut reads = Self { units, atoms: Vec::new(), statements: nothing };
+        let mut reads = Self {
+            sections: Vec::new(),
+            units: Vec::with_capacity(kept.len()),
+            atoms: Vec::new(),
+            statements: nothing,
+        };
+        for &unit in kept {
+            let all = packing.mask(|other: UnitId| stirs[other.index()][unit.index()]);
+            let (sections, mut beside) = sections_and_more(machine, unit);
+            beside.insert(unit);
+            let beside = packing.mask(|other| beside.contains(&other));
+            let causes = reads.causes(machine, packing, all, sections, beside);
+            reads.units.push((unit, causes));
+        }
         reads.statements =
             std::array::from_fn(|index| reads.sentence(machine, packing, &statements[index]));
         reads
+    }
+    fn causes(
+        &mut self,
+        machine: &Machine<'_>,
+        packing: &Packing,
+        all: Packed,
+        sections: impl IntoIterator<Item = SectionId>,
+        beside: Packed,
+    ) -> Causes {
+        let mut numbers = SmallVec::new();
+        for section in sections {
+            let known = self.sections.iter().position(|(other, _)| *other == section);
+            numbers.push(known.unwrap_or_else(|| {
+                let read = units_of_section(machine, section);
+                self.sections.push((section, packing.mask(|unit| read.contains(&unit))));
+                self.sections.len() - 1
+            }));
+        }
+        if numbers.len() > SECTIONS {
+            return Causes { all, sections: SmallVec::new(), beside: all };
+        }
+        Causes { all, sections: numbers, beside }
     }
     fn sentence(&mut self, machine: &Machine<'_>, packing: &Packing, expr: &Expr) -> Sentence {
         let mut all = |items: &[Expr]| {
@@ -114,7 +173,16 @@ impl Reads {
                 Sentence::Atom(known.unwrap_or_else(|| {
                     let mut read = BTreeSet::new();
                     units_of_expr(machine, expr, &mut read);
-                    self.atoms.push((*atom, packing.mask(|unit| read.contains(&unit))));
+                    let all = packing.mask(|unit| read.contains(&unit));
+                    let section = match atom {
+                        Atom::Driven(part) | Atom::Lit(part) | Atom::Running(part) => {
+                            machine.wiring.section_of(*part)
+                        }
+                        _ => None,
+                    };
+                    let beside = if section.is_some() { Packed::NONE } else { all };
+                    let causes = self.causes(machine, packing, all, section, beside);
+                    self.atoms.push((*atom, causes));
                     self.atoms.len() - 1
                 }))
             }
@@ -126,18 +194,19 @@ impl Reads {
     }
     pub(super) fn memo(&self) -> Memo {
         Memo {
+            sections: self.sections.iter().map(|_| Shown::default()).collect(),
             locals: self.units.iter().map(|_| FxHashMap::default()).collect(),
             atoms: self.atoms.iter().map(|_| FxHashMap::default()).collect(),
         }
     }
     /// Whether a change of these phases may change the moves of the unit of this number.
     pub(super) fn stirs(&self, index: usize, changed: &Packed) -> bool {
-        self.units[index].1.meets(changed)
+        self.units[index].1.all.meets(changed)
     }
     /// The units whose moves may be others after a change of these phases, by their number.
     pub(super) fn stirred(&self, changed: Packed) -> impl Iterator<Item = usize> + '_ {
         let units = self.units.iter().enumerate();
-        units.filter(move |(_, (_, read))| read.meets(&changed)).map(|(index, _)| index)
+        units.filter(move |(_, (_, causes))| causes.all.meets(&changed)).map(|(index, _)| index)
     }
 }
 
@@ -151,11 +220,41 @@ pub(super) struct Asking<'a, 'm, 's, F: Fn(&Packed) -> State> {
 }
 
 impl<F: Fn(&Packed) -> State> Asking<'_, '_, '_, F> {
+    fn combination(&mut self, causes: &Causes, phases: &Packed) -> Combination {
+        let mut shown = [0; SECTIONS];
+        for (slot, section) in shown.iter_mut().zip(&causes.sections) {
+            *slot = self.shown(*section, phases);
+        }
+        (shown, phases.only(&causes.beside))
+    }
+    /// What the loads of a section see, by number.
+    fn shown(&mut self, index: usize, phases: &Packed) -> u32 {
+        let (section, read) = self.reads.sections[index];
+        let shown = &mut self.memo.sections[index];
+        let key = phases.only(&read);
+        if let Some((_, number)) = shown.last.filter(|(last, _)| *last == key) {
+            return number;
+        }
+        let number = shown.by_phases.get(&key).copied().unwrap_or_else(|| {
+            let state = (self.state)(phases);
+            let sight = self.evaluator.look(&state).sight(section);
+            let next = u32::try_from(shown.number.len()).unwrap_or(u32::MAX);
+            let number = *shown.number.entry(sight).or_insert(next);
+            if shown.by_phases.len() >= MOST_KNOWN {
+                shown.by_phases.clear();
+            }
+            shown.by_phases.insert(key, number);
+            number
+        });
+        shown.last = Some((key, number));
+        number
+    }
     /// What follows for the unit of this number.
     pub(super) fn local(&mut self, index: usize, phases: &Packed) -> Arc<Local> {
-        let (unit, read) = self.reads.units[index];
+        let reads = self.reads;
+        let (unit, causes) = &reads.units[index];
+        let (unit, key) = (*unit, self.combination(causes, phases));
         let known = &mut self.memo.locals[index];
-        let key = phases.only(&read);
         if let Some(local) = known.get(&key) {
             return Arc::clone(local);
         }
@@ -203,8 +302,8 @@ impl<F: Fn(&Packed) -> State> Asking<'_, '_, '_, F> {
     ) -> ([Tri; 4], Option<Atoms>) {
         let reads = self.reads;
         let mut now: Option<Atoms> = None;
-        for (index, (_, mask)) in reads.atoms.iter().enumerate() {
-            if mask.meets(changed) {
+        for (index, (_, causes)) in reads.atoms.iter().enumerate() {
+            if causes.all.meets(changed) {
                 let so = self.atom(index, phases);
                 if so != atoms[index] {
                     now.get_or_insert_with(|| atoms.clone())[index] = so;
@@ -214,9 +313,10 @@ impl<F: Fn(&Packed) -> State> Asking<'_, '_, '_, F> {
         (now.as_ref().map_or(read, |now| reads.read(now)), now)
     }
     fn atom(&mut self, index: usize, phases: &Packed) -> Tri {
-        let (atom, read) = self.reads.atoms[index];
+        let reads = self.reads;
+        let (atom, causes) = &reads.atoms[index];
+        let (atom, key) = (*atom, self.combination(causes, phases));
         let known = &mut self.memo.atoms[index];
-        let key = phases.only(&read);
         if let Some(so) = known.get(&key) {
             return *so;
         }
