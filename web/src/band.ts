@@ -48,7 +48,7 @@ export function press(pressed: Handle, to: string, by: string | null): void {
 }
 
 function turn(handle: Handle, to: string, by: string | null): void {
-    if (!s.fresh.value) return;
+    if (!s.fresh.value || !s.serverRuns.value) return;
     if (handle.refused) {
         s.caption.value = { sentence: handle.refused, kind: "refused" };
         return;
@@ -84,7 +84,7 @@ function key(handle: Handle, by: string | null, words: string, to: string, name:
         aria-pressed=${so ? "true" : "false"}
         aria-label=${name ? `${name} ${label}` : label}
         aria-disabled=${handle.refused ? "true" : nothing}
-        ?disabled=${!s.fresh.value}
+        ?disabled=${!s.fresh.value || !s.serverRuns.value}
         @click=${() => press(handle, to, by)}
     >${label}</button>`;
 }
@@ -100,7 +100,7 @@ function one(handle: Handle, by: string | null): unknown {
     }
     if (handle.kind === "lockout") {
         return html`<span class="handle">${name}<span class=${handle.at === "reset" ? "soft resting" : "resting strong"}>${handle.at}</span>
-            ${handle.at === "reset" ? nothing : html`<button class="key" ?disabled=${!s.fresh.value} aria-label=${`${handle.name} reset`} @click=${() => press(handle, "reset", by)}>reset</button>`}</span>`;
+            ${handle.at === "reset" ? nothing : html`<button class="key" ?disabled=${!s.fresh.value || !s.serverRuns.value} aria-label=${`${handle.name} reset`} @click=${() => press(handle, "reset", by)}>reset</button>`}</span>`;
     }
     const list = springs(handle) ? handle.positions.filter((position) => position.returns_to) : handle.positions;
     const resting = springs(handle) && !list.some((position) => position.name === handle.at) ? handle.at : null;

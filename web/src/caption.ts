@@ -9,6 +9,8 @@ import { now, why, whyNot } from "./play";
 import { along, mayAlong } from "./point";
 import { openPutIn, takeOut } from "./putin";
 import * as s from "./state";
+import type { Happening } from "./types";
+import { when } from "./units";
 
 export function captionView(host: HTMLElement): void {
     const words = document.createElement("div");
@@ -32,7 +34,7 @@ export function captionView(host: HTMLElement): void {
 function said(): unknown {
     const slip = s.slips.value[0];
     if (!s.readable.value && slip) {
-        return html`<p><b>Line ${slip.line}: ${slip.message}</b></p>
+        return html`<p><b>${slip.line ? `Line ${slip.line}: ` : ""}${slip.message}</b></p>
             ${slip.help ? html`<p class="soft">${slip.help}</p>` : nothing}`;
     }
     const pointed = s.pointed.value;
@@ -48,7 +50,18 @@ function said(): unknown {
         return html`<p><b>Nothing has happened yet.</b></p>
             <p class="soft">Press a key above, or a name on the sheet that has dots under it.</p>`;
     }
-    return html`<p>${moment ?? ""}</p>`;
+    const last = s.come.value.at(-1);
+    return html`<p>${moment ?? ""}</p>
+        ${last && s.look.value === null ? html`<p class="soft">${lastOf(last)}</p>` : nothing}`;
+}
+
+/** What came last; after an act that moved nothing, that. */
+function lastOf(last: Happening): string {
+    const whole = s.cursor.value >= (s.run.value?.events.length ?? 0);
+    const act = s.acts.value.at(-1)?.at_us ?? 0;
+    const moved = s.come.value.some((event) => event.time_us >= act && event.by === "device");
+    if (whole && !moved) return `Nothing else moved. Last: ${last.what}.`;
+    return `Last, at ${when(last)}: ${last.what}.`;
 }
 
 /** What a place is now, in words; nothing where the picture does not show it. */
@@ -85,7 +98,7 @@ function offered(): unknown {
             : whyNotWord(part?.kind === "coil" ? part.id : null, part?.part ?? "")}
         ${part && pressable(part) ? html`<button class="word" @click=${() => pressAt(part.id)}>Press ${part.part}</button>` : nothing}
         ${id !== null && mayAlong(id) ? html`<button class="word" @click=${() => void along(id)}>Volts at the worst</button>` : nothing}
-        ${id !== null && (wire || part?.kind === "contact") ? html`<button class="word" @click=${() => void openPutIn(id)}>Put one in</button>` : nothing}
+        ${id !== null && (wire || part?.kind === "contact") ? html`<button class="word" @click=${() => void openPutIn(id)}>Change this place</button>` : nothing}
         ${part?.kind === "contact"
             ? html`<button class="word" @click=${() => void takeOut(part.id)}>Take out</button>`
             : nothing}

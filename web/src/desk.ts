@@ -3,12 +3,12 @@
  * the other tabs that show the same.
  */
 import { batch, effect, untracked } from "@preact/signals-core";
-import { ask, call, Gone, newest, Refused, running } from "./api";
-import { draw, giveUp, goOnByHand, replay, told } from "./play";
+import { ask, call, Gone, newest, Refused, running, stopped } from "./api";
+import { draw, giveUp, otherText, replay, told } from "./play";
 import { prove, stopProving } from "./proof";
 import * as s from "./state";
 import { apply, putText, smallest } from "./text";
-import type { Act, Reading } from "./types";
+import type { Act, Finding, Reading } from "./types";
 
 export interface Listed {
     id: string;
@@ -35,10 +35,13 @@ interface Opened {
 
 const KEEP_AFTER_MS = 300;
 const PROVE_AFTER_MS = 500;
+/** How long a text is quiet before its worst corners are asked for. */
+const WORST_AFTER_MS = 800;
 const WATCH_EVERY_MS = 2500;
 
 const newestReading = newest();
 const newestOpening = newest();
+const newestWorst = newest();
 let channel: BroadcastChannel | null = null;
 const tab = crypto.randomUUID();
 let others = false;
@@ -52,6 +55,9 @@ export async function open(name: string): Promise<void> {
         const got = await call<Opened>("open", { name }, newestOpening());
         const kept = browserDraft(got.desk);
         const draft = got.draft?.text ?? (kept !== null && kept !== got.text ? kept : null);
+        // What was typed a moment ago in the scheme before is kept before that is left.
+        const left = s.desk.value;
+        if (left && left.id !== got.desk) void keepDraft(left.id, s.text.value, left.diskText);
         giveUp();
         newestReading();
         batch(() => {
@@ -77,6 +83,9 @@ export async function open(name: string): Promise<void> {
             s.provenText.value = null;
             s.proofState.value = "none";
             s.openClaim.value = null;
+            s.worst.value = null;
+            s.worstState.value = "none";
+            s.fileGone.value = false;
             s.sheetNumber.value = 0;
             s.news.value = null;
             if (s.leaf.value !== "text") s.leaf.value = "hold";
@@ -111,6 +120,9 @@ export function attend(): void {
         const desk = s.desk.value;
         if (!desk) return;
         clearTimeout(proveTimer);
+        clearTimeout(worstTimer);
+        if (s.worst.peek()?.text !== text) newestWorst();
+        if (s.caption.peek()?.kind === "edit") s.caption.value = null;
         if (s.good.peek()?.text !== text) untracked(stopProving);
         clearTimeout(readTimer);
         readTimer = setTimeout(() => void readOn());
@@ -166,19 +178,21 @@ async function read(text: string): Promise<void> {
         batch(() => {
             s.latest.value = got;
             if (got.ok) s.good.value = { text, reading: got };
+            if (got.ok && !first && !same) otherText();
             if (s.sheetNumber.value >= (got.sheets?.length ?? 1)) s.sheetNumber.value = 0;
         });
         performance.mark("diagnostics");
         if (!got.ok && first) await drawFile(desk.id, desk.diskText);
         if (!got.ok) return;
         if (first && s.acts.value.length === 0) s.start.value = got.start ?? null;
-        if (!same) goOnByHand();
         if (first || !same) void replay(first ? 0 : s.momentUs.value);
         else void draw();
         clearTimeout(proveTimer);
         if (s.provenText.value !== text || s.proofState.value !== "done") {
             proveTimer = setTimeout(() => void prove(), PROVE_AFTER_MS);
         }
+        clearTimeout(worstTimer);
+        if (s.worst.value?.text !== text) worstTimer = setTimeout(() => void findWorst(desk.id, text), WORST_AFTER_MS);
     } catch (trouble) {
         told(trouble);
     }
@@ -190,6 +204,27 @@ async function drawFile(id: string, disk: string): Promise<void> {
     if (got.ok && s.good.value === null && s.desk.value?.id === id) s.good.value = { text: disk, reading: got };
 }
 let proveTimer: ReturnType<typeof setTimeout> | undefined;
+let worstTimer: ReturnType<typeof setTimeout> | undefined;
+
+/** What `check` finds beside the reading. It may take long: nothing waits for it. */
+async function findWorst(id: string, text: string): Promise<void> {
+    const stop = newestWorst();
+    const still = (): boolean => s.text.value === text && s.desk.value?.id === id;
+    if (!still()) return;
+    s.worstState.value = "asked";
+    try {
+        const got = await ask<{ findings: Finding[] }>("check", id, text, {}, stop);
+        if (!still()) return;
+        batch(() => {
+            s.worst.value = { text, findings: got.findings };
+            s.worstState.value = "done";
+        });
+    } catch (trouble) {
+        if (stopped(trouble) || !still()) return;
+        s.worstState.value = trouble instanceof Gone ? "none" : "off";
+        if (!(trouble instanceof Gone || trouble instanceof Refused)) throw trouble;
+    }
+}
 
 // ── Nothing that was typed is lost ──────────────────────────────────
 
@@ -212,13 +247,14 @@ function browserDraft(desk: string): string | null {
     return localStorage.getItem(`fiftytwo.text.${desk}`);
 }
 
-export async function save(as: string | null = null): Promise<void> {
+/** Null where it is written; else why not, where a new file was asked for. */
+export async function save(as: string | null = null): Promise<string | null> {
     const desk = s.desk.value;
-    if (!desk) return;
+    if (!desk) return null;
     const text = s.text.value;
     if (desk.file === null && as === null) {
         s.news.value = { what: "told", words: "" };
-        return;
+        return null;
     }
     try {
         const got = await call<{ disk_hash: string; desk?: string; name?: string; file?: string }>("save", {
@@ -230,7 +266,8 @@ export async function save(as: string | null = null): Promise<void> {
         if (as !== null) {
             localStorage.removeItem(`fiftytwo.text.${desk.id}`);
             await open(got.name ?? as);
-            return;
+            s.news.value = { what: "told", words: `Kept as ${got.file ?? got.name ?? as}.` };
+            return null;
         }
         batch(() => {
             s.desk.value = { ...desk, diskHash: got.disk_hash, diskText: text };
@@ -242,8 +279,12 @@ export async function save(as: string | null = null): Promise<void> {
             changed(String(trouble.body["theirs"] ?? ""), String(trouble.body["disk_hash"] ?? ""));
         } else if (trouble instanceof Refused && trouble.body["example"] === true) {
             s.news.value = { what: "told", words: "" };
+        } else if (trouble instanceof Refused && as !== null) {
+            const help = trouble.body["help"];
+            return `${trouble.message}${typeof help === "string" ? ` ${help}` : ""}`;
         } else told(trouble);
     }
+    return null;
 }
 
 function changed(theirs: string, hash: string): void {
@@ -290,6 +331,10 @@ async function watch(): Promise<void> {
     try {
         const got = await call<{ disk_hash: string; text?: string | null }>("disk", { desk: desk.id });
         const still = s.desk.value;
+        if (still?.id === desk.id && s.fileGone.value && typeof got.text === "string") {
+            s.fileGone.value = false;
+            if (s.news.value?.what === "gone") s.news.value = null;
+        }
         if (!still || still.id !== desk.id || got.disk_hash === still.diskHash || typeof got.text !== "string") return;
         if (s.text.value === still.diskText && got.text !== s.text.value) {
             // Nothing of mine is unsaved, still nobody's text is swapped unasked.
@@ -297,6 +342,11 @@ async function watch(): Promise<void> {
         } else if (s.news.value?.theirs !== got.text) changed(got.text, got.disk_hash);
     } catch (trouble) {
         if (!(trouble instanceof Gone || trouble instanceof Refused)) throw trouble;
+        if (!(trouble instanceof Refused) || trouble.status !== 404 || desk.file === null || s.desk.value?.id !== desk.id || s.fileGone.value) return;
+        batch(() => {
+            s.fileGone.value = true;
+            s.news.value = { what: "gone", words: "The file is not there any more. Your text is kept here." };
+        });
     }
 }
 

@@ -65,7 +65,7 @@ export function findLeaf(): unknown {
                   .slice(0, 40);
     return html`<h3>Find</h3>
         ${letters === "" ? html`<p class="soft">Write a device, a contact, a wire: 52Y, C2, permit.</p>` : ""}
-        ${letters !== "" && hits.length === 0 ? html`<p>Nothing is called so.</p>` : ""}
+        ${letters !== "" && hits.length === 0 ? html`<p>Nothing of that name.</p>` : ""}
         <div class="found">
             ${hits.map((one) => html`<button class="pick" @click=${one.go}><b>${one.name}</b> <span class="soft">${one.about}</span></button>`)}
         </div>`;

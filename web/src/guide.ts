@@ -52,15 +52,15 @@ const steps: Step[] = [
     {
         scheme: null,
         title: "How slow may 52Y be?",
-        words: "Open What if and drag a time or a voltage. What follows is shown below; the text stays as it is.",
+        words: "Open What if and drag a time or a voltage. What follows is shown below; the text stays as it is. Once its feed is moved, which is the next step, Then says up to which time No pumping holds.",
         ring: "#margin",
         done: () => s.leaf.value === "what-if",
-        after: "As declared puts all back.",
+        after: "Back to the declared numbers puts all back.",
     },
     {
         scheme: null,
         title: "Move its feed to C1",
-        words: "The leg Anti-pump hangs on C2, behind 25. Press the wire above 52Y, then Put one in, then Move the leg’s feed: to C1. Or write from=\"C1\" in the text. Then watch No pumping.",
+        words: "The leg Anti-pump hangs on C2, behind 25. Press the wire above 52Y, then Change this place, then Move the leg’s feed: to C1. Or write from=\"C1\" in the text. Then watch No pumping.",
         ring: "#margin",
         done: () => /leg\s+"Anti-pump"\s+from="C1"/.test(s.text.value),
         after: "What this page cannot tell you: that the yard is as drawn. Prove every circuit dead; test on the equipment; a licensed engineer reviews.",
@@ -111,7 +111,7 @@ export function guideCard(): unknown {
     const done = now.done();
     return html`<section class="guide" aria-label="Show me round">
         <p class="soft">Step ${at + 1} of ${steps.length}</p>
-        <p><b>${now.title}.</b> ${now.words}</p>
+        <p><b>${now.title}${now.title.endsWith("?") ? "" : "."}</b> ${now.words}</p>
         ${done ? html`<p role="status"><b>Done.</b> ${now.after}</p>` : nothing}
         <p class="row">
             <button class="key ${done ? "strong" : ""}" @click=${() => go(at + 1)}>

@@ -7,7 +7,7 @@ import { goToLine } from "./go";
 import { beginAgain, nextEvent, playStory, setPace, why } from "./play";
 import * as s from "./state";
 import type { Happening } from "./types";
-import { time } from "./units";
+import { trim, when } from "./units";
 
 export function happenedView(host: HTMLElement): void {
     const head = document.createElement("div");
@@ -90,6 +90,15 @@ function counted(events: Happening[]): string {
 }
 
 function rows(events: Happening[]): unknown {
+    const run = s.run.value;
+    const followed = ((run?.now_us ?? 0) - (s.acts.value.at(-1)?.at_us ?? 0)) / 1e6;
+    const cut = run?.more === true && s.cursor.value >= run.events.length;
+    return html`${each(events)}${cut
+        ? html`<p class="followed" role="none">Followed for ${trim(followed, 1)} s; more is under way.</p>`
+        : nothing}`;
+}
+
+function each(events: Happening[]): unknown {
     return events.map(
         (event) =>
             html`<div
@@ -99,7 +108,7 @@ function rows(events: Happening[]): unknown {
                 aria-selected=${event.n === s.look.value ? "true" : "false"}
                 @click=${() => void why(event.n)}
             >
-                <span class="when">${time(event.time_us)}</span>
+                <span class="when">${when(event)}</span>
                 <span class="what">${event.kind === "gave up" ? html`<span class="cross" aria-hidden="true">× </span>` : nothing}${event.what}</span>
             </div>`,
     );

@@ -46,30 +46,42 @@ export function sign(verdict: string): unknown {
 }
 
 export function holdWord(): string {
-    const fails = s.verdicts.value.filter((one) => one.verdict === "fails").length;
+    const fails = s.verdicts.value.filter((one) => one.verdict === "fails" && !one.across).length;
     if (fails === 0) return "Must hold";
     return `Must hold · ${fails} ${fails === 1 ? "fails" : "fail"}`;
 }
 
 export function holdLeaf(): unknown {
+    if (!s.desk.value) return nothing;
     const reading = s.reading.value;
     const list = s.verdicts.value.toSorted((a, b) => rank(a) - rank(b) || spare(a) - spare(b));
     const old = s.provenText.value !== null && s.provenText.value !== s.text.value;
     const waiting = s.proofState.value === "trying";
     const trying = s.trying.value;
-    const found = s.latest.value?.findings.filter((one) => one.severity !== "error") ?? [];
+    const claims = list.filter((one) => !one.across);
+    const beside = list.filter((one) => one.across);
+    const worst = s.worst.value?.text === s.text.value ? s.worst.value.findings : [];
+    const found = [...(s.latest.value?.findings ?? []), ...worst]
+        .filter((one) => one.severity !== "error")
+        .toSorted((a, b) => Number(a.severity === "note") - Number(b.severity === "note"));
+    const grave = found.filter((one) => one.severity !== "note").length;
     return html`<h3 class="unseen">Must hold</h3>
         ${old
             ? html`<p class="old">${s.readable.value ? "As of the text before; being tried again." : "As of the last text that could be read."}</p>`
             : nothing}
+        ${grave > 0
+            ? html`<p><button class="word" @click=${() => document.getElementById("also-found")?.scrollIntoView()}>
+                  ${grave === 1 ? "1 finding" : `${grave} findings`} under Also found
+              </button></p>`
+            : nothing}
         <ul class="claims ${old ? "are-old" : ""}">
-            ${list.map((one) => claim(one))}
+            ${claims.map((one) => claim(one))}
             ${waiting
                 ? html`<li class="claim trying">
                       ${sign("trying")}
                       <span class="claim-words"
                           ><b>${capital(trying?.claim ?? "Being tried")}</b>
-                          <span class="soft">${trying ? `${trying.asks ? `${sentence(trying.asks)} ` : ""}Being tried: ${trying.decided} of ${trying.of} decided.` : ""}</span></span
+                          <span class="soft">${trying ? `${trying.asks ? `${sentence(trying.asks)} ` : ""}Being tried${seconds()}: ${trying.decided} of ${trying.of} decided.` : `${capital(seconds().trim())}`}</span></span
                       >
                   </li>`
                 : nothing}
@@ -77,11 +89,33 @@ export function holdLeaf(): unknown {
                 ? html`<li class="soft">The text claims nothing yet. Write a <b>matrix</b> and it is tried.</li>`
                 : nothing}
         </ul>
-        <h3>Also found</h3>
-        ${found.length === 0 ? html`<p class="soft">Nothing else.</p>` : html`<ul class="claims">${found.map(finding)}</ul>`}
+        ${beside.length > 0
+            ? html`<h3>Beside the claims: across loss and return of a supply</h3>
+                  <ul class="claims ${old ? "are-old" : ""}">${beside.map((one) => claim(one))}</ul>`
+            : nothing}
+        <h3 id="also-found">Also found</h3>
+        ${found.length > 0 ? html`<ul class="claims">${found.map(finding)}</ul>` : nothing} ${worstWords(found.length)}
         ${reading?.typical
             ? html`<p class="soft typical">As declared: ${reading.typical} typical ${reading.typical === 1 ? "value" : "values"}. Ask the maker.</p>`
             : nothing}`;
+}
+
+function seconds(): string {
+    return s.provingFor.value > 0 ? ` for ${s.provingFor.value} s` : "";
+}
+
+/** Only once the worst corners are known may it be said that nothing else was found. */
+function worstWords(found: number): unknown {
+    const words = !s.readable.value
+        ? "Volts, currents and ratings at the worst corners: once every line can be read."
+        : s.worst.value?.text === s.text.value
+          ? found === 0
+              ? "Nothing else."
+              : null
+          : s.worstState.value === "off"
+            ? "Volts, currents and ratings at the worst corners could not be worked out. Ask fiftytwo check."
+            : "Volts, currents and ratings at the worst corners are still being worked out.";
+    return words === null ? nothing : html`<p class="soft worst" role="status">${words}</p>`;
 }
 
 function claim(one: Verdict): unknown {
@@ -171,18 +205,25 @@ function bars(edge: Edge): unknown {
     </svg>`;
 }
 
+/** Where a part is drawn that a finding tells by its place or by its name. */
+function drawn(told: string | undefined): string | null {
+    const parts = s.sheets.value.flatMap((sheet) => sheet.parts);
+    return parts.find((part) => part.id === told || part.part === told)?.id ?? null;
+}
+
 function finding(one: Finding): unknown {
+    const part = drawn(one.parts?.[0]);
     return html`<li class="claim">
         <div class="claim-head flat">
-            ${sign("note")}
+            ${sign(one.severity === "note" ? "note" : "fails")}
             <span class="claim-words">
-                <b>${one.message}</b>
+                <b>${capital(one.message)}</b>
                 ${one.why ? html`<span class="soft">${one.why}</span>` : nothing}
                 ${one.help ? html`<span class="soft">${one.help}</span>` : nothing}
                 <span class="row">
-                    <button class="word" @click=${() => goToLine(one.line)}>Line ${one.line}</button>
-                    ${one.parts?.[0]
-                        ? html`<button class="word" @click=${() => void goToPart(one.parts?.[0] ?? "")}>On the drawing</button>`
+                    ${one.line ? html`<button class="word" @click=${() => goToLine(one.line ?? 1)}>Line ${one.line}</button>` : nothing}
+                    ${part !== null
+                        ? html`<button class="word" @click=${() => void goToPart(part)}>On the drawing</button>`
                         : nothing}
                 </span>
             </span>

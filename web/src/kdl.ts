@@ -57,7 +57,7 @@ export const kdl = StreamLanguage.define<Place>({
         stream.next();
         return null;
     },
-    languageData: { commentTokens: { line: "//" }, closeBrackets: { brackets: ["{", '"'] } },
+    languageData: { commentTokens: { line: "//" }, closeBrackets: { brackets: ['"'] } },
     tokenTable: {},
 });
 

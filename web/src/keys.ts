@@ -175,9 +175,9 @@ const LIST: [string, string][] = [
     ["V", "what to expect here"],
     ["P", "the volts on the way to its coil, at the worst"],
     ["T", "its line in the text"],
-    ["Insert, Delete", "put one in, take it out"],
+    ["Insert, Delete", "change this place, take it out"],
     ["/", "find"],
-    ["Escape", "back to now"],
+    ["Escape", "back to now; out of the text"],
     ["Ctrl S", "save"],
     ["Ctrl Z, Ctrl Y", "undo and redo, text and drawing alike"],
 ];

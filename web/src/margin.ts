@@ -15,7 +15,7 @@ import { unitsLeaf } from "./units";
 import { whatIfLeaf } from "./whatif";
 
 const EXTRA: Partial<Record<typeof s.leaf.value, string>> = {
-    "put-in": "Put in",
+    "put-in": "Change this place",
     find: "Find",
     schemes: "Schemes",
     papers: "Papers",
@@ -65,7 +65,7 @@ function tabsOf(): unknown {
     const extra = EXTRA[leaf];
     const tabs: [typeof leaf, string][] =
         leaf === "put-in"
-            ? [["put-in", "Put in"]]
+            ? [["put-in", "Change this place"]]
             : [
                   ["hold", holdWord()],
                   ["what-if", "What if"],

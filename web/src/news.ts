@@ -7,6 +7,17 @@ import { keepAs } from "./schemes";
 import * as s from "./state";
 
 const both = signal(false);
+let difference = -1;
+
+/** Each text at its next line that the other has not. */
+function nextDifference(): void {
+    difference += 1;
+    for (const column of document.querySelectorAll(".both-column")) {
+        const all = column.querySelectorAll<HTMLElement>(".differs");
+        const line = all[difference % Math.max(1, all.length)];
+        if (line) column.scrollTop += line.getBoundingClientRect().top - column.getBoundingClientRect().top - column.clientHeight / 3;
+    }
+}
 
 export function newsView(host: HTMLElement): void {
     effect(() => {
@@ -35,9 +46,14 @@ function told(): unknown {
         const draft = news.what === "draft";
         return html`<div class="strip">
                 <span><b>${news.words}</b></span>
-                <button class="key" aria-expanded=${both.value ? "true" : "false"} @click=${() => (both.value = !both.value)}>
-                    ${draft ? "Show" : "Show both"}
+                <button class="key" aria-expanded=${both.value ? "true" : "false"} @click=${() => {
+                    both.value = !both.value;
+                    difference = -1;
+                    if (both.value) requestAnimationFrame(nextDifference);
+                }}>
+                    ${both.value ? "Back to the drawing" : draft ? "Show" : "Show both"}
                 </button>
+                ${both.value ? html`<button class="key" @click=${nextDifference}>Next difference</button>` : nothing}
                 <button
                     class="key"
                     @click=${() => {
@@ -49,9 +65,15 @@ function told(): unknown {
                 </button>
                 ${draft
                     ? html`<button class="key" @click=${leave}>Go on with mine</button>`
-                    : html`<button class="key" @click=${() => { both.value = false; keepMine(); }}>Keep mine, theirs is seen</button>`}
+                    : html`<button class="key" @click=${() => { both.value = false; keepMine(); }}>Keep mine; I have seen theirs</button>`}
             </div>
             ${both.value ? html`${sideBySide(s.text.value, news.theirs ?? "")}${draft ? nothing : html`<div class="strip">${keepAs()}</div>`}` : nothing}`;
+    }
+    if (news.what === "gone") {
+        return html`<div class="strip strong"><span><b>${news.words}</b></span>${keepAs()}</div>`;
+    }
+    if (news.what === "told" && news.words.startsWith("Kept as ")) {
+        return html`<p class="strip"><span>${news.words}</span><button class="word" @click=${leave}>Good</button></p>`;
     }
     if (news.what === "told") {
         return html`<div class="strip">

@@ -25,6 +25,9 @@ export function asked(): object {
     return { start: start ? { given: start.given } : null, story: null, acts: s.acts.value, until_us: null, symbols };
 }
 
+/** The text that the run is one of. */
+let runOf: string | null = null;
+
 /** The run that was asked for and has not come yet. */
 let under: Promise<void> | null = null;
 
@@ -44,15 +47,23 @@ export function act(what: string, does: Act["do"], to: string | null, by: string
     const rest = s.look.value === null && s.run.value?.quiet === true && s.cursor.value >= s.run.value.events.length;
     const now = s.momentUs.value;
     const at_us = rest && s.acts.value.length > 0 ? now + AFTER_REST_US : now;
+    const before = { acts: s.acts.value, start: s.start.value, claim: s.claimStory.value, of: s.storyOf.value };
+    const undo = (): void =>
+        batch(() => {
+            s.acts.value = before.acts;
+            s.start.value = before.start;
+            s.claimStory.value = before.claim;
+            s.storyOf.value = before.of;
+        });
     batch(() => {
         goOnByHand();
         s.acts.value = [...s.acts.value.filter((old) => old.at_us <= now), { at_us, do: does, what, to, by }];
         clearWords();
     });
-    void replay(at_us);
+    void replay(at_us, null, null, undo);
 }
 
-/** A claim's story runs at its own times; whoever acts or writes in it goes on at middle delays. */
+/** A claim's story runs at its own times; whoever acts in it goes on at middle delays. */
 export function goOnByHand(): void {
     if (s.claimStory.value === null) return;
     batch(() => {
@@ -61,6 +72,39 @@ export function goOnByHand(): void {
         s.storyOf.value = "from the story on, at middle delays";
         s.claimStory.value = null;
     });
+}
+
+/** Another text: a claim's story is none of it, and what was said of the moment before is over. */
+export function otherText(): void {
+    const story = s.claimStory.value !== null;
+    const edited = s.caption.value?.kind === "edit" || s.caption.value?.of !== undefined ? s.caption.value : null;
+    const look = s.look.value;
+    batch(() => {
+        clearWords();
+        if (!story) {
+            s.look.value = look;
+            s.caption.value = edited;
+            return;
+        }
+        forget();
+        s.glass.value = s.sheet.value === null ? null : { sheet: s.sheet.value, picture: null };
+        s.caption.value = edited ?? {
+            sentence: "The text was changed: the run begins anew.",
+            beside: "The story was one of the text before. Play it again once its claim is decided.",
+            kind: "edit",
+        };
+    });
+}
+
+function forget(): void {
+    s.acts.value = [];
+    s.start.value = s.reading.value?.start ?? null;
+    s.storyOf.value = null;
+    s.claimStory.value = null;
+    s.run.value = null;
+    s.cursor.value = 0;
+    s.look.value = null;
+    s.bandsNow.value = null;
 }
 
 /** Gives up every question about the scheme that was open. */
@@ -73,14 +117,7 @@ export function giveUp(): void {
 
 export function beginAgain(): void {
     batch(() => {
-        s.acts.value = [];
-        s.start.value = s.reading.value?.start ?? null;
-        s.storyOf.value = null;
-        s.claimStory.value = null;
-        s.run.value = null;
-        s.cursor.value = 0;
-        s.look.value = null;
-        s.bandsNow.value = null;
+        forget();
         s.chosen.value = null;
         clearWords();
     });
@@ -133,34 +170,53 @@ function standing(): Standing | null {
     return { text, desk, still: () => s.good.value?.text === text && s.desk.value?.id === desk };
 }
 
-/** Plays the acts anew; what came until `until` is shown at once, the rest as the pace says. */
-export function replay(until: number, story: string | null = null, at: number | null = null): Promise<void> {
-    const own = played(until, story, at).finally(() => {
+/** Plays the acts anew; an act that reaches no program is taken back by `undo`. What came until `until` is shown at once, the rest as the pace says. */
+export function replay(
+    until: number,
+    story: string | null = null,
+    at: number | null = null,
+    undo: (() => void) | null = null,
+): Promise<void> {
+    const own = played(until, story, at, undo).finally(() => {
         if (under === own) under = null;
     });
     under = own;
     return own;
 }
 
-async function played(until: number, story: string | null, at: number | null): Promise<void> {
+async function played(until: number, story: string | null, at: number | null, undo: (() => void) | null): Promise<void> {
     const about = standing();
     if (!about) return;
     stopWalking();
     const once = s.pace.value === "once" || calm();
+    const old = { text: runOf, looked: s.run.value?.events.find((event) => event.n === s.look.value) };
+    let gone = false;
     const now = at === null && story === null && s.claimStory.value === null && s.look.value === null;
     // The picture of now needs no answer about the run: both are asked for, and shown, together.
     const body = { ...asked(), ...(story === null ? {} : { story }) };
     const [got, picture] = await Promise.all([
-        ask<Run>("run", about.desk, about.text, body, newestRun()).catch(none),
+        ask<Run>("run", about.desk, about.text, body, newestRun()).catch((trouble: unknown) => {
+            gone = trouble instanceof Gone;
+            return none(trouble);
+        }),
         now ? pictureAt(null, once ? null : until) : null,
     ]);
     if (!about.still()) return;
     if (got === null) {
+        // Nothing is done later that nobody sees being done.
+        if (gone) undo?.();
+        else if (old.text !== about.text) batch(() => ((s.run.value = null), (s.cursor.value = 0), (s.look.value = null)));
         if (picture) show(picture);
         return;
     }
+    runOf = about.text;
+    let same = false;
     batch(() => {
         s.run.value = got;
+        const refused = new Set(got.refused_acts ?? []);
+        if (story === null && s.claimStory.value === null && refused.size > 0) {
+            s.acts.value = s.acts.value.filter((_, at) => !refused.has(at));
+        }
         if (got.acts && story !== null) {
             s.acts.value = got.acts;
             s.start.value = got.start ?? null;
@@ -171,9 +227,15 @@ async function played(until: number, story: string | null, at: number | null): P
         const there = (n: number | null): boolean => got.events.some((event) => event.n === n);
         if (at !== null && there(at)) s.look.value = at;
         else if (!there(s.look.value)) s.look.value = null;
+        else if (old.text !== about.text) {
+            const event = got.events.find((one) => one.n === s.look.value);
+            same = event?.what === old.looked?.what && event?.time_us === old.looked?.time_us;
+            if (!same) s.look.value = null;
+        }
         if (picture) show(picture);
     });
     if (at !== null && s.look.value === at) return await why(at);
+    if (same && s.look.value !== null) return await why(s.look.value);
     if (!picture) await draw();
     if (!once && s.pace.value === "slowly" && s.look.value === null && s.run.value === got) walk();
 }

@@ -6,6 +6,7 @@ import * as s from "./state";
 import type { Verdict } from "./types";
 
 const newestProof = newest();
+let clock: ReturnType<typeof setInterval> | undefined;
 
 /** A text that is no more is not tried any longer: what is typed needs the machine. */
 export function stopProving(): void {
@@ -24,6 +25,14 @@ export async function prove(): Promise<void> {
     if (!good || !desk) return;
     const stop = newestProof();
     const found: Verdict[] = [];
+    const began = Date.now();
+    s.provingFor.value = 0;
+    clearInterval(clock);
+    // A sign of life: one question may take long.
+    clock = setInterval(() => {
+        if (s.proofState.value === "trying") s.provingFor.value = Math.round((Date.now() - began) / 1000);
+        else clearInterval(clock);
+    }, 1000);
     batch(() => {
         s.proofState.value = "trying";
         s.trying.value = null;

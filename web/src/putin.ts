@@ -65,7 +65,7 @@ export async function openPutIn(id: string): Promise<void> {
     if (!isPart(id) && !s.samePlaces.value) {
         s.caption.value = {
             sentence: "With these symbols a place is told by its part.",
-            beside: "Choose the part above or below, then Put one in; or turn to bars and circles under Units.",
+            beside: "Choose the part above or below, then Change this place; or turn to bars and circles under Units.",
             kind: "refused",
         };
         return;
@@ -153,7 +153,7 @@ function doIt(): void {
     }
     apply(got.changes);
     leaveEdit();
-    s.caption.value = { sentence: got.sentence, beside: "Undo takes it back." };
+    s.caption.value = { sentence: got.sentence, beside: "Undo takes it back.", kind: "edit" };
 }
 
 const DOS: [string, string][] = [
@@ -181,7 +181,8 @@ export function putInLeaf(): unknown {
     const part = isPart(id);
     const named = s.sheets.value.flatMap((one) => [...one.parts, ...one.wires]).find((one) => one.id === id);
     const name = named === undefined ? id : "part" in named ? named.part : named.wire;
-    return html`<h3>${TITLES[now.do] ?? now.do}: ${name}</h3>
+    const about = now.do === "move-leg" ? (offers.value?.leg ?? named?.leg ?? name) : name;
+    return html`<h3>${TITLES[now.do] ?? now.do}: ${about}</h3>
         <div class="row dos" role="group" aria-label="What to do here">
             ${DOS.filter(([word]) => may.includes(word)).map(
                 ([word, words]) =>
@@ -267,5 +268,5 @@ function after(): unknown {
     return html`<h4>The text will say</h4>
         <pre class="lines">${got.lines.map((one) => one.text).join("\n")}</pre>
         <p>${got.sentence}</p>
-        ${errors.map((one) => html`<p class="refusal">Line ${one.line}: ${one.message}</p>`)}`;
+        ${errors.map((one) => html`<p class="refusal">${one.line ? `Line ${one.line}: ` : ""}${one.message}</p>`)}`;
 }

@@ -1,7 +1,7 @@
 /** Schemes: what is open, what lies beside it, the examples, and a new one from questions. */
 import { signal } from "@preact/signals-core";
 import { html, nothing } from "lit-html";
-import { call } from "./api";
+import { call, Refused } from "./api";
 import { open, schemes, save, type Schemes } from "./desk";
 import { told } from "./play";
 import * as s from "./state";
@@ -21,6 +21,8 @@ const questions = signal<Question[] | null>(null);
 const answers = signal<Record<string, string | number>>({});
 const caution = signal("");
 const asName = signal("");
+const refused = signal<{ of: string | null; words: string } | null>(null);
+const notKept = signal("");
 
 export async function openSchemes(): Promise<void> {
     s.leaf.value = "schemes";
@@ -43,11 +45,13 @@ async function begin(): Promise<void> {
 }
 
 function answer(one: Question, words: string): void {
-    answers.value = { ...answers.value, [one.id]: one.kind === "number" ? Number(words) : words };
+    answers.value = { ...answers.value, [one.id]: words };
+    if (refused.value?.of === one.id || refused.value?.of === null) refused.value = null;
 }
 
 async function write(): Promise<void> {
     try {
+        refused.value = null;
         const got = await call<{ desk: string; text: string; caution?: string }>("begin", { answers: answers.value });
         await open(got.desk);
         apply([smallest(s.text.value, got.text)]);
@@ -56,7 +60,14 @@ async function write(): Promise<void> {
         s.leaf.value = "hold";
         s.news.value = { what: "told", words: "A new scheme. Keep it as a file:" };
     } catch (trouble) {
-        told(trouble);
+        if (!(trouble instanceof Refused)) return told(trouble);
+        // A choice can't be refused: it is the field left empty, else the number.
+        const typed = (questions.value ?? []).filter((one) => one.kind !== "choice");
+        const empty = typed.filter((one) => String(answers.value[one.id] ?? "").trim() === "");
+        const of = (empty.length > 0 ? empty : typed.filter((one) => one.kind === "number"))[0]?.id;
+        const help = trouble.body["help"];
+        refused.value = { of: typeof of === "string" ? of : null, words: `${trouble.message}${typeof help === "string" ? ` ${help}` : ""}` };
+        requestAnimationFrame(() => document.querySelector<HTMLElement>("#leaf .answer-refused")?.focus());
     }
 }
 
@@ -66,11 +77,17 @@ export function keepAs(): unknown {
         @submit=${(event: Event) => {
             event.preventDefault();
             const name = asName.value.trim();
-            if (name) void save(name.endsWith(".kdl") ? name : `${name}.kdl`);
+            if (!name) return;
+            notKept.value = "";
+            void save(name.endsWith(".kdl") ? name : `${name}.kdl`).then((trouble) => {
+                if (trouble === null) asName.value = "";
+                else notKept.value = trouble;
+            });
         }}
     >
         <label>Name of the file <input .value=${asName.value} placeholder="my-scheme.kdl" @input=${(event: InputEvent) => (asName.value = (event.target as HTMLInputElement).value)} /></label>
-        <button class="key" type="submit">Keep as another file</button>
+        <button class="key" type="submit">${s.desk.value?.file === null || s.fileGone.value ? "Keep as a file" : "Keep as another file"}</button>
+        ${notKept.value ? html`<span class="refusal" role="alert">${notKept.value}</span>` : nothing}
     </form>`;
 }
 
@@ -93,12 +110,16 @@ export function schemesLeaf(): unknown {
                                   )}
                               </select>`
                             : html`<input
+                                  class=${refused.value?.of === one.id ? "answer-refused" : ""}
+                                  aria-invalid=${refused.value?.of === one.id ? "true" : nothing}
                                   inputmode=${one.kind === "number" ? "decimal" : "text"}
                                   .value=${String(answers.value[one.id] ?? "")}
-                                  @change=${(event: Event) => answer(one, (event.target as HTMLInputElement).value)}
+                                  @input=${(event: Event) => answer(one, (event.target as HTMLInputElement).value)}
                               />`}
+                        ${refused.value?.of === one.id ? html`<span class="refusal" role="alert">${refused.value.words}</span>` : nothing}
                     </label>`,
             )}
+            ${refused.value && refused.value.of === null ? html`<p class="refusal" role="alert">${refused.value.words}</p>` : nothing}
             <p class="soft">${caution.value}</p>
             <p class="row">
                 <button class="key strong" @click=${() => void write()}>Draw it</button>

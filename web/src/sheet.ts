@@ -333,12 +333,19 @@ function marker(told: Way): string {
 
 function rings(ids: string[]): string {
     return ids
-        .map((id) => places.value.get(id)?.strokes)
-        .map((box) =>
-            box
-                ? `<ellipse class="ring" cx="${(box.left + box.right) / 2}" cy="${(box.top + box.bottom) / 2}" rx="${(box.right - box.left) / 2 + 1.2}" ry="${(box.bottom - box.top) / 2 + 1.6}"/>`
-                : "",
-        )
+        .map((id) => places.value.get(id))
+        .map((place) => {
+            const box = place?.strokes;
+            if (!place || !box) return "";
+            const x = (box.left + box.right) / 2;
+            const y = (box.top + box.bottom) / 2;
+            const ry = (box.bottom - box.top) / 2 + 1.6;
+            // Beside the name, not over it.
+            const names = place.texts.filter((name) => name.left > x && name.bottom > y - ry && name.top < y + ry);
+            const room = Math.min(...names.map((name) => name.left - x - 0.6));
+            const rx = Math.max(1.8, Math.min((box.right - box.left) / 2 + 1.2, room));
+            return `<ellipse class="ring" cx="${x}" cy="${y}" rx="${rx}" ry="${ry}"/>`;
+        })
         .join("");
 }
 
@@ -412,8 +419,8 @@ function headOf(): unknown {
     const slip = s.slips.value[0];
     return html`${quiet
         ? html`<p class="strip">
-              <span><b>Drawn from the last text that could be read.</b> ${slip ? `Line ${slip.line} can’t be read yet.` : ""}</span>
-              ${slip ? html`<button class="key" @click=${() => goToLine(slip.line)}>Go to line ${slip.line}</button>` : nothing}
+              <span><b>Drawn from the last text that could be read.</b> ${slip?.line ? `Line ${slip.line} can’t be read yet.` : ""}</span>
+              ${slip?.line ? html`<button class="key" @click=${() => goToLine(slip.line ?? 1)}>Go to line ${slip.line}</button>` : nothing}
           </p>`
         : nothing}
     ${sheets.length > MANY

@@ -60,15 +60,20 @@ export interface Caption {
     beside?: string;
     /** The part or piece of wire whose state is said instead, as the picture has it then. */
     of?: string;
-    kind?: "moment" | "why" | "why-not" | "reading" | "finding" | "claim" | "refused";
+    kind?: "moment" | "edit" | "why" | "why-not" | "reading" | "finding" | "claim" | "refused";
 }
 export const caption = signal<Caption | null>(null);
 
 export const verdicts = signal<Verdict[]>([]);
 export const trying = signal<{ claim: string; asks?: string; decided: number; of: number } | null>(null);
+/** For how many seconds the claims have been tried so far. */
+export const provingFor = signal(0);
 /** The text that the verdicts are about. */
 export const provenText = signal<string | null>(null);
 export const proofState = signal<"none" | "trying" | "done" | "partial" | "off">("none");
+/** What `check` finds at the worst corners, and the text that it found it in. */
+export const worst = signal<{ text: string; findings: Finding[] } | null>(null);
+export const worstState = signal<"none" | "asked" | "done" | "off">("none");
 export const openClaim = signal<string | null>(null);
 /** A claim's own story, replayed at its own times. */
 export const claimStory = signal<string | null>(null);
@@ -76,8 +81,10 @@ export const assumes = signal<string[]>([]);
 export const storyOf = signal<string | null>(null);
 
 export const leaf = signal<Leaf>("hold");
-export const news = signal<{ what: "changed" | "draft" | "other-tab" | "told"; words: string; theirs?: string } | null>(null);
-export const night = signal(kept<string>("night", "no") === "yes");
+export const news = signal<{ what: "changed" | "gone" | "draft" | "other-tab" | "told"; words: string; theirs?: string } | null>(null);
+/** As the system has it, until somebody chooses here. */
+export const systemNight = matchMedia("(prefers-color-scheme: dark)");
+export const night = signal(kept<string>("night", systemNight.matches ? "yes" : "no") === "yes");
 export const timeUnit = signal<"ms" | "cycles" | "cycles50">(kept("time", "ms"));
 export const lengthUnit = signal<"m" | "ft">(kept("length", "m"));
 export const symbols = signal<"us" | "iec">(kept("symbols", "us"));
@@ -104,7 +111,9 @@ export const come = computed<Happening[]>(() => run.value?.events.slice(0, curso
 export const shown = computed<Happening[]>(() =>
     smallSteps.value ? come.value : come.value.filter((event) => event.minor !== true || event.n === look.value),
 );
-export const saved = computed(() => desk.value !== null && desk.value.diskText === text.value);
+/** The file is not where it was. */
+export const fileGone = signal(false);
+export const saved = computed(() => desk.value !== null && !fileGone.value && desk.value.diskText === text.value);
 
 /** The moment shown, in microseconds of the run. */
 export const momentUs = computed(() => {

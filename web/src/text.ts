@@ -43,7 +43,7 @@ class Sentence extends WidgetType {
         outer.append(box);
         const { slip } = this;
         render(
-            html`<p>Line ${slip.line}: ${slip.message}</p>
+            html`<p>${slip.line ? `Line ${slip.line}: ` : ""}${slip.message}</p>
                 ${slip.why ? html`<p class="soft">${slip.why}</p>` : nothing} ${slip.help ? html`<p>${slip.help}</p>` : nothing}
                 ${(slip.instead ?? []).length > 0
                     ? html`<p class="row">
@@ -87,7 +87,7 @@ const slips = StateField.define<DecorationSet>({
 function marks(state: EditorState, found: Finding[]): DecorationSet {
     const all = found.flatMap((slip) => {
         const last = state.doc.lines;
-        const line = state.doc.line(Math.min(Math.max(slip.line, 1), last));
+        const line = state.doc.line(Math.min(Math.max(slip.line ?? 1, 1), last));
         const from = Math.min(slip.from ?? line.from, state.doc.length);
         const to = Math.min(Math.max(slip.to ?? line.to, from), state.doc.length);
         const under = from < to ? [Decoration.mark({ class: "slip" }).range(from, to)] : [];
@@ -99,13 +99,35 @@ function marks(state: EditorState, found: Finding[]): DecorationSet {
 
 /** Our words from the vocabulary, and the names that the text has given. */
 function complete(context: CompletionContext): CompletionResult | null {
-    const quoted = context.matchBefore(/"[^"\n]*/);
-    if (quoted) {
-        return { from: quoted.from + 1, options: names(), validFor: /^[^"\n]*$/ };
+    const line = context.state.doc.lineAt(context.pos);
+    const before = line.text.slice(0, context.pos - line.from);
+    const open = openQuote(before);
+    if (open !== null) {
+        if (isNew(before.slice(0, open))) return null;
+        return { from: line.from + open + 1, options: names(), validFor: /^[^"\n]*$/ };
     }
+    if (before.endsWith('"')) return null;
     const word = context.matchBefore(/[\w-]+/);
     if (!word && !context.explicit) return null;
     return { from: word?.from ?? context.pos, options: words, validFor: /^[\w-]*$/ };
+}
+
+/** Where the quote begins in which this stretch of a line ends; none where it ends outside. */
+function openQuote(before: string): number | null {
+    let open: number | null = null;
+    for (let at = 0; at < before.length; at += 1) {
+        if (open !== null && before[at] === "\\") at += 1;
+        else if (before[at] === '"') open = open === null ? at : null;
+        else if (open === null && before.startsWith("//", at)) return null;
+    }
+    return open;
+}
+
+/** Words whose first name is one that stands elsewhere; after every other word a new name begins. */
+const SPEAKS_OF = /(?:^|[{;])\s*(?:contact|coil|input|wire|circuit|core|trip-by|close-by|goes-after|close-needs|close-permits|backup-by|on-open|on-close|watches|becomes|given|expect|lamp|link|terminals|person|waive)\s*$/;
+
+function isNew(before: string): boolean {
+    return /(?:^|[{;])\s*[\w-]+\s*$/.test(before) && !SPEAKS_OF.test(before);
 }
 
 function names(): Completion[] {
@@ -190,12 +212,12 @@ function fresh(text: string): EditorState {
             ink,
             slips,
             search({ top: true }),
-            autocompletion({ override: [complete], icons: false }),
+            autocompletion({ override: [complete], icons: false, selectOnOpen: false }),
             EditorView.lineWrapping,
             EditorView.contentAttributes.of({ "aria-label": "Text of the scheme", spellcheck: "false", tabindex: "0" }),
             keymap.of([
                 { key: "Mod-s", run: () => (void save(), true) },
-                { key: "Escape", run: (here) => (here.contentDOM.blur(), true) },
+                { key: "Escape", run: (here) => (leave(here), true) },
                 ...searchKeymap,
                 ...historyKeymap,
                 ...defaultKeymap,
@@ -209,6 +231,13 @@ function fresh(text: string): EditorState {
             }),
         ],
     });
+}
+
+/** The keyboard leaves the editor for a place where a letter typed on does nothing. */
+function leave(here: EditorView): void {
+    here.contentDOM.blur();
+    const place = document.querySelector<HTMLElement>("#tab-text") ?? document.querySelector<HTMLElement>(".text-head .word:not(:disabled)");
+    place?.focus();
 }
 
 /** The part whose line the cursor stands in is chosen on the drawing. */
@@ -273,13 +302,19 @@ function headOf(): unknown {
     const lines = new Set(s.slips.value.map((slip) => slip.line)).size;
     const state = s.readable.value ? "All lines read" : lines === 1 ? "1 line can’t be read" : `${lines} lines can’t be read`;
     return html`<p class="text-state">
-            ${s.readable.value ? state : html`<b>${state}</b>`} · ${s.saved.value ? "saved" : "not saved"}
+            ${s.readable.value ? state : html`<b>${state}</b>`} · ${standing()}
         </p>
         <span class="row">
             <button class="word" ?disabled=${!s.readable.value} @click=${() => void tidy()}>Tidy</button>
             <button class="word" @click=${undoText}>Undo</button>
             <button class="key" ?disabled=${!running()} @click=${() => void save()}>Save</button>
         </span>`;
+}
+
+function standing(): string {
+    if (s.fileGone.value) return "not saved: the file is gone";
+    if (s.news.value?.what === "changed") return "the file says otherwise";
+    return s.saved.value ? "saved" : "not saved";
 }
 
 function running(): boolean {

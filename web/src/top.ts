@@ -13,6 +13,11 @@ let beforeFind: typeof s.leaf.value = "hold";
 export function topView(host: HTMLElement): void {
     host.replaceChildren();
     paint(line, host);
+    s.systemNight.addEventListener("change", (system) => {
+        if (s.kept("night", "") !== "") return;
+        s.night.value = system.matches;
+        void draw();
+    });
     effect(() => {
         document.documentElement.dataset["light"] = s.night.value ? "night" : "day";
         document.title = s.reading.value?.title ? `${s.reading.value.title} – fiftytwo` : "fiftytwo";

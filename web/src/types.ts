@@ -6,7 +6,7 @@ export interface Finding {
     message: string;
     why?: string | null;
     help?: string | null;
-    line: number;
+    line?: number | null;
     column?: number;
     from?: number | null;
     to?: number | null;
@@ -128,6 +128,8 @@ export interface Happening {
     n: number;
     time_us: number;
     time_ms?: number;
+    /** The moment in words, in milliseconds. */
+    when?: string;
     device: string;
     what: string;
     why?: string | null;
@@ -150,6 +152,8 @@ export interface Run {
     rows: { name: string; so: [number, number | null][] }[];
     pending?: { what: string; earliest_us: number; latest_us: number }[];
     refused?: string | null;
+    /** Which of the acts asked for were not done. */
+    refused_acts?: number[];
     stuck?: string | null;
     bands?: Band[];
     acts?: Act[];

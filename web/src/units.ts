@@ -2,6 +2,7 @@
 import { html } from "lit-html";
 import { readOn } from "./desk";
 import * as s from "./state";
+import type { Happening } from "./types";
 
 /** Cycles of the scheme's own power frequency; where the program does not tell it, as was chosen. */
 function cycleMs(): number {
@@ -12,6 +13,11 @@ export function time(us: number): string {
     const ms = us / 1000;
     if (s.timeUnit.value !== "ms") return `${trim(ms / cycleMs(), 2)} cycles`;
     return ms >= 10_000 ? `${trim(ms / 1000, 3)} s` : `${trim(ms, 1)} ms`;
+}
+
+/** The moment of an event: in milliseconds as the program writes it. */
+export function when(event: Happening): string {
+    return s.timeUnit.value === "ms" && event.when !== undefined ? event.when : time(event.time_us);
 }
 
 export function trim(value: number, places: number): string {

@@ -47,6 +47,10 @@ let waiting = false;
 let again = false;
 
 export function attendWhatIf(): void {
+    // The races are those of the verdicts: known once these have come.
+    effect(() => {
+        if (s.proofState.value === "done" && s.leaf.peek() === "what-if") void follow();
+    });
     effect(() => {
         const good = s.good.value;
         if (s.leaf.value !== "what-if" || !s.serverRuns.value || !good || !s.desk.value || leversOf === good.text) return;
@@ -92,6 +96,14 @@ async function follow(): Promise<void> {
     }
 }
 
+/** Up to where the claim was proven to hold, where this race is one of the verdicts'. */
+function holdsTo(edge: { claim: string; first: string; holds: boolean | null }): string {
+    if (edge.holds !== true || s.provenText.value !== s.good.value?.text) return "";
+    const proven = s.verdicts.value.filter((one) => one.claim === edge.claim).flatMap((one) => one.edges ?? []);
+    const to = proven.find((one) => one.first === edge.first)?.holds_to_ms;
+    return typeof to === "number" ? `; holds to ${trim(to, 1)} ms` : "";
+}
+
 const FEET = 3.28084;
 
 function shown(lever: Lever, value: number): string {
@@ -130,17 +142,20 @@ export function whatIfLeaf(): unknown {
         })}
         </div>
         <h3>Then</h3>
+        ${got && (got.edges ?? []).length === 0
+            ? html`<p class="soft">${s.proofState.value === "trying" ? "Races: once the claims are decided." : "No claim that holds hangs on a race here."}</p>`
+            : nothing}
         ${got?.refused ? html`<p class="refusal">${got.refused}</p>` : nothing}
         <ul class="claims">
-            ${(got?.coils ?? []).map(
-                (coil) =>
-                    html`<li class="claim"><div class="claim-head flat">${sign(coil.ok ? "holds-within-tolerances" : "fails")}<span class="claim-words"><b>${coil.name}</b> <span class="soft">${coil.words}</span></span></div></li>`,
-            )}
             ${(got?.edges ?? []).map(
                 (edge) =>
                     html`<li class="claim"><div class="claim-head flat">${sign(edge.holds === null ? "not-proven" : edge.holds ? "holds-within-tolerances" : "fails")}<span class="claim-words"
-                        ><b>${edge.claim}</b> <span class="soft">${edge.words}</span></span
+                        ><b>${edge.claim}, ${edge.first}</b> <span class="soft">${edge.words}${holdsTo(edge)}</span></span
                     ></div></li>`,
+            )}
+            ${(got?.coils ?? []).map(
+                (coil) =>
+                    html`<li class="claim"><div class="claim-head flat">${sign(coil.ok ? "holds-within-tolerances" : "fails")}<span class="claim-words"><b>${coil.name}</b> <span class="soft">${coil.words}</span></span></div></li>`,
             )}
         </ul>
         <p class="soft">Computed for all corners. Expected, not measured.</p>
@@ -152,6 +167,6 @@ export function whatIfLeaf(): unknown {
             <button class="word" ?disabled=${!any} @click=${() => {
                 moved.value = {};
                 void follow();
-            }}>As declared</button>
+            }}>Back to the declared numbers</button>
         </p>`;
 }

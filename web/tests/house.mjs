@@ -122,7 +122,7 @@ async function which(name) {
 
 /** A person's browser: every request and every complaint of the page is kept. */
 export async function visitor(browser, options = {}) {
-    const { seen = true, pace = "once", killed = false, waits = {}, ...rest } = options;
+    const { seen = true, pace = "once", killed = false, unclear = false, waits = {}, ...rest } = options;
     // The browser's own words about a program that ended; a page that breaks over it is a complaint.
     const ended = /net::ERR_(CONNECTION_RESET|EMPTY_RESPONSE|INCOMPLETE_CHUNKED_ENCODING)/;
 
@@ -175,7 +175,7 @@ export async function visitor(browser, options = {}) {
             page.on("console", (message) => {
                 if (message.type() !== "error") return;
                 const words = message.text();
-                if (/ERR_CONNECTION_REFUSED|409|404 \(Not Found\)/.test(words) || (killed && ended.test(words))) return;
+                if (/ERR_CONNECTION_REFUSED|409|404 \(Not Found\)/.test(words) || (unclear && /400 \(Bad Request\)/.test(words)) || (killed && ended.test(words))) return;
                 complaints.push(words);
             });
             await page.goto(address);

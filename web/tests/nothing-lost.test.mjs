@@ -30,6 +30,7 @@ test("the program is killed and comes back: the text is there, the page goes on"
     await served.kill();
     await write(page, "\n// written while nothing ran\n");
     await page.getByText("fiftytwo is not running.").waitFor();
+    assert.ok(await key(page, "52CS trip").isDisabled(), "nothing is pressed that would be done later unseen");
     assert.ok(await page.getByRole("button", { name: "Save" }).isDisabled());
     served = await serve(home, [home.file("dunmarrow")], served.port);
     await page.getByText("fiftytwo is not running.").waitFor({ state: "detached" });

@@ -101,7 +101,7 @@ test("a new scheme from questions is drawn, moves, and becomes a file", async ()
     await key(page, "52CS close").click();
     await page.locator(".event", { hasText: "52CS" }).first().waitFor();
     await page.getByLabel("Name of the file").first().fill("larkmoor");
-    await page.getByRole("button", { name: "Keep as another file" }).first().click();
+    await page.getByRole("button", { name: "Keep as a file" }).first().click();
     await leaf(page, "Text").click();
     await page.getByText("All lines read · saved").waitFor();
     // It lies where the program was started or beside the first file.

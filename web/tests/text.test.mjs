@@ -57,7 +57,7 @@ test("a contact put in on the drawing stands in the file, and every comment stay
     const person = await visitor(browser);
     const page = await person.open(second.address);
     await page.locator('#drawing [data-id^="wire-after-86-b1"] .press').first().click();
-    await page.getByRole("button", { name: "Put one in" }).click();
+    await page.getByRole("button", { name: "Change this place" }).click();
     await page.locator("#leaf .pick", { hasText: "86 b3" }).click();
     await page.locator("#leaf .lines").waitFor();
     assert.match(await page.locator("#leaf .lines").innerText(), /contact "86" "b3"/, "the preview shows the line");
@@ -94,6 +94,52 @@ test("moving the feed in the text repairs the pumping", async () => {
     await page.getByText(/All lines read/).waitFor();
     await leaf(page, /Must hold/).click();
     await verdict(page, /pumping/i, /holds/i);
+    await person.leave();
+});
+
+test("Enter writes a new line: nothing is chosen unasked, and no new name is completed", async () => {
+    const person = await visitor(browser);
+    const page = await person.open(served.address);
+    await leaf(page, "Text").click();
+    await page.locator(".cm-content").click();
+    await page.keyboard.press("Control+End");
+    await page.keyboard.type("\nsup");
+    const list = page.locator(".cm-tooltip-autocomplete");
+    await list.locator("li", { hasText: "supply" }).first().waitFor();
+    assert.equal(await list.locator("li[aria-selected]").count(), 0, "nothing is chosen");
+    await page.keyboard.press("Enter");
+    await page.keyboard.type('relya "X"');
+    await page.keyboard.press("Enter");
+    await page.keyboard.type('relay "5');
+    // Long enough for a list to open, if one did.
+    await page.waitForTimeout(600);
+    assert.equal(await list.count(), 0, "a new name is not completed");
+    const lines = await page.locator(".cm-line").allInnerTexts();
+    assert.deepEqual(lines.slice(-3), ["sup", 'relya "X"', 'relay "5"']);
+    await page.keyboard.press("Enter");
+    await page.keyboard.type('contact "5');
+    await list.locator("li", { hasText: "52" }).first().waitFor();
+    await person.leave();
+});
+
+test("what is found at the worst corners comes beside the reading, and nothing is called clean before", async () => {
+    const person = await visitor(browser, { waits: { check: 2500 } });
+    const page = await person.open(served.address);
+    const beside = page.locator("#leaf");
+    await beside.getByText("are still being worked out").waitFor();
+    assert.equal(await beside.getByText("Nothing else.").count(), 0);
+    const found = beside.locator(".claim", { hasText: "52 close is on for 2500 ms; it may be on for 1 s" });
+    await found.waitFor();
+    assert.ok(await found.getByRole("button", { name: "Line 20" }).isVisible());
+    assert.equal(await beside.locator(".worst").count(), 0);
+    assert.match(await beside.locator("#also-found + .claims > li").first().innerText(), /it may be on for 1 s/, "findings before notes");
+    await beside.getByText("1 finding under Also found").waitFor();
+    await type(page, "52Y", "52Y");
+    await page.keyboard.press("Control+End");
+    await page.keyboard.type("\n// another text\n");
+    await leaf(page, /Must hold/).click();
+    await beside.getByText("are still being worked out").waitFor();
+    await found.waitFor();
     await person.leave();
 });
 

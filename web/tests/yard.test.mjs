@@ -120,7 +120,7 @@ test("a slider dragged: what follows is told while it moves, the text waits to b
     await page.mouse.up();
     const long = Number((await lever.locator("output").innerText()).match(/[\d.]+/)[0]);
     assert.ok(long > 350, `the length follows the thumb: ${long}`);
-    await page.getByRole("button", { name: "As declared" }).click();
+    await page.getByRole("button", { name: "Back to the declared numbers" }).click();
     await page.waitForFunction(
         ([old]) => [...document.querySelectorAll("#leaf .claim")].some((one) => one.innerText === old),
         [declared],
