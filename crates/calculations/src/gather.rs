@@ -25,6 +25,7 @@ const OF_A_COIL: [&str; 5] = [
 pub fn gathered(coils: &[CoilReport], rest: Vec<Finding>, cables: &Cables) -> Vec<Finding> {
     let of_coils = coils.iter().flat_map(|coil| coil.findings.iter().cloned());
     let mut pool: Vec<Option<Finding>> = of_coils.chain(rest).map(Some).collect();
+    unlikely_values(&mut pool);
     reversed_diodes(&mut pool);
     cable_cures(&mut pool);
     thin_cables(&mut pool, cables);
@@ -72,6 +73,20 @@ fn follow(head: &mut Finding, what: &str, followers: Vec<Finding>) {
         let new: Vec<String> =
             follower.devices.into_iter().filter(|it| !head.devices.contains(it)).collect();
         head.devices.extend(new);
+    }
+}
+
+/// A coil whose value can hardly be: what it gets, draws and burns follows from that.
+fn unlikely_values(pool: &mut [Option<Finding>]) {
+    for place in places(pool, "value-unlikely") {
+        let Some(mut head) = pool[place].take() else { continue };
+        let followers = take(pool, place, |it| {
+            let of_coil =
+                OF_A_COIL.contains(&it.id) || matches!(it.id, "drive-too-low" | "coil-power");
+            of_coil && it.devices.first().is_some_and(|it| head.devices.contains(it))
+        });
+        follow(&mut head, "So come about", followers);
+        pool[place] = Some(head);
     }
 }
 

@@ -235,11 +235,6 @@ impl Chart<'_> {
         if at >= self.timeline.end_us {
             return None;
         }
-        // A thought closes no path; the contact that follows it does.
-        let counts = |event: &&Event| {
-            event.time_us == at && !event.silent && event.kind != StepKind::Thought
-        };
-        let then: Vec<&Event> = events.iter().filter(counts).collect();
         // Between driven and let go, what it moved names its path.
         let span = self.rows[row].0.so.iter().find(|(from, to)| [*from, *to].contains(&at))?;
         let moved = events.iter().find(|event| {
@@ -272,13 +267,26 @@ impl Chart<'_> {
                     && is_of(event, id)
             }),
         };
-        let named: Vec<&Event> = then.iter().copied().filter(on_path).collect();
-        let one = match (named.as_slice(), then.as_slice()) {
-            ([.., last], _) if rises && moved.is_some() => Some(*last),
-            ([only], _) => Some(*only),
-            (_, [only]) => Some(*only),
-            _ => None,
-        }?;
+        // A thought closes no path where a contact with times of its own follows it.
+        let one = [false, true].into_iter().find_map(|thoughts| {
+            let counts = |event: &&Event| {
+                let is_thought = event.kind == StepKind::Thought;
+                event.time_us == at && !event.silent && is_thought == thoughts
+            };
+            let then: Vec<&Event> = events.iter().filter(counts).collect();
+            let named: Vec<&Event> = then.iter().copied().filter(on_path).collect();
+            // An input that sees the same change closes nothing.
+            let mut contacts = named.iter().filter(|event| event.kind == StepKind::Contact);
+            if let (Some(only), None) = (contacts.next(), contacts.next()) {
+                return Some(*only);
+            }
+            match (named.as_slice(), then.as_slice()) {
+                ([.., last], _) if rises && moved.is_some() => Some(*last),
+                ([only], _) => Some(*only),
+                (_, [only]) if !thoughts => Some(*only),
+                _ => None,
+            }
+        })?;
         let name = &self.scheme.parts[coil].name;
         let word = if rises { "is driven" } else { "is let go" };
         let why = format!("{name} {word}: {}", crate::told::sentence(one));

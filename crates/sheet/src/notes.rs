@@ -151,16 +151,17 @@ fn reading_rules(scheme: &Scheme, on: &OnSheet, style: Style) -> Vec<String> {
         ));
     }
     let mut second = style.symbols.reference_rule().to_owned();
-    if on.counted {
-        second.push_str(
-            " Grey wire numbers are counted by this drawing, not given by the scheme: no labels; \
-             the next issue may count otherwise.",
-        );
-    }
-    if on.screws_counted {
-        second.push_str(
-            " Grey contact and coil numbers where the text gives none are counted here as well.",
-        );
+    let counted = match (on.counted, on.screws_counted) {
+        (true, true) => "Grey numbers of wires, contacts and coils",
+        (true, false) => "Grey numbers of wires",
+        (false, true) => "Grey numbers of contacts and coils",
+        (false, false) => "",
+    };
+    if !counted.is_empty() {
+        second.push_str(&format!(
+            " {counted} are counted here, not given by the scheme: no labels; the next issue may \
+             count otherwise."
+        ));
     }
     if on.unsaid && !on.tables.is_empty() {
         let sheets: Vec<String> = on.tables.iter().map(usize::to_string).collect();

@@ -83,7 +83,7 @@ fn an_iec_sheet_numbers_contacts_without_screws_and_says_that_it_counted() {
     assert!(words(&part(&drawing, &scheme, "52Y")).contains(&"A1".to_owned()));
     let notes: Vec<String> =
         groups(&drawing).filter(|group| group.id == "sheet-1-notes").flat_map(words).collect();
-    assert!(notes.join(" ").contains("counted here as well"));
+    assert!(notes.join(" ").contains("contacts and coils are counted here"), "{notes:#?}");
     let plain = draw(&scheme, &Options::default());
     assert!(!words(&part(&plain, &scheme, "52Y b1")).contains(&"21".to_owned()));
 }
@@ -266,14 +266,20 @@ fn steps_stand_side_by_side_with_their_parts_at_one_height() {
     let board = storyboard(&scheme, Symbols::Ieee315, "Steps", &panels).unwrap();
     assert_eq!(verify_marks(&board, &scheme), []);
     let coil = scheme.part_named("52 close").unwrap();
-    let heights: Vec<f64> = board.sheets[0]
+    let stands: Vec<(f64, f64)> = board.sheets[0]
         .boxes
         .iter()
         .filter(|body| body.part == coil)
-        .map(|body| body.ends[0].y)
+        .map(|body| (body.ends[0].x, body.ends[0].y))
         .collect();
-    assert_eq!(heights.len(), 3);
-    assert!(heights.iter().all(|y| (y - heights[0]).abs() < 1e-9));
+    assert_eq!(stands.len(), 3);
+    // Beside each other at one height, or in the next strip right below the first.
+    let (left, apart) = (stands[0].0, stands[1].1 - stands[0].1);
+    for pair in stands.windows(2) {
+        let beside = (pair[1].1 - pair[0].1).abs() < 1e-9 && pair[1].0 > pair[0].0;
+        let below = (pair[1].0 - left).abs() < 1e-9 && (pair[1].1 - pair[0].1 - apart).abs() < 1e-9;
+        assert!(beside || (below && apart > 0.0), "{stands:?}");
+    }
     let ids: Vec<&str> = groups(&board).map(|group| group.id.as_str()).collect();
     assert_eq!(ids.len(), ids.iter().collect::<BTreeSet<_>>().len(), "an id is given twice");
 }
