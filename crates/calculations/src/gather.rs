@@ -25,7 +25,6 @@ const OF_A_COIL: [&str; 5] = [
 pub fn gathered(coils: &[CoilReport], rest: Vec<Finding>, cables: &Cables) -> Vec<Finding> {
     let of_coils = coils.iter().flat_map(|coil| coil.findings.iter().cloned());
     let mut pool: Vec<Option<Finding>> = of_coils.chain(rest).map(Some).collect();
-    unlikely_values(&mut pool);
     reversed_diodes(&mut pool);
     cable_cures(&mut pool);
     thin_cables(&mut pool, cables);
@@ -37,6 +36,7 @@ pub fn gathered(coils: &[CoilReport], rest: Vec<Finding>, cables: &Cables) -> Ve
     no_cut_off(&mut pool);
     alike(&mut pool);
     coils.iter().for_each(|coil| current::draws_too_much(&mut pool, coils, coil));
+    unlikely_values(&mut pool);
     pool.into_iter().flatten().collect()
 }
 

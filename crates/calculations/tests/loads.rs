@@ -1,5 +1,6 @@
 //! Lamps and inputs against Ohm's law for one loop. That a lamp surely lights from half its rated
 //! current, and that an input must not go on at half the battery, is common practice.
+#![allow(clippy::approx_constant, reason = "ohms of a wire table, not a circle")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that finds nothing has failed")]
 
 use fiftytwo_calculations::loads::{LoadRow, Loads};

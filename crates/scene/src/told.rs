@@ -35,7 +35,7 @@ pub fn told(
         }
         None => seen.clone(),
     };
-    let fresh = own.iter().copied().filter(|event| event.time_us > since).next_back();
+    let fresh = own.iter().copied().rfind(|event| event.time_us > since);
     let Some(last) = fresh.or(own.last().copied()).or(seen.last().copied()) else {
         return Told { what: "where the story begins".to_owned(), why: String::new() };
     };

@@ -135,7 +135,7 @@ fn a_rail_that_goes_on_carries_its_band_to_the_flag() {
     let _ = crossed;
 }
 
-fn arrow_of<'a>(sheet: &'a Sheet, end: Point) -> Option<&'a [Point]> {
+fn arrow_of(sheet: &Sheet, end: Point) -> Option<&[Point]> {
     let groups = sheet.items.iter().filter(|group| group.id.starts_with("arrows-"));
     groups.flat_map(|group| &group.shapes).find_map(|shape| match shape {
         Shape::Line { points, .. } => {

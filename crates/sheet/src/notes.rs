@@ -163,12 +163,13 @@ fn reading_rules(scheme: &Scheme, on: &OnSheet, style: Style) -> Vec<String> {
              count otherwise."
         ));
     }
+    let mut rules = vec![first, second];
     if on.unsaid && !on.tables.is_empty() {
         let sheets: Vec<String> = on.tables.iter().map(usize::to_string).collect();
-        first.push_str(&format!(
-            " When a contact is closed, if no words beside it say so: tables, sheet {}.",
+        rules.push(format!(
+            "When a contact is closed, if no words beside it say so: tables, sheet {}.",
             sheets.join(", ")
         ));
     }
-    vec![first, second]
+    rules
 }

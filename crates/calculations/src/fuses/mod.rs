@@ -289,7 +289,7 @@ impl<'a, 's> Panel<'a, 's> {
             let poles = self.poles.get(self.scheme.circuits[at.circuit].supply.index())?;
             poles.belongs_to_plus(at.from).or_else(|| poles.belongs_to_plus(at.to))
         };
-        let differ = pairs::differ(self.scheme, &self.found.fuses, &in_plus);
+        let differ = pairs::differ(self.scheme, &self.found.fuses, in_plus);
         self.found.findings.extend(differ);
         let lone = pairs::in_one_pole(self.scheme, &self.found.fuses, in_plus);
         self.found.findings.extend(lone);

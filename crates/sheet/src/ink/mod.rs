@@ -492,7 +492,7 @@ impl Desk<'_> {
                 (-1.7, (MODULE / 2.0 - ring, MODULE / 2.0 + ring))
             }
             // An arrow on the wire needs more room than the wire.
-            _ if self.shared.live.is_some() => (-1.5, (-reach - 0.6, reach + 0.3 + MODULE)),
+            _ if self.shared.live.is_some() => (-1.9, (-reach - 0.6, reach + 0.2 + MODULE)),
             _ => (-0.9, (-reach - 0.6, reach + 0.6 + MODULE)),
         };
         [(upper, bases.0), (lower, bases.1)]

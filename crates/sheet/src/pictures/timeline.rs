@@ -243,6 +243,13 @@ fn marks(
             let x = axis.x(time);
             taken.push(Area { left: x - 0.2, right: x + 0.2, top: y - BAR, bottom: y });
         }
+        // A bar that goes on behind a break ends there on the paper.
+        for (_, to, _, right) in &axis.pieces {
+            if row.so.iter().any(|(from, end)| from < to && to < end) {
+                let (left, right) = (right - 0.2, right + 0.2);
+                taken.push(Area { left, right, top: y - BAR, bottom: y });
+            }
+        }
     }
     for edge in &timeline.edges {
         let number = reasons.iter().position(|it| it.row == edge.row && it.why == edge.why);
