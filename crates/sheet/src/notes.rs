@@ -82,17 +82,19 @@ pub fn notes(
         notes.extend(scheme.circuits[*circuit].notes.iter().cloned());
     }
     notes.extend(scheme.notes.iter().cloned());
-    let mut rules = if on.has_circuit { reading_rules(scheme, on, style) } else { Vec::new() };
     let frame = paper.frame();
     let left = frame.left + 3.0;
     let room = furniture_left(paper, !scheme.revisions.is_empty()) - 4.0 - left - 5.0;
     let leading = MODULE * LEADING;
     let caution = lettering::wrapped(CAUTION, room + 5.0, MODULE, Weight::Bold);
     let most = ((STRIP - 2.0) / leading) as usize - caution.len();
-    let mut lines = numbered(notes.iter().chain(&rules), room);
-    while lines.len() > most && rules.pop().is_some() {
-        lines = numbered(notes.iter().chain(&rules), room);
-    }
+    let rules = if on.has_circuit { reading_rules(scheme, on, style) } else { Vec::new() };
+    let told = |rules: &Vec<String>| numbered(notes.iter().chain(rules), room);
+    let mut lines = rules
+        .iter()
+        .map(told)
+        .find(|lines| lines.len() <= most)
+        .unwrap_or_else(|| numbered(notes.iter(), room));
     if lines.len() > most {
         lines.truncate(most.saturating_sub(1));
         lines.push((None, "More notes stand in the scheme's text.".to_owned()));
@@ -133,8 +135,8 @@ fn numbered<'a>(notes: impl Iterator<Item = &'a String>, room: f64) -> Vec<Line>
     lines
 }
 
-/// How to read the sheet, the most needed first.
-fn reading_rules(scheme: &Scheme, on: &OnSheet, style: Style) -> Vec<String> {
+/// How to read the sheet: from all rules to the most needed one.
+fn reading_rules(scheme: &Scheme, on: &OnSheet, style: Style) -> Vec<Vec<String>> {
     let core = on.parts.iter().find_map(|part| match &scheme.parts[*part].kind {
         PartKind::Core(core) => Some((scheme.parts[*part].name.clone(), core)),
         _ => None,
@@ -150,26 +152,34 @@ fn reading_rules(scheme: &Scheme, on: &OnSheet, style: Style) -> Vec<String> {
              another place."
         ));
     }
-    let mut second = style.symbols.reference_rule().to_owned();
+    let reference = style.symbols.reference_rule().to_owned();
     let counted = match (on.counted, on.screws_counted) {
-        (true, true) => "Grey numbers of wires, contacts and coils",
-        (true, false) => "Grey numbers of wires",
-        (false, true) => "Grey numbers of contacts and coils",
-        (false, false) => "",
+        (true, true) => Some("Grey numbers of wires, contacts and coils"),
+        (true, false) => Some("Grey numbers of wires"),
+        (false, true) => Some("Grey numbers of contacts and coils"),
+        (false, false) => None,
     };
-    if !counted.is_empty() {
-        second.push_str(&format!(
-            " {counted} are counted here, not given by the scheme: no labels; the next issue may \
-             count otherwise."
-        ));
-    }
-    let mut rules = vec![first, second];
+    let counted = counted.map(|what| {
+        format!(
+            "{what} are counted here, not given by the scheme: no labels; the next issue may count \
+             otherwise."
+        )
+    });
+    let mut told = Vec::new();
+    let second = match &counted {
+        Some(counted) => format!("{reference} {counted}"),
+        None => reference,
+    };
     if on.unsaid && !on.tables.is_empty() {
         let sheets: Vec<String> = on.tables.iter().map(usize::to_string).collect();
-        rules.push(format!(
-            "When a contact is closed, if no words beside it say so: tables, sheet {}.",
-            sheets.join(", ")
-        ));
+        let where_told =
+            format!("{first} When contacts are closed: tables, sheet {}.", sheets.join(", "));
+        told.push(vec![where_told, second.clone()]);
     }
-    rules
+    told.push(vec![first.clone(), second]);
+    // A label by a number of the drawing would be wrong at the next issue; what else is read stands on
+    // the cover too.
+    told.extend(counted.map(|counted| vec![first.clone(), counted]));
+    told.push(vec![first]);
+    told
 }
