@@ -14,16 +14,12 @@
 use crate::Study;
 use crate::figures::digits;
 use crate::grounds::discharge::Discharge;
+use crate::grounds::{TYPICAL_STILL, pickup_time};
 use fiftytwo_circuit::bench::{Charge, Ends, Fault, Warmth};
 use fiftytwo_circuit::warmth::coil_warmth;
-use fiftytwo_scheme::{
-    Coil, DeviceKind, Finding, GoesAfter, Part, PartId, PartKind, Severity, TimeRange,
-};
+use fiftytwo_scheme::{Finding, Part, PartId, PartKind, Scheme, Severity};
 use serde::Serialize;
 
-/// A coil without a declared pickup does not move below this share of nominal (from memory of
-/// specifications of trip coils).
-const TYPICAL_STILL: f64 = crate::grounds::TYPICAL_STILL;
 /// Shorter than this moves nothing, s.
 const LEAST_TIME: f64 = 1e-4;
 /// Less than this share of the threshold is not worth a row.
@@ -162,33 +158,12 @@ impl Tried<'_, '_, '_> {
                     pickup_from,
                     declared: coil.pickup.is_some(),
                     above: falls.above(pickup_from).longest(),
-                    needs: needs(part, coil, scheme),
+                    needs: pickup_time(scheme, part),
                 },
             ));
         }
         Ok(rows)
     }
-}
-
-/// The least time a coil must be driven, s.
-fn needs(part: &Part, coil: &Coil, scheme: &fiftytwo_scheme::Scheme) -> f64 {
-    let own = coil.pickup_time.as_ref().map_or(0.0, seconds);
-    let latch = match &coil.goes_after {
-        Some(GoesAfter::After(time)) => seconds(time),
-        _ => 0.0,
-    };
-    let set = match part.device.map(|device| &scheme.devices[device].kind) {
-        Some(DeviceKind::Timer { set }) => seconds(set),
-        _ => 0.0,
-    };
-    own.max(latch) + set
-}
-
-fn seconds(time: &TimeRange) -> f64 {
-    // Microseconds of a time in a scheme are far below 2^53.
-    #[expect(clippy::cast_precision_loss, reason = "below 2^53 microseconds it is exact")]
-    let micros = time.lo as f64;
-    micros / 1e6
 }
 
 fn placed(part: &Part, finding: Finding, label: String) -> Finding {
@@ -199,12 +174,7 @@ fn placed(part: &Part, finding: Finding, label: String) -> Finding {
     }
 }
 
-fn tell(
-    scheme: &fiftytwo_scheme::Scheme,
-    capacitor: &Part,
-    coil: PartId,
-    row: &ChargingRow,
-) -> Option<Finding> {
+fn tell(scheme: &Scheme, capacitor: &Part, coil: PartId, row: &ChargingRow) -> Option<Finding> {
     let needs = row.needs.max(LEAST_TIME);
     if row.above < needs {
         return None;

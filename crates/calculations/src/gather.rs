@@ -6,8 +6,9 @@
 
 mod current;
 
-use crate::Cables;
-use fiftytwo_circuit::CoilReport;
+use crate::{Cables, Calculations, calculate_on};
+use fiftytwo_circuit::{CoilReport, coil_report};
+use fiftytwo_motion::Machine;
 use fiftytwo_scheme::{Finding, Severity};
 
 /// So many sentences of what follows are told; the rest is counted.
@@ -21,8 +22,27 @@ const OF_A_COIL: [&str; 5] = [
     "watches-nothing",
 ];
 
-/// What is told of a scheme: the findings of its coils and of all topics, gathered.
-pub fn gathered(coils: &[CoilReport], rest: Vec<Finding>, cables: &Cables) -> Vec<Finding> {
+/// Everything that is worked out of one scheme without any run.
+#[derive(Debug)]
+pub struct WorkedOut {
+    /// The volts of every coil.
+    pub coils: Vec<CoilReport>,
+    /// Everything else.
+    pub calculations: Calculations,
+}
+
+impl WorkedOut {
+    /// Works everything out.
+    pub fn of(machine: &Machine<'_>) -> Self {
+        Self { coils: coil_report(&machine.wiring), calculations: calculate_on(machine) }
+    }
+    /// What is told of it: the findings of its coils and of all topics, gathered, in a fixed order.
+    pub fn findings(&self) -> Vec<Finding> {
+        gathered(&self.coils, self.calculations.findings(), &self.calculations.cables)
+    }
+}
+
+fn gathered(coils: &[CoilReport], rest: Vec<Finding>, cables: &Cables) -> Vec<Finding> {
     let of_coils = coils.iter().flat_map(|coil| coil.findings.iter().cloned());
     let mut pool: Vec<Option<Finding>> = of_coils.chain(rest).map(Some).collect();
     reversed_diodes(&mut pool);

@@ -191,7 +191,7 @@ fn of_coil(scheme: &Scheme, part: &Part, coil: &Coil, told: &mut Vec<Finding>) {
     {
         let volts = supply.nominal.middle();
         let (least, most) = (volts / ohm.hi, volts / ohm.lo);
-        let large = matches!(device, Some(DeviceKind::Breaker { .. } | DeviceKind::Lockout { .. }));
+        let large = device.is_some_and(DeviceKind::is_breaker_or_lockout);
         if (large && most < COIL_LEAST) || least > COIL_MOST {
             let amps = crate::words::amps(most);
             add(

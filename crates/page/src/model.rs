@@ -8,8 +8,7 @@ use crate::answer::Refusal;
 use crate::library::{Example, Source};
 use crate::proven::Stories;
 use crate::text::Places;
-use fiftytwo_calculations::calculate_on;
-use fiftytwo_calculations::gather::gathered;
+use fiftytwo_calculations::gather::WorkedOut;
 use fiftytwo_circuit::{Bench, CoilReport, coil_report};
 use fiftytwo_motion::Machine;
 use fiftytwo_motion::machine::{Evaluator, Scope};
@@ -210,8 +209,7 @@ fn worst_of(reading: &Reading) -> Vec<Finding> {
     let Some(scheme) = &reading.scheme else { return Vec::new() };
     // Why it can't be set in motion is told with the reading.
     let Ok(machine) = Machine::new(scheme) else { return Vec::new() };
-    let found = calculate_on(&machine);
-    gathered(&coil_report(&machine.wiring), found.findings(), &found.cables)
+    WorkedOut::of(&machine).findings()
 }
 
 /// The text can't be used.

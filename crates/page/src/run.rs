@@ -76,14 +76,15 @@ impl Led {
         let evaluator = model.evaluator()?;
         let scheme = model.scheme;
         if let Some(id) = &self.claim_story {
-            let replay = model.stories.get(id).ok_or_else(|| {
+            let report = model.stories.get(id);
+            let story = report.as_ref().and_then(|it| it.story.as_ref()).ok_or_else(|| {
                 Refusal::conflict(
                     "The story of this claim is not remembered here.",
                     "Ask the claim once more.",
                 )
                 .with("unknown_story", true)
             })?;
-            let acted = crate::claim_story::acted(evaluator, &replay, self.until_us);
+            let acted = crate::claim_story::acted(evaluator, &story.replay, self.until_us);
             return Ok(Played { key: self.key(), given: Vec::new(), story: Vec::new(), acted });
         }
         if self.acts.len() > MOST_ACTS {

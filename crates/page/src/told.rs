@@ -3,7 +3,8 @@
 use crate::text::Places;
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{
-    Chain, DeviceKind, LegId, NodeId, PartId, PartKind, Scheme, Severity, Sources, Span, Step,
+    Chain, DeviceKind, LegId, NodeId, PartId, PartKind, Reading, Scheme, Severity, Sources, Span,
+    Step,
 };
 use fiftytwo_sheet::Drawing;
 use fiftytwo_sheet::geometry::{Role, Shape};
@@ -35,6 +36,15 @@ pub struct Finding {
     wires: Vec<String>,
 }
 
+/// Findings of a text as answers say them.
+pub fn findings<'f>(
+    found: impl IntoIterator<Item = &'f fiftytwo_scheme::Finding>,
+    reading: &Reading,
+    places: &Places,
+) -> Vec<Finding> {
+    found.into_iter().map(|it| Finding::new(it, &reading.sources, places)).collect()
+}
+
 /// Another place that matters.
 #[derive(Debug, Clone, Serialize)]
 struct Other {
@@ -44,7 +54,7 @@ struct Other {
 
 impl Finding {
     /// A finding of a text.
-    pub fn new(finding: &fiftytwo_scheme::Finding, sources: &Sources, places: &Places) -> Self {
+    fn new(finding: &fiftytwo_scheme::Finding, sources: &Sources, places: &Places) -> Self {
         let known = |span: &Span| span.file.index() < sources.files.len();
         let at = finding.at.filter(known);
         let main = at.filter(|span| span.file.index() == 0);

@@ -382,12 +382,7 @@ fn the_worst_corners_are_asked_beside_the_reading() {
     assert!(ids.contains(&"coil-on-too-long"), "{ids:?}");
     let whole = read_path(&folder("dunmarrow").join("scheme.kdl")).scheme.unwrap();
     let machine = Machine::new(&whole).unwrap();
-    let found = fiftytwo_calculations::calculate_on(&machine);
-    let same = fiftytwo_calculations::gather::gathered(
-        &coil_report(&machine.wiring),
-        found.findings(),
-        &found.cables,
-    );
+    let same = fiftytwo_calculations::gather::WorkedOut::of(&machine).findings();
     assert_eq!(ids, same.iter().map(|it| it.id).collect::<Vec<_>>());
     let broken = json!({ "desk": scheme["desk"], "text": "relay {" });
     served.post("check", &json!({ "scheme": broken })).is_refusal(409);

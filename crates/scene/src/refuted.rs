@@ -1,6 +1,7 @@
 //! The story that breaks a claim, as pictures. **In:** the replayed run, state by state. **Out:** its
 //! timeline, and a storyboard of its decisive moments. **Never here:** a search, a verdict.
 
+use crate::chart;
 use crate::state::{self, Seen, seen};
 use crate::told::{Told, told};
 use fiftytwo_circuit::Bench;
@@ -73,7 +74,7 @@ pub fn draw(
         since = moment.at;
     }
     Ok(Pictures {
-        timeline: pictures::timeline(&state::picture(scheme, &timeline)),
+        timeline: pictures::timeline(&chart::picture(scheme, &timeline)),
         board: storyboard(scheme, symbols, &title, &panels),
     })
 }

@@ -113,8 +113,6 @@ pub fn moments(
     Ok((moments, timeline))
 }
 
-pub use crate::chart::picture;
-
 /// A time in words.
 pub fn milliseconds(us: i64) -> String {
     let ms = us as f64 / 1000.0;

@@ -81,6 +81,14 @@ pub enum DeviceKind {
     },
 }
 
+impl DeviceKind {
+    /// Whether its coils move a breaker or lock one out: made for a moment, and the first to be asked
+    /// whether they may move unasked.
+    pub fn is_breaker_or_lockout(&self) -> bool {
+        matches!(self, Self::Breaker { .. } | Self::Lockout { .. })
+    }
+}
+
 /// How a lockout is reset.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ResetBy {

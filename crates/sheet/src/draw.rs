@@ -721,16 +721,13 @@ impl Set {
         let also = |rail: NodeId| {
             let other =
                 |block: usize| self.parts.get(block).is_some_and(|it| it.circuit != own.circuit);
-            let mut tapped = scheme.placed().filter_map(|(_, part)| part.at);
-            let tapped =
-                tapped.any(|at| at.circuit != own.circuit && (at.from == rail || at.to == rail));
+            let tapped = scheme
+                .placed()
+                .filter_map(|(_, part)| part.at)
+                .any(|at| at.circuit != own.circuit && (at.from == rail || at.to == rail));
             let pole = scheme.supplies.values().any(|it| it.plus == rail || it.minus == rail);
-            let found = wires.get(&rail).filter(|_| last && tapped && !pole);
-            let places = found.into_iter().flatten().filter(|(block, _)| other(*block));
-            let mut places: Vec<String> = places.map(|(_, place)| place.clone()).collect();
-            places.dedup();
-            places.truncate(1);
-            places.pop()
+            let found = wires.get(&rail).filter(|_| last && tapped && !pole)?;
+            found.iter().find(|(block, _)| other(*block)).map(|(_, place)| place.clone())
         };
         let (plus, minus) = (own.block.plan.plus, own.block.plan.minus);
         let rails = |other: usize, at_left: bool| {

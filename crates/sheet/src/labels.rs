@@ -33,6 +33,21 @@ pub fn touches(area: &Area, (a, b): &(Point, Point)) -> bool {
         && stroke.bottom >= area.top
 }
 
+/// Whether a slanting line passes beside an area that its rectangle touches.
+pub fn clears(area: &Area, (a, b): &(Point, Point)) -> bool {
+    if (a.x - b.x).abs() < 1e-9 || (a.y - b.y).abs() < 1e-9 {
+        return false;
+    }
+    let side = |x: f64, y: f64| (b.x - a.x) * (y - a.y) - (b.y - a.y) * (x - a.x);
+    let corners = [
+        side(area.left, area.top),
+        side(area.right, area.top),
+        side(area.right, area.bottom),
+        side(area.left, area.bottom),
+    ];
+    corners.iter().all(|value| *value > 0.0) || corners.iter().all(|value| *value < 0.0)
+}
+
 /// Whether a point lies inside a closed line: a ray to the right crosses it an odd number of times.
 pub fn lies_inside(at: Point, outline: &[Point]) -> bool {
     let next = outline.iter().cycle().skip(1);

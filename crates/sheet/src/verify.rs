@@ -6,7 +6,7 @@ mod joints;
 mod places;
 
 use crate::geometry::{Area, Drawing, Group, MODULE, Pen, Point, Role, Shape, Sheet, Text};
-use crate::labels::{reads_as_one, touches};
+use crate::labels::{clears, reads_as_one, touches};
 use crate::order;
 use fiftytwo_scheme::{CircuitId, LegId, NodeId, PartId, Scheme};
 use std::collections::BTreeMap;
@@ -469,21 +469,6 @@ fn bowed(start: Point, bends: &[[Point; 3]]) -> Vec<(Point, Point)> {
 
 fn near(a: Point, b: Point) -> bool {
     (a.x - b.x).abs() < 0.05 && (a.y - b.y).abs() < 0.05
-}
-
-/// Whether a slanting line passes beside an area that its rectangle touches.
-fn clears(area: &Area, (a, b): &(Point, Point)) -> bool {
-    if (a.x - b.x).abs() < 1e-9 || (a.y - b.y).abs() < 1e-9 {
-        return false;
-    }
-    let side = |x: f64, y: f64| (b.x - a.x) * (y - a.y) - (b.y - a.y) * (x - a.x);
-    let corners = [
-        side(area.left, area.top),
-        side(area.right, area.top),
-        side(area.right, area.bottom),
-        side(area.left, area.bottom),
-    ];
-    corners.iter().all(|value| *value > 0.0) || corners.iter().all(|value| *value < 0.0)
 }
 
 /// Two strokes in one line that share more than a point.

@@ -143,10 +143,9 @@ fn loads_of(scheme: &Scheme, chain: &Chain, loads: &mut Vec<bool>) {
                 let part = &scheme.parts[*id];
                 let device = part.device.map(|device| &scheme.devices[device].kind);
                 match part.kind {
-                    PartKind::Coil(_) => loads.push(matches!(
-                        device,
-                        Some(DeviceKind::Breaker { .. } | DeviceKind::Lockout { .. })
-                    )),
+                    PartKind::Coil(_) => {
+                        loads.push(device.is_some_and(DeviceKind::is_breaker_or_lockout))
+                    }
                     PartKind::Motor(_) | PartKind::Heater { .. } => loads.push(true),
                     PartKind::Lamp(_) | PartKind::Input(_) | PartKind::Power { .. } => {
                         loads.push(false);

@@ -211,7 +211,7 @@ fn on_time(scheme: &Scheme, part: &Part, max_on: Option<&TimeRange>) -> Option<(
         return Some((seconds(max_on), true));
     }
     let kind = part.device.map(|device| &scheme.devices[device].kind);
-    let momentary = matches!(kind, Some(DeviceKind::Breaker { .. } | DeviceKind::Lockout { .. }));
+    let momentary = kind.is_some_and(DeviceKind::is_breaker_or_lockout);
     momentary.then_some((COIL_ON, false))
 }
 

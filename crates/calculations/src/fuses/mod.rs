@@ -189,7 +189,7 @@ fn at_rest(study: &crate::Study<'_, '_>) -> Vec<f64> {
         for (id, part) in scheme.placed() {
             let momentary = |part: &Part| {
                 let kind = part.device.map(|device| &scheme.devices[device].kind);
-                matches!(kind, Some(DeviceKind::Breaker { .. } | DeviceKind::Lockout { .. }))
+                kind.is_some_and(DeviceKind::is_breaker_or_lockout)
             };
             let steady = match &part.kind {
                 PartKind::Lamp(_) | PartKind::Input(_) => true,

@@ -145,5 +145,5 @@ fn trips_or_closes(scheme: &Scheme, load: &str) -> bool {
     let part = scheme.part_named(load).map(|id| &scheme.parts[id]);
     let device = part.and_then(|part| part.device).map(|device| &scheme.devices[device].kind);
     part.is_some_and(|part| matches!(part.kind, PartKind::Coil(_)))
-        && matches!(device, Some(DeviceKind::Breaker { .. } | DeviceKind::Lockout { .. }))
+        && device.is_some_and(DeviceKind::is_breaker_or_lockout)
 }

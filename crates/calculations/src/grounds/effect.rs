@@ -98,7 +98,7 @@ fn seconds(time: &TimeRange) -> f64 {
 }
 
 /// The least time a coil must be driven, s.
-pub(super) fn pickup_time(scheme: &Scheme, part: &Part) -> f64 {
+pub(crate) fn pickup_time(scheme: &Scheme, part: &Part) -> f64 {
     let PartKind::Coil(coil) = &part.kind else { return 0.0 };
     let own = coil.pickup_time.as_ref().map_or(0.0, seconds);
     let latch = match &coil.goes_after {

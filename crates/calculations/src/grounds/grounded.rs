@@ -137,7 +137,7 @@ fn coils_behind(study: &Study<'_, '_>, fuse: PartId) -> Vec<String> {
     let of = scheme.coils().filter(|(id, part, _)| {
         let kind = part.device.map(|device| &scheme.devices[device].kind);
         let ways = &study.machine.wiring.ways(*id).list;
-        matches!(kind, Some(DeviceKind::Breaker { .. } | DeviceKind::Lockout { .. }))
+        kind.is_some_and(DeviceKind::is_breaker_or_lockout)
             && !ways.is_empty()
             && ways.iter().all(|way| way.parts.contains(&fuse))
     });

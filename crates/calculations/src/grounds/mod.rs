@@ -40,6 +40,7 @@ use serde::Serialize;
 pub(crate) use alike::Alike;
 pub use assumed::{TYPICAL_LEG, TYPICAL_STILL};
 pub use detectors::{Alarm, DetectorReport};
+pub(crate) use effect::pickup_time;
 pub use effect::{How, Moved};
 pub use follow::Outcome;
 pub use pairs::PairOfGrounds;

@@ -61,7 +61,7 @@ pub(super) fn breaker_coils(scheme: &Scheme) -> impl Iterator<Item = PartId> + '
 pub(super) fn breaker_or_lockout_coils(scheme: &Scheme) -> impl Iterator<Item = PartId> + '_ {
     scheme.coils().filter_map(|(id, part, _)| {
         let device = &scheme.devices[part.device?];
-        let moves = matches!(device.kind, DeviceKind::Breaker { .. } | DeviceKind::Lockout { .. });
+        let moves = device.kind.is_breaker_or_lockout();
         (part.at.is_some() && moves).then_some(id)
     })
 }

@@ -6,10 +6,9 @@ use crate::output::Outputs;
 use crate::page::{Page, count_of};
 use crate::report::{CAUTIONS, Report};
 use crate::verbs::{coils, file, notes, topics};
-use fiftytwo_calculations::gather::gathered;
+use fiftytwo_calculations::Study;
+use fiftytwo_calculations::gather::WorkedOut;
 use fiftytwo_calculations::meter::{self, Diagnosis, ReadingTaken};
-use fiftytwo_calculations::{Calculations, Study, calculate_on};
-use fiftytwo_circuit::coil_report;
 use fiftytwo_motion::Machine;
 use fiftytwo_scheme::{Finding, Severity};
 use std::path::Path;
@@ -51,7 +50,7 @@ pub fn check<'a>(schemes: &[Checked<'a>], asked: Asked<'_>, out: Option<&Path>) 
                         }
                     }
                 }
-                page.gap().block(&found.told(asked.full));
+                page.gap().block(&told(&found, asked.full));
                 let shown = &checked.named.shown;
                 all_coils.extend(found.coils.iter().map(|it| JsonCoil::new(shown, it)));
                 all.push(JsonCalculations::new(shown, &found.calculations));
@@ -88,23 +87,12 @@ pub fn check<'a>(schemes: &[Checked<'a>], asked: Asked<'_>, out: Option<&Path>) 
     }
 }
 
-/// Everything that was worked out of one scheme without any run.
-#[derive(Debug)]
-pub struct Found {
-    /// The volts of every coil.
-    pub coils: Vec<fiftytwo_circuit::CoilReport>,
-    /// Everything else.
-    pub calculations: Calculations,
-}
-
 /// Works everything out.
 ///
 /// # Errors
 /// Findings where the wiring of the scheme can't be solved at all.
-pub fn calculated(checked: &Checked<'_>) -> Result<Found, Vec<Finding>> {
-    let machine = Machine::new(checked.scheme)?;
-    let coils = coil_report(&machine.wiring);
-    Ok(Found { coils, calculations: calculate_on(&machine) })
+pub fn calculated(checked: &Checked<'_>) -> Result<WorkedOut, Vec<Finding>> {
+    Ok(WorkedOut::of(&Machine::new(checked.scheme)?))
 }
 
 /// What readings mean. A reading that names no point of the scheme makes the input unusable.
@@ -115,23 +103,17 @@ fn explained(checked: &Checked<'_>, asked: Asked<'_>) -> Result<Diagnosis, Vec<F
     })
 }
 
-impl Found {
-    /// What was found, in a fixed order.
-    pub fn findings(&self) -> Vec<Finding> {
-        gathered(&self.coils, self.calculations.findings(), &self.calculations.cables)
-    }
-
-    fn told(&self, full: bool) -> String {
-        let mut page = Page::default();
-        page.block(&coils::told(&self.coils));
-        let sections = topics::sections(&self.calculations);
-        page.gap().block(&topics::told(&sections, &topics::typical(&self.calculations), full));
-        page.into_text()
-    }
+fn told(found: &WorkedOut, full: bool) -> String {
+    let mut page = Page::default();
+    page.block(&coils::told(&found.coils));
+    let sections = topics::sections(&found.calculations);
+    let typical = topics::typical(&found.calculations);
+    page.gap().block(&topics::told(&sections, &typical, full));
+    page.into_text()
 }
 
 /// Puts what is to be printed and taken along into a folder.
-pub fn write(checked: &Checked<'_>, found: &Found, folder: &Path, outputs: &mut Outputs) {
+pub fn write(checked: &Checked<'_>, found: &WorkedOut, folder: &Path, outputs: &mut Outputs) {
     let stem = &checked.named.stem;
     outputs.add(folder.join(format!("{stem}-check.txt")), whole_page(checked, found));
     let table = &found.calculations.meter;
@@ -141,9 +123,9 @@ pub fn write(checked: &Checked<'_>, found: &Found, folder: &Path, outputs: &mut 
 }
 
 /// All lines, to print and keep.
-fn whole_page(checked: &Checked<'_>, found: &Found) -> String {
+fn whole_page(checked: &Checked<'_>, found: &WorkedOut) -> String {
     let mut page = Page::default();
-    page.block(&title(checked)).gap().block(&found.told(true)).gap();
+    page.block(&title(checked)).gap().block(&told(found, true)).gap();
     for caution in CAUTIONS {
         page.words(0, 2, caution);
     }

@@ -10,7 +10,7 @@ use crate::report::Report;
 use crate::verbs::{file, notes, play, slug, watched};
 use fiftytwo_motion::Timeline;
 use fiftytwo_scene::told::{Told, told};
-use fiftytwo_scene::{along, state};
+use fiftytwo_scene::{along, chart, state};
 use fiftytwo_scheme::{Finding, Scheme};
 use fiftytwo_sheet::{
     Drawing, Legs, Look, Options, Panel, Paper, Symbols, TitleFields, Watched, fill_title,
@@ -139,7 +139,7 @@ pub fn draw<'a>(schemes: &[Checked<'a>], asked: &Asked<'_>, out: Option<&Path>) 
                 match state::moments(checked.scheme, story, times) {
                     Err(faults) => findings.extend(faults.into_iter().map(|it| checked.told(it))),
                     Ok((moments, timeline)) => {
-                        let picture = fiftytwo_sheet::pictures::timeline(&state::picture(
+                        let picture = fiftytwo_sheet::pictures::timeline(&chart::picture(
                             checked.scheme,
                             &timeline,
                         ));

@@ -23,9 +23,6 @@ pub async fn check(shared: &Shared, asked: Asked) -> Result<Told, Refusal> {
     // One at a time: while somebody types, the texts that are gone by need no answer any more.
     let _turn = shared.office.checking.acquire().await.map_err(|_| Refusal::defect())?;
     let found = known.worst().await?;
-    let findings = found
-        .iter()
-        .map(|it| told::Finding::new(it, &known.reading.sources, &known.places))
-        .collect();
+    let findings = told::findings(found, &known.reading, &known.places);
     Ok(Told { text: known.hash.clone(), findings })
 }

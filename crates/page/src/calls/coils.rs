@@ -46,11 +46,8 @@ pub async fn coils(shared: &Shared, asked: Asked) -> Result<Told, Refusal> {
     known
         .ask(move |model| {
             let reports = model.coils()?;
-            let findings = reports
-                .iter()
-                .flat_map(|report| &report.findings)
-                .map(|it| told::Finding::new(it, &model.reading.sources, model.places))
-                .collect();
+            let found = reports.iter().flat_map(|report| &report.findings);
+            let findings = told::findings(found, model.reading, model.places);
             Ok(Told { text, coils: all(model)?, findings })
         })
         .await

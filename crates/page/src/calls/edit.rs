@@ -139,12 +139,7 @@ pub async fn edit(shared: &Shared, asked: Asked) -> Result<Told, Refusal> {
     let lines = lines_of(&after, &changes);
     let which = Which { desk, text: Some(after), text_hash: None };
     let read = shared.office.known(which).await?;
-    let findings: Vec<told::Finding> = read
-        .reading
-        .findings
-        .iter()
-        .map(|it| told::Finding::new(it, &read.reading.sources, &read.places))
-        .collect();
+    let findings = told::findings(&read.reading.findings, &read.reading, &read.places);
     let worst = read.reading.findings.iter().find(|it| it.severity == Severity::Error);
     let refused = worst.filter(|_| !read.reading.is_usable()).map(|it| match &it.help {
         Some(help) => format!("{} {}", sentence_of(&it.message), sentence_of(help)),

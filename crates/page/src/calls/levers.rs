@@ -329,13 +329,8 @@ pub async fn what_if(shared: &Shared, asked: WhatIf) -> Result<Then, Refusal> {
         None => then.ask(all_coils).await?,
         Some(_) => Vec::new(),
     };
-    let findings = then
-        .reading
-        .findings
-        .iter()
-        .filter(|it| it.severity != Severity::Note)
-        .map(|it| told::Finding::new(it, &then.reading.sources, &then.places))
-        .collect();
+    let grave = then.reading.findings.iter().filter(|it| it.severity != Severity::Note);
+    let findings = told::findings(grave, &then.reading, &then.places);
     Ok(Then {
         text: known.hash.clone(),
         after: then.hash.clone(),

@@ -49,7 +49,7 @@ fn paper(model: &Model<'_>, asked: &Asked, worst: &[Finding]) -> Result<Paper, R
         "sheets-svg" => (".svg", "image/svg+xml", whole_svg_in(drawing, Look::Light).into_bytes()),
         "timeline" => {
             let played = asked.led.played(model)?;
-            let data = fiftytwo_scene::state::picture(model.scheme, &played.acted.timeline);
+            let data = fiftytwo_scene::chart::picture(model.scheme, &played.acted.timeline);
             let picture = pictures::timeline(&data);
             let svg = whole_svg_in(&picture, Look::Light);
             ("-timeline.svg", "image/svg+xml", svg.into_bytes())

@@ -169,10 +169,7 @@ fn look_through(known: &Known, only: Option<&str>, stop: &AtomicBool, lines: &Li
     };
     match proof {
         Err(findings) => {
-            let findings = findings
-                .iter()
-                .map(|it| told::Finding::new(it, &known.reading.sources, &known.places))
-                .collect();
+            let findings = told::findings(&findings, &known.reading, &known.places);
             say(lines, &Line::Findings { findings });
         }
         Ok(proof) => {
@@ -193,11 +190,10 @@ fn answered(known: &Known, report: &Report, line: usize) -> Told {
     let id = crate::text::hash(
         format!("{}\n{}\n{:?}", report.claim, report.asks, report.across).as_bytes(),
     );
-    let replay = report.story.as_ref().map(|story| Arc::new((*story.replay).clone()));
-    known.stories.keep(&id, report, replay.clone());
-    let story = report.story.as_ref().zip(replay).map(|(story, replay)| Story {
+    known.stories.keep(&id, report);
+    let story = report.story.as_ref().map(|story| Story {
         id: id.clone(),
-        decisive: decisive(&replay),
+        decisive: decisive(&story.replay),
         events: story.events.len(),
         replayed: story.replayed,
     });

@@ -6,11 +6,10 @@ use crate::handles::{Band, bands};
 use crate::model::{Known, Model};
 use crate::run::{Start, usual_start};
 use crate::server::Shared;
-use crate::text::Places;
 use crate::told;
 use fiftytwo_motion::machine::Evaluator;
 use fiftytwo_scheme::arena::Id;
-use fiftytwo_scheme::{Finding, PartKind, Reading, Scheme, Span};
+use fiftytwo_scheme::{PartKind, Scheme, Span};
 use fiftytwo_sheet::{Look, Sheet, Symbols, svg_in};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -160,12 +159,8 @@ pub async fn read(shared: &Shared, asked: Asked) -> Result<Told, Refusal> {
 }
 
 fn without(known: &Arc<Known>) -> Told {
-    let findings = findings(&known.reading, &known.places, &known.reading.findings);
+    let findings = told::findings(&known.reading.findings, &known.reading, &known.places);
     Told { text: known.hash.clone(), ok: false, findings, whole: None }
-}
-
-fn findings(reading: &Reading, places: &Places, findings: &[Finding]) -> Vec<told::Finding> {
-    findings.iter().map(|it| told::Finding::new(it, &reading.sources, places)).collect()
 }
 
 fn whole(model: &Model<'_>, asked: &Asked) -> Result<(Vec<told::Finding>, Whole), Refusal> {
@@ -210,7 +205,7 @@ fn whole(model: &Model<'_>, asked: &Asked) -> Result<(Vec<told::Finding>, Whole)
         symbols: manner.symbols,
         typical: model.places.text().matches("typical\"").count(),
     };
-    Ok((findings(model.reading, model.places, &all), whole))
+    Ok((told::findings(&all, model.reading, model.places), whole))
 }
 
 fn strokes(asked: &Asked, sheet: &Sheet) -> String {

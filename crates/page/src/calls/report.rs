@@ -6,10 +6,11 @@
 use super::coils::all as all_coils;
 use crate::answer::Refusal;
 use crate::model::Model;
-use crate::proven::{Answer, Came};
-use fiftytwo_proof::Verdict;
+use crate::proven::Came;
+use fiftytwo_proof::{Report, Verdict};
 use fiftytwo_scheme::{Finding, Severity};
 use std::fmt::Write as _;
+use std::sync::Arc;
 
 /// Letters of a line.
 const WIDTH: usize = 96;
@@ -61,7 +62,7 @@ fn mark(model: &Model<'_>) -> String {
     crate::text::hash(model.places.text().as_bytes()).chars().take(MARK).collect()
 }
 
-fn must_hold(out: &mut String, answers: &[Answer], came: Option<Came>) {
+fn must_hold(out: &mut String, answers: &[Arc<Report>], came: Option<Came>) {
     match came {
         Some(Came { whole: true, .. }) => {}
         Some(Came { of, .. }) => paragraph(
@@ -75,13 +76,13 @@ fn must_hold(out: &mut String, answers: &[Answer], came: Option<Came>) {
         ),
         None => paragraph(out, 2, "NOT COMPLETE: not all claims were asked on this page yet."),
     }
-    let mut sorted: Vec<&Answer> = answers.iter().collect();
+    let mut sorted: Vec<&Report> = answers.iter().map(AsRef::as_ref).collect();
     sorted.sort_by_key(|it| place(it.verdict));
     for answer in sorted {
         let across = answer.across.as_ref().map_or_else(String::new, |supply| {
             format!(", across loss and return of {supply} (beside the claim)")
         });
-        let Answer { claim, asks, .. } = answer;
+        let Report { claim, asks, .. } = answer;
         paragraph(out, 2, &format!("{}: {claim}: {asks}{across}", answer.verdict.words()));
         if let Some(because) = &answer.because {
             paragraph(out, 4, because);

@@ -97,10 +97,7 @@ pub async fn format(shared: &Shared, asked: Format) -> Result<Formatted, Refusal
             Ok(after) => (differing(text, &after), Vec::new()),
             Err(findings) => (Vec::new(), findings),
         };
-        let findings = findings
-            .iter()
-            .map(|it| told::Finding::new(it, &known.reading.sources, &known.places))
-            .collect();
+        let findings = told::findings(&findings, &known.reading, &known.places);
         Ok(Formatted { text: known.hash.clone(), changes: units(&known, &changes), findings })
     })
     .await

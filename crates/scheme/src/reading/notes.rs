@@ -119,10 +119,7 @@ fn unsaid(scheme: &Scheme, notes: &mut Vec<Finding>) {
     );
     list(
         "unsaid-max-on",
-        coils(&|coil, kind| {
-            matches!(kind, DeviceKind::Breaker { .. } | DeviceKind::Lockout { .. })
-                && coil.max_on.is_none()
-        }),
+        coils(&|coil, kind| kind.is_breaker_or_lockout() && coil.max_on.is_none()),
         ("It is not said how long {} may stay energised.", "no max-on"),
         "such coils are usually made for moments only",
     );

@@ -3,7 +3,7 @@
 //! place is left out.
 
 use super::*;
-use crate::labels::touches;
+use crate::labels::{clears, touches};
 
 /// How far from its part a pointer may stand, mm.
 const POINTER: f64 = 6.5;
@@ -184,8 +184,10 @@ impl Desk<'_> {
         let to = nearest(&body.area, note, 0.15);
         let ends = (from, to);
         let stroke = Area::between(from, to);
-        let clear =
-            |area: &Area| !touches(&area.grown(0.3), &ends) || !crosses(&area.grown(0.3), from, to);
+        let clear = |area: &Area| {
+            let area = area.grown(0.3);
+            !touches(&area, &ends) || clears(&area, &ends)
+        };
         let others = self.drawn.bodies.iter().filter(|other| other.part != body.part);
         let bodies = others.into_iter().all(|other| clear(&other.area));
         let texts = self.board.texts().all(clear);
@@ -236,16 +238,4 @@ fn nearest(area: &Area, other: &Area, by: f64) -> Point {
         along(grown.left, grown.right, other.left, other.right),
         along(grown.top, grown.bottom, other.top, other.bottom),
     )
-}
-
-/// Whether a stroke whose rectangle touches an area really runs through it.
-fn crosses(area: &Area, a: Point, b: Point) -> bool {
-    let side = |x: f64, y: f64| (b.x - a.x) * (y - a.y) - (b.y - a.y) * (x - a.x);
-    let corners = [
-        side(area.left, area.top),
-        side(area.right, area.top),
-        side(area.right, area.bottom),
-        side(area.left, area.bottom),
-    ];
-    !(corners.iter().all(|it| *it > 0.0) || corners.iter().all(|it| *it < 0.0))
 }
