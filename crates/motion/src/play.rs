@@ -619,6 +619,8 @@ pub(crate) fn tell(
             Deed::Begin(Some(_)) | Deed::Arrive(Some(_)) => " up",
             _ => " down",
         },
+        // Pressed and let go are two moves, not one that goes on.
+        UnitKind::Hand(_) if action.to < look.state.phase(action.unit) => " back",
         UnitKind::Logic(_) | UnitKind::Contact(_) if action.to == 1 => " on",
         UnitKind::Logic(_) | UnitKind::Contact(_) => " off",
         _ => "",

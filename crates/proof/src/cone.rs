@@ -2,10 +2,10 @@
 //! that depends on it is perhaps, which can only add runs: a claim that holds with few units
 //! known holds with all.
 
-use crate::monitor::Monitor;
+use crate::monitor::{Aim, Monitor};
 use crate::questions::Alone;
 use fiftytwo_circuit::SectionId;
-use fiftytwo_motion::machine::{Machine, Scope, UnitId, UnitKind};
+use fiftytwo_motion::machine::{Machine, Scope, Stuck, UnitId, UnitKind};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{Atom, DeviceId, DeviceKind, Expr, LogicRule, PartId, PartKind, SupplyId};
 use std::collections::BTreeSet;
@@ -125,7 +125,7 @@ impl<'m, 's> Dependencies<'m, 's> {
         read.contains(&machine.supply_unit(supply))
     }
     /// Everything that some way leads to from a unit of `from`.
-    fn forward(&self, from: &BTreeSet<UnitId>) -> BTreeSet<UnitId> {
+    pub(crate) fn forward(&self, from: &BTreeSet<UnitId>) -> BTreeSet<UnitId> {
         let stands = |unit: &UnitId| never_moves(&self.machine.units[*unit].kind);
         let mut found: BTreeSet<UnitId> = from.iter().copied().filter(|it| !stands(it)).collect();
         loop {
@@ -167,7 +167,7 @@ impl<'m, 's> Dependencies<'m, 's> {
             return self.ladder_to(&base, coils, None);
         }
         if by_time {
-            return self.ladder_to(&base, &driven, monitor.held());
+            return self.ladder_to(&base, &driven, monitor.premise_that_holds());
         }
         let breaker = monitor.breaker(machine).and_then(|device| machine.device_unit(device));
         let mut first = base.clone();
@@ -189,7 +189,11 @@ impl<'m, 's> Dependencies<'m, 's> {
         let (to_close, to_trip) = (on_coils(&closes), on_coils(&trips));
         let behind_trip =
             closure(&to_trip, &breaker.into_iter().collect(), |unit| self.on_ways(unit));
-        if let Monitor::StaysClosed { .. } = monitor {
+        let opens = matches!(
+            monitor,
+            Monitor::StaysClosed { .. } | Monitor::RefusesOrder { aim: Aim::OpenAllTheSame, .. }
+        );
+        if opens {
             // What leads from the trip to the breaker.
             let ahead = self.forward(&base);
             let mut chain = first.clone();
@@ -210,7 +214,12 @@ impl<'m, 's> Dependencies<'m, 's> {
             answering.extend(behind_trip.intersection(&ahead));
             sets.push(answering.clone());
             answering.extend(to_close);
-            sets.push(answering);
+            sets.push(answering.clone());
+            if let Monitor::RefusesOrder { .. } | Monitor::FailsDuty { .. } = monitor {
+                // An order need not be obeyed while something trips.
+                answering.extend(to_trip);
+                sets.push(answering);
+            }
         }
         let whole = closure(&first, still, |unit| self.of(unit));
         let mut grown = sets.last().cloned().unwrap_or_default();
@@ -250,7 +259,7 @@ impl<'m, 's> Dependencies<'m, 's> {
         &self,
         base: &BTreeSet<UnitId>,
         loads: &[PartId],
-        held: Option<DeviceId>,
+        held: Option<(DeviceId, &Expr)>,
     ) -> Vec<Scope> {
         let machine = self.machine;
         let (mut ways, mut section, mut own) = (BTreeSet::new(), BTreeSet::new(), base.clone());
@@ -263,8 +272,11 @@ impl<'m, 's> Dependencies<'m, 's> {
             units_of_coil(machine, load, Reach::Ways, &mut ways);
             units_of_coil(machine, load, Reach::Section, &mut section);
         }
-        let held = held.and_then(|device| machine.device_unit(device));
-        own.extend(held);
+        let stuck = held.and_then(|(device, premise)| {
+            let (unit, table) = (machine.device_unit(device)?, machine.stroke(device)?);
+            Some(Stuck { unit, closed: table.closed, premise: premise.clone() })
+        });
+        own.extend(stuck.as_ref().map(|stuck| stuck.unit));
         // At first a breaker moves as it likes: what moves it is asked last.
         let strokes: BTreeSet<UnitId> = machine
             .units
@@ -294,13 +306,22 @@ impl<'m, 's> Dependencies<'m, 's> {
         }
         let mut roots = own;
         roots.extend(section);
-        sets.push(closure(&roots, &held.into_iter().collect(), |unit| self.of(unit)));
+        // Before the whole: how a breaker came to stand closed, with what moves it left out.
+        let around: BTreeSet<UnitId> =
+            stuck.iter().map(|stuck| stuck.unit).chain(strokes).collect();
+        let whole = closure(&roots, &BTreeSet::new(), |unit| self.of(unit));
+        if stuck.is_some() {
+            sets.push(closure(&roots, &around, |unit| self.of(unit)));
+        }
+        sets.push(whole);
         let mut scopes: Vec<Scope> = Vec::new();
-        for set in &sets {
+        for (rung, set) in sets.iter().enumerate() {
             let mut scope = self.scope(set);
-            if let Some(held) = held {
-                scope.held[held.index()] = true;
+            if let Some(stuck) = &stuck {
+                // What moves the breaker is left out but for the whole: its times matter little.
+                scope.at_will[stuck.unit.index()] = rung + 1 < sets.len();
             }
+            scope.stuck.clone_from(&stuck);
             if scopes.last() != Some(&scope) {
                 scopes.push(scope);
             }
@@ -468,6 +489,13 @@ fn of_unit(machine: &Machine<'_>, unit: UnitId, kind: &UnitKind, reach: Reach) -
         }
     }
     found.remove(&unit);
+    found
+}
+
+/// The units that whether a coil is driven may depend on.
+pub(crate) fn units_behind(machine: &Machine<'_>, coil: PartId) -> BTreeSet<UnitId> {
+    let mut found = BTreeSet::new();
+    units_of_coil(machine, coil, Reach::Section, &mut found);
     found
 }
 

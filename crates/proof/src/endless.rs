@@ -14,11 +14,28 @@ pub(crate) struct Graph {
     next: Vec<Vec<(Move, usize)>>,
     /// All sure moves of a place, those that lead out of the graph too.
     sure: Vec<Vec<Move>>,
+    /// Places of which a cycle has to pass one.
+    touched: Vec<bool>,
+    /// Units of which a cycle has to move one; none: any.
+    movers: Option<BTreeSet<UnitId>>,
 }
 
 impl Graph {
     pub(crate) fn new(places: usize) -> Self {
-        Self { next: vec![Vec::new(); places], sure: vec![Vec::new(); places] }
+        Self {
+            next: vec![Vec::new(); places],
+            sure: vec![Vec::new(); places],
+            touched: vec![true; places],
+            movers: None,
+        }
+    }
+    /// Only cycles that pass one of these places count.
+    pub(crate) fn touches(&mut self, touched: Vec<bool>) {
+        self.touched = touched;
+    }
+    /// Only cycles that move one of these units count.
+    pub(crate) fn moves_some_of(&mut self, movers: BTreeSet<UnitId>) {
+        self.movers = Some(movers);
     }
     /// A move of a place, and the place of the graph it leads to.
     pub(crate) fn add(&mut self, from: usize, made: Move, sure: bool, to: Option<usize>) {
@@ -35,7 +52,9 @@ impl Graph {
         let parts = part.iter().copied().max().map_or(0, |last| last + 1);
         let mut made: Vec<BTreeSet<Move>> = vec![BTreeSet::new(); parts];
         let mut always: Vec<Option<BTreeSet<Move>>> = vec![None; parts];
+        let mut touches = vec![false; parts];
         for (from, moves) in self.next.iter().enumerate() {
+            touches[part[from]] |= self.touched[from];
             let inside = moves.iter().filter(|(_, to)| part[*to] == part[from]);
             made[part[from]].extend(inside.map(|(step, _)| *step));
             let here: BTreeSet<Move> = self.sure[from].iter().copied().collect();
@@ -45,9 +64,13 @@ impl Graph {
                 Some(old) => old.intersection(&here).copied().collect(),
             });
         }
-        made.into_iter().zip(always).find_map(|(made, always)| {
+        let found = made.into_iter().zip(always).zip(touches).filter(|(_, touches)| *touches);
+        found.map(|(found, _)| found).find_map(|(made, always)| {
             let fair = always.is_some_and(|always| always.is_subset(&made));
-            (!made.is_empty() && fair).then(|| made.iter().map(|(unit, _)| *unit).collect())
+            let moves = self.movers.as_ref();
+            let moves = moves.is_none_or(|some| made.iter().any(|(unit, _)| some.contains(unit)));
+            (!made.is_empty() && fair && moves)
+                .then(|| made.iter().map(|(unit, _)| *unit).collect())
         })
     }
     /// The strongly connected part of each place.

@@ -16,6 +16,7 @@ pub mod prove;
 pub mod questions;
 pub mod report;
 mod rest;
+mod restless;
 pub mod search;
 pub mod space;
 pub mod story;
@@ -25,6 +26,6 @@ mod witness;
 mod words;
 pub mod zone;
 
-pub use prove::{Options, prove, starts, starts_for};
+pub use prove::{Options, prove, starts};
 pub use questions::{Question, questions};
 pub use report::{Margin, Proof, Report, Story, Told, Verdict, Witness};

@@ -2,7 +2,7 @@
 //!
 //! The bound is moved away from what was declared, further and further, until the claim no
 //! longer holds; then the edge is sought between. "Holds to" is proven, "fails from" is replayed.
-//! Whole milliseconds.
+//! Whole milliseconds are tried, and the declared bound itself, whole or not.
 
 use crate::cone::Dependencies;
 use crate::prove::{Asked, Found, Options, Steps, ladder_of, starts, starts_of};
@@ -16,14 +16,14 @@ use std::collections::BTreeMap;
 
 /// One millisecond, µs.
 const MS: i64 = 1000;
-/// Furthest a bound is moved, as a factor and in ms: beyond it a race is none.
+/// Furthest a bound is moved, as a factor: beyond it a race is none.
 const FURTHEST: i64 = 16;
 /// Most positions of one search for an edge.
 const MOST_PLACES: usize = 50_000;
 /// Rungs of a ladder that are searched before a story is looked for.
 const CHEAP_RUNGS: usize = 3;
-/// Least distance tried, ms.
-const LEAST_RANGE: i64 = 100;
+/// Least distance tried, µs.
+const LEAST_RANGE: i64 = 100 * MS;
 
 /// A bound that may race.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -133,7 +133,7 @@ fn at(
     let Some(monitor) = &question.monitor else { return At::Unknown };
     let dependencies = Dependencies::new(&machine);
     let prepared = Prepared::new(&machine);
-    let starts = starts_of(&machine, &question, monitor, &starts(&machine));
+    let starts = starts_of(&machine, &question, &starts(&machine));
     let asked = Asked {
         machine: &machine,
         prepared: &prepared,
@@ -186,30 +186,40 @@ fn margin(
     knob: Knob,
 ) -> Option<Margin> {
     let scheme = machine.scheme;
-    let start = declared(scheme, knob)? / MS;
+    let start = declared(scheme, knob)?;
     let up = matches!(knob, Knob::SlowPickup(_));
+    // The declared bound first, then the whole milliseconds beyond it.
+    let value = |step: i64| match (step, up) {
+        (0, _) => start,
+        (_, true) => (start.div_euclid(MS) + step) * MS,
+        (_, false) => (start.div_euclid(MS) + i64::from(start % MS != 0) - step) * MS,
+    };
     let known: RefCell<BTreeMap<i64, At>> = RefCell::default();
     let runs = RefCell::default();
-    let ask = |value: i64| {
-        let asked = known.borrow().get(&value).copied();
+    let ask = |step: i64| {
+        let asked = known.borrow().get(&step).copied();
         asked.unwrap_or_else(|| {
-            let found = at(machine, question, options, (knob, value * MS), &runs);
-            known.borrow_mut().insert(value, found);
+            let found = at(machine, question, options, (knob, value(step)), &runs);
+            known.borrow_mut().insert(step, found);
             found
         })
     };
-    let far = if up { (start * FURTHEST).max(LEAST_RANGE) } else { 0 };
+    let far = if up {
+        ((start * FURTHEST).max(LEAST_RANGE) - start) / MS + 1
+    } else {
+        start.div_euclid(MS) + i64::from(start % MS != 0)
+    };
     if ask(far) == At::Holds {
         return None;
     }
     // Between `good` (holds) and `bad` (does not hold) lies the edge.
-    let (mut good, mut bad) = (start, far);
+    let (mut good, mut bad) = (0, far);
     while (bad - good).abs() > 1 {
         let middle = i64::midpoint(good, bad);
         if ask(middle) == At::Holds { good = middle } else { bad = middle }
     }
     let fails_from = first_failure(&ask, bad, far);
-    if fails_from.is_none() && good == start {
+    if fails_from.is_none() && good == 0 {
         return None;
     }
     let part = match knob {
@@ -219,13 +229,17 @@ fn margin(
     Some(Margin {
         device: scheme.devices[device].name.clone(),
         the_move: if up { "picks up" } else { "drops out" }.to_owned(),
-        declared_ms: start as f64,
-        holds_to_ms: good as f64,
-        fails_from_ms: fails_from.map(|value| value as f64),
+        declared_ms: ms(start),
+        holds_to_ms: ms(value(good)),
+        fails_from_ms: fails_from.map(|step| ms(value(step))),
     })
 }
 
-/// The value nearest to `bad` at which a replayed story breaks the claim.
+fn ms(time: i64) -> f64 {
+    time as f64 / MS as f64
+}
+
+/// The step nearest to `bad` at which a replayed story breaks the claim.
 fn first_failure(ask: &impl Fn(i64) -> At, bad: i64, far: i64) -> Option<i64> {
     if ask(bad) == At::Fails {
         return Some(bad);

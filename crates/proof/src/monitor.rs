@@ -9,6 +9,10 @@
 use fiftytwo_motion::machine::{Action, Agent, Deed, Look, Machine, Tri, UnitKind};
 use fiftytwo_scheme::{Atom, DeviceId, Expr, PartId};
 
+mod reading;
+
+pub use reading::{Reading, Readings};
+
 /// The memory of a claim along a run.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct Memory(pub u8);
@@ -38,7 +42,7 @@ pub enum Monitor {
         /// Asked only from the first rest without the need until it is met again.
         at_rest: bool,
     },
-    /// A fresh order at rest with everything permitted comes to rest without a closing.
+    /// A fresh order at rest with everything permitted comes to rest without the breaker having moved.
     RefusesOrder {
         /// The breaker.
         breaker: DeviceId,
@@ -48,6 +52,8 @@ pub enum Monitor {
         union: Expr,
         /// All needs.
         needs: Vec<Expr>,
+        /// What has to come of it.
+        aim: Aim,
     },
     /// A fresh order at rest, with closings of the duty still to do, comes to rest without one.
     FailsDuty {
@@ -68,6 +74,11 @@ pub enum Monitor {
         breaker: DeviceId,
         /// All sources, each with its own needs.
         union: Expr,
+    },
+    /// A second closing although nobody has moved, and no order ended, since the first.
+    ClosesAlone {
+        /// The breaker.
+        breaker: DeviceId,
     },
     /// At rest with a trip standing, the breaker is closed.
     StaysClosed {
@@ -98,7 +109,7 @@ pub enum Monitor {
         what: Expr,
         /// When the claim speaks of something at all.
         premise: Expr,
-        /// A breaker whose mechanism is held closed: one coil can't hide another.
+        /// A breaker that does not begin to open while the premise stands: one coil can't hide another.
         held: Option<DeviceId>,
     },
     /// A statement that must not hold for longer than a time.
@@ -109,8 +120,10 @@ pub enum Monitor {
         time: i64,
         /// When the claim speaks of something at all.
         premise: Expr,
-        /// A breaker whose mechanism is held closed: one coil can't hide another.
+        /// A breaker that does not begin to open while the premise stands: one coil can't hide another.
         held: Option<DeviceId>,
+        /// Counted only while everything rests but for what takes longer than that time.
+        quiet: bool,
     },
     /// A coil is driven although nobody has asked since the start.
     Unasked {
@@ -128,6 +141,24 @@ pub enum Monitor {
         /// Counted anew each time this begins; always: counted along the whole run.
         during: Option<Expr>,
     },
+}
+
+/// What has to come of an order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Aim {
+    /// It closes, while the order stands.
+    Close,
+    /// It closes, even if the order ends by itself meanwhile.
+    CloseAllTheSame,
+    /// It opens, even if the order ends by itself meanwhile.
+    OpenAllTheSame,
+}
+
+impl Aim {
+    fn reached_by(self, machine: &Machine<'_>, action: &Action, breaker: DeviceId) -> bool {
+        let deed = if self == Self::OpenAllTheSame { Deed::Part } else { Deed::Touch };
+        machine.units[action.unit].kind == UnitKind::Stroke(breaker) && action.deed == deed
+    }
 }
 
 /// Bits of the memory.
@@ -152,7 +183,7 @@ pub const MOST_COUNTED: u8 = (u8::MAX - 2) / COUNT - 1;
 pub struct Signs {
     /// Its statements, as each claim needs them.
     read: [Tri; 4],
-    /// How many moves are surely on their way.
+    /// How many moves are surely on their way for which the claim waits.
     under_way: u16,
 }
 
@@ -161,11 +192,15 @@ impl Signs {
     pub(crate) fn new(read: [Tri; 4], under_way: u16) -> Self {
         Self { read, under_way }
     }
-    /// What a claim whose statements these are reads off a state.
-    pub fn of(statements: &[Expr; 4], look: &Look<'_, '_, '_>, actions: &[Action]) -> Self {
-        let under_way = actions.iter().filter(|action| action.is_under_way()).count();
-        let read = std::array::from_fn(|index| look.holds(&statements[index]));
-        Self { read, under_way: u16::try_from(under_way).unwrap_or(u16::MAX) }
+    /// What a claim that reads this sees in a state, and in what may happen there.
+    pub fn of<'a>(
+        readings: &Readings,
+        look: &Look<'_, '_, '_>,
+        actions: impl IntoIterator<Item = &'a Action>,
+    ) -> Self {
+        let waits = actions.into_iter().filter(|action| readings.waits_for(action));
+        let under_way = u16::try_from(waits.count()).unwrap_or(u16::MAX);
+        Self { read: readings.read(look), under_way }
     }
     /// What its statements are.
     pub(crate) fn read(&self) -> [Tri; 4] {
@@ -188,49 +223,6 @@ impl Signs {
 }
 
 impl Monitor {
-    /// The statements that the claim reads off a state, in the order of its signs.
-    pub fn statements_read(&self, machine: &Machine<'_>) -> [Expr; 4] {
-        let nothing = || Expr::Any(Vec::new());
-        let driven = |coils: &[PartId]| {
-            Expr::Any(coils.iter().map(|coil| Expr::Atom(Atom::Driven(*coil))).collect())
-        };
-        let permitted = |needs: &[Expr], breaker: DeviceId| {
-            let trips = machine.stroke(breaker).map_or(&[][..], |table| &table.trip_coils);
-            let mut all = needs.to_vec();
-            all.push(Expr::Not(Box::new(driven(trips))));
-            Expr::All(all)
-        };
-        let is_in = |breaker, position| Expr::Atom(Atom::Position(breaker, position));
-        match self {
-            Self::DrivenWithout { coils, need, .. } => {
-                [need.clone(), driven(coils), nothing(), nothing()]
-            }
-            Self::RefusesOrder { breaker, source, union, needs } => {
-                let ready = vec![is_in(*breaker, 0), Expr::Atom(Atom::Charged(*breaker))];
-                [union.clone(), permitted(needs, *breaker), source.clone(), Expr::All(ready)]
-            }
-            Self::FailsDuty { breaker, orders, union, needs, .. } => {
-                [union.clone(), permitted(needs, *breaker), orders.clone(), is_in(*breaker, 0)]
-            }
-            Self::ClosesTwice { union, .. } => [union.clone(), nothing(), nothing(), nothing()],
-            Self::StaysClosed { breaker, trip } => {
-                [trip.clone(), is_in(*breaker, 1), nothing(), nothing()]
-            }
-            Self::ClosesLockedOut { locked, .. } => {
-                [locked.clone(), nothing(), nothing(), nothing()]
-            }
-            Self::ComesToRest => std::array::from_fn(|_| nothing()),
-            Self::Holds { what } => [what.clone(), nothing(), nothing(), nothing()],
-            Self::AtRest { what, premise, .. } | Self::Longer { what, premise, .. } => {
-                [what.clone(), premise.clone(), nothing(), nothing()]
-            }
-            Self::Unasked { coils, asked } => [asked.clone(), driven(coils), nothing(), nothing()],
-            Self::MoreThan { of, during, .. } => {
-                let during = during.clone().unwrap_or(Expr::All(Vec::new()));
-                [of.clone(), during, nothing(), nothing()]
-            }
-        }
-    }
     /// What is wrong where the story ends.
     pub fn broken_words(&self, machine: &Machine<'_>) -> String {
         let name = |breaker: &DeviceId| machine.scheme.devices[*breaker].name.as_str();
@@ -240,17 +232,21 @@ impl Monitor {
                     coils.iter().map(|coil| machine.scheme.parts[*coil].name.as_str()).collect();
                 format!("at the end {} is driven all the same", coils.join(" or "))
             }
-            Self::RefusesOrder { breaker, .. } => {
-                format!("at the end everything rests and {} has not begun to close", name(breaker))
+            Self::RefusesOrder { breaker, aim, .. } => {
+                let missed = if *aim == Aim::OpenAllTheSame { "opened" } else { "closed" };
+                format!("at the end everything rests and {} has not {missed}", name(breaker))
             }
             Self::FailsDuty { breaker, closings, .. } => format!(
-                "at the end everything rests and {} has not begun to close, though it has to {} \
+                "at the end everything rests and {} has not closed, though it has to {} \
                  without recharging",
                 name(breaker),
                 if *closings == 1 { "once".to_owned() } else { format!("{closings} times") }
             ),
             Self::ClosesTwice { .. } => {
                 "at the end a second closing begins under the same order".to_owned()
+            }
+            Self::ClosesAlone { .. } => {
+                "at the end a second closing begins although nobody has moved".to_owned()
             }
             Self::StaysClosed { breaker, .. } => {
                 format!(
@@ -298,6 +294,7 @@ impl Monitor {
             | Self::ComesToRest
             | Self::AtRest { .. } => true,
             Self::DrivenWithout { at_rest, .. } => *at_rest,
+            Self::Longer { quiet, .. } => *quiet,
             _ => false,
         }
     }
@@ -317,7 +314,7 @@ impl Monitor {
             _ => None,
         }
     }
-    /// The breaker whose mechanism is held.
+    /// The breaker that does not begin to open while the premise stands.
     pub fn held(&self) -> Option<DeviceId> {
         match self {
             Self::AtRest { held, .. } | Self::Longer { held, .. } => *held,
@@ -336,6 +333,40 @@ impl Monitor {
             _ => false,
         }
     }
+    /// While this stands the breaker does not begin to open.
+    pub(crate) fn premise_that_holds(&self) -> Option<(DeviceId, &Expr)> {
+        match self {
+            Self::AtRest { held, premise, .. } | Self::Longer { held, premise, .. } => {
+                held.map(|held| (held, premise))
+            }
+            _ => None,
+        }
+    }
+    /// Whether it reads nothing but the state: its memory says nothing.
+    pub(crate) fn has_no_memory(&self) -> bool {
+        matches!(self, Self::StaysClosed { .. } | Self::AtRest { .. } | Self::Longer { .. })
+    }
+    /// What a motion without end does to it here: none where it asks nothing; whether it would be
+    /// broken, or has no answer, if everything rested.
+    pub(crate) fn unsettled(&self, memory: Memory, signs: &Signs) -> Option<bool> {
+        let [first, second, _, fourth] = signs.read;
+        let unasked = !first.sure() && second.possible() && fourth.possible();
+        match self {
+            _ if memory.is_decided() => None,
+            Self::RefusesOrder { .. } | Self::FailsDuty { .. } => {
+                (memory.0 & WAITS != 0 || unasked).then_some(true)
+            }
+            Self::StaysClosed { .. } => first.possible().then_some(second.possible()),
+            // What must not be so at all is its own premise.
+            Self::AtRest { what, premise, .. } if what == premise => Some(first.possible()),
+            Self::AtRest { .. } => second.possible().then_some(first.possible()),
+            Self::Longer { quiet: true, .. } => Some(second.possible()),
+            Self::DrivenWithout { at_rest: true, .. } => {
+                (!first.sure() && memory.0 & SETTLED == 0).then_some(true)
+            }
+            _ => None,
+        }
+    }
     /// The breaker it speaks of.
     pub fn breaker(&self, machine: &Machine<'_>) -> Option<DeviceId> {
         match self {
@@ -345,6 +376,7 @@ impl Monitor {
             Self::RefusesOrder { breaker, .. }
             | Self::FailsDuty { breaker, .. }
             | Self::ClosesTwice { breaker, .. }
+            | Self::ClosesAlone { breaker }
             | Self::StaysClosed { breaker, .. }
             | Self::ClosesLockedOut { breaker, .. } => Some(*breaker),
             Self::AtRest { held, .. } | Self::Longer { held, .. } => *held,
@@ -383,7 +415,7 @@ impl Monitor {
                 vec![what]
             }
             Self::Unasked { asked, .. } => vec![asked],
-            Self::ComesToRest => Vec::new(),
+            Self::ComesToRest | Self::ClosesAlone { .. } => Vec::new(),
             Self::MoreThan { of, during, .. } => {
                 let mut all = vec![of];
                 all.extend(during);
@@ -445,7 +477,18 @@ impl Monitor {
                     return Memory(bits);
                 }
             }
-            Self::RefusesOrder { breaker, .. } => {
+            Self::ClosesAlone { breaker } => {
+                if action.agent == Agent::World || action.deed == Deed::Give {
+                    bits &= !CLOSED_ONCE;
+                }
+                if closing_begins(machine, action, *breaker) {
+                    if bits & CLOSED_ONCE != 0 {
+                        return Memory::BROKEN;
+                    }
+                    bits |= CLOSED_ONCE;
+                }
+            }
+            Self::RefusesOrder { breaker, aim, .. } => {
                 let stood = bits & STANDS != 0;
                 let stands = stays(first, stood);
                 bits = if stands { bits | STANDS } else { bits & !STANDS };
@@ -454,7 +497,8 @@ impl Monitor {
                 if fresh && permitted && ready {
                     bits |= WAITS;
                 }
-                if !(given && permitted) || closing_begins(machine, action, *breaker) {
+                let ended = *aim == Aim::Close && !given;
+                if ended || !permitted || aim.reached_by(machine, action, *breaker) {
                     bits &= !WAITS;
                 }
             }
@@ -467,7 +511,7 @@ impl Monitor {
                 if fresh && permitted && is_open {
                     bits |= WAITS;
                 }
-                let closes = closing_begins(machine, action, *breaker);
+                let closes = Aim::Close.reached_by(machine, action, *breaker);
                 if !(given && permitted) || closes {
                     bits &= !WAITS;
                 }
@@ -489,6 +533,11 @@ impl Monitor {
                 }
             }
             Self::MoreThan { times, .. } => {
+                // What begins with the count in one instant is counted.
+                let stands = second.possible();
+                if stands && bits & DURING == 0 {
+                    bits = (bits & SO) | DURING;
+                }
                 // What is only perhaps so may just have become so, and may become so again.
                 let was_surely = bits & SO != 0 && first.sure() && before.read[0].sure();
                 if first.possible() && !was_surely && bits & DURING != 0 {
@@ -525,19 +574,20 @@ impl Monitor {
                 }
                 false
             }
-            Self::ClosesTwice { .. } | Self::ComesToRest => false,
+            Self::ClosesTwice { .. } | Self::ClosesAlone { .. } | Self::ComesToRest => false,
             Self::Holds { .. } => first.possible(),
             Self::AtRest { .. } => first.possible() && rests(),
             // What is only perhaps asked is no excuse.
             Self::Unasked { .. } if first.sure() => return Memory::DONE,
             Self::Unasked { .. } => second.possible(),
-            Self::Longer { .. } => {
-                memory.0 = if first.possible() { memory.0 | OVER } else { memory.0 & !OVER };
+            Self::Longer { quiet, .. } => {
+                let so = first.possible() && (!quiet || rests());
+                memory.0 = if so { memory.0 | OVER } else { memory.0 & !OVER };
                 false
             }
             Self::MoreThan { .. } => {
                 let stood = memory.0 & DURING != 0;
-                memory.0 = match (stays(second, stood), stood) {
+                memory.0 = match (second.possible(), stood) {
                     (true, true) => memory.0,
                     (true, false) => (memory.0 & SO) | DURING,
                     (false, _) => memory.0 & SO,
@@ -561,7 +611,7 @@ impl Monitor {
             }
             Self::StaysClosed { .. } => first.sure() && second.sure(),
             Self::ClosesLockedOut { .. } => first.sure(),
-            Self::ClosesTwice { .. } => memory.0 & CLOSED_ONCE != 0,
+            Self::ClosesTwice { .. } | Self::ClosesAlone { .. } => memory.0 & CLOSED_ONCE != 0,
             Self::Holds { .. } | Self::ComesToRest => true,
             Self::AtRest { .. } | Self::Longer { .. } => second.sure(),
             Self::Unasked { .. } => memory != Memory::DONE,

@@ -4,13 +4,12 @@
 //! of happens; or nothing. It proves nothing, but what it shows is real: every delay lies within
 //! its declared range.
 
-use crate::monitor::{Memory, Monitor, Signs};
+use crate::monitor::{Memory, Monitor, Readings, Signs};
 use crate::search::Limits;
 use crate::space::{Prepared, Step};
 use crate::story::Watch;
 use fiftytwo_motion::machine::{Action, Agent, ClockId, Deed, Evaluator, Machine, Scope, State};
 use fiftytwo_motion::patient::{Followed, Pace, Rest, follow, follow_from};
-use fiftytwo_scheme::Expr;
 use rustc_hash::FxHashSet;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -82,7 +81,7 @@ struct Patient<'a, 'm, 's> {
     limits: Limits<'a>,
     evaluator: Evaluator<'m, 's>,
     monitor: &'a Monitor,
-    statements: [Expr; 4],
+    readings: Readings,
     sought: Sought,
     pace: Pace,
     resting: Vec<Resting>,
@@ -104,7 +103,7 @@ pub(crate) fn look_for(
         limits: *limits,
         evaluator: Evaluator::new(machine, scope).told(prepared.stirs()),
         monitor,
-        statements: monitor.statements_read(machine),
+        readings: monitor.readings(machine, scope),
         sought,
         pace,
         resting: Vec::new(),
@@ -247,12 +246,14 @@ impl Patient<'_, '_, '_> {
     }
     fn signs(&self, state: &State) -> Signs {
         let look = self.evaluator.look(state);
-        Signs::of(&self.statements, &look, &look.actions())
+        Signs::of(&self.readings, &look, &look.actions())
     }
     /// The same, where it is known how many moves are surely on their way.
     fn signs_of(&self, state: &State, under_way: usize) -> Signs {
-        let look = self.evaluator.look(state);
-        let read = std::array::from_fn(|index| look.holds(&self.statements[index]));
+        if self.readings.patience.is_some() {
+            return self.signs(state);
+        }
+        let read = self.readings.read(&self.evaluator.look(state));
         Signs::new(read, u16::try_from(under_way).unwrap_or(u16::MAX))
     }
     /// The step at which a time that the claim allows is over, if that comes before a moment.

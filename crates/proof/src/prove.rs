@@ -10,6 +10,7 @@ use crate::monitor::Monitor;
 use crate::patient::{self, Sought};
 use crate::questions::{Question, questions};
 use crate::report::{Proof, Report, SearchMade, Story, Verdict};
+use crate::restless;
 use crate::search::{Limits, Outcome, Search, Which};
 use crate::space::{ANY_NUMBER, Prepared, Product, Step};
 use crate::story::replayed;
@@ -92,6 +93,8 @@ const PART_PLACES: usize = 120_000;
 const ACROSS_PLACES: usize = 60_000;
 /// Up to so many known units all orders of few moves are tried first.
 const FEW_UNITS: usize = 24;
+/// Of so many breakers every combination of positions is a start.
+const MOST_APART: usize = 5;
 /// Most zones of such a search.
 const QUICK_PLACES: usize = 30_000;
 
@@ -118,6 +121,16 @@ pub fn prove(scheme: &Scheme, options: &Options<'_>) -> Result<Proof, Vec<Findin
         }
     };
     proof.reports = side_by_side(&questions, ask, tell);
+    let limits = Limits {
+        places: options.places,
+        bytes: 4 << 30,
+        deadline: options.time.map(|time| Instant::now() + time),
+        stop: options.stop,
+    };
+    let again = Options { margins: false, progress: None, ..*options };
+    let ask = |question: &Question| self::ask(&machine, &known, question, &again);
+    let reports = &mut proof.reports;
+    restless::check(&prepared, &dependencies, &starts, &limits, &questions, &ask, reports);
     Ok(proof)
 }
 
@@ -164,9 +177,9 @@ fn side_by_side(
     reports.into_iter().flatten().collect()
 }
 
-/// Where every run may begin: in service (energy charged, breakers open or closed, logic and relays
-/// have followed) and as delivered (as drawn, just energised); a latch that never was driven may
-/// stand anywhere.
+/// Where every run may begin: in service (energy charged, each breaker open or closed, logic and
+/// relays have followed) and as delivered (as drawn, just energised); a latch that never was driven
+/// may stand anywhere. Of more than [`MOST_APART`] breakers those apart from all others one at a time.
 pub fn starts(machine: &Machine<'_>) -> Vec<State> {
     let scope = Scope::whole(machine);
     let evaluator = Evaluator::new(machine, &scope);
@@ -201,25 +214,50 @@ pub fn starts(machine: &Machine<'_>) -> Vec<State> {
         .filter(|state| !states.contains(state))
         .collect();
     let open = if in_service.is_empty() { &states } else { &in_service };
-    let mut closed: Vec<State> = open
-        .iter()
-        .map(|state| {
+    let mut moved: Vec<State> = Vec::new();
+    for positions in positions(machine) {
+        for state in open {
             let mut state = state.clone();
-            for (unit, item) in machine.units.iter() {
-                if let UnitKind::Stroke(device) = item.kind
-                    && let Some(table) = machine.stroke(device)
-                {
-                    state.set(unit, table.closed);
-                }
+            for (unit, phase) in &positions {
+                state.set(*unit, *phase);
             }
-            still(&evaluator, state, PlayOptions::default())
-        })
-        .filter(|state| !open.contains(state))
-        .collect();
-    in_service.append(&mut closed);
+            let state = still(&evaluator, state, PlayOptions::default());
+            if !open.contains(&state) && !moved.contains(&state) {
+                moved.push(state);
+            }
+        }
+    }
+    in_service.append(&mut moved);
     // A story from service is the one a reader looks for.
     in_service.extend(states);
     in_service
+}
+
+/// Positions of all breakers together: all closed first, all open, then apart.
+fn positions(machine: &Machine<'_>) -> Vec<Vec<(UnitId, u8)>> {
+    let strokes: Vec<(UnitId, u8)> = machine
+        .units
+        .iter()
+        .filter_map(|(unit, item)| match item.kind {
+            UnitKind::Stroke(device) => machine.stroke(device).map(|table| (unit, table.closed)),
+            _ => None,
+        })
+        .collect();
+    let many = strokes.len();
+    let all = |closed: &dyn Fn(usize) -> bool| -> Vec<(UnitId, u8)> {
+        let each = strokes.iter().enumerate();
+        each.map(|(index, (unit, phase))| (*unit, if closed(index) { *phase } else { 0 })).collect()
+    };
+    let mut found = vec![all(&|_| true), all(&|_| false)];
+    if many <= MOST_APART {
+        found.extend((1..(1_usize << many) - 1).map(|set| all(&|index| set >> index & 1 == 1)));
+    } else {
+        for alone in 0..many {
+            found.push(all(&|index| index == alone));
+            found.push(all(&|index| index != alone));
+        }
+    }
+    found
 }
 
 /// What every verdict assumes, in words.
@@ -236,10 +274,20 @@ fn assumptions(machine: &Machine<'_>) -> Vec<String> {
         "a trip that comes during a closing stroke takes effect once the main contacts have \
          touched: the closing is completed first (ask the maker)"
             .to_owned(),
-        "an auxiliary contact of a relay opens 0.5 to 3 ms before the other closes (common \
-         practice, no source)"
+        "an auxiliary contact of a relay opens at least 0.5 ms before the other closes, at the most \
+         3 ms and the spread of the declared time (common practice, no source)"
+            .to_owned(),
+        "a latch of a breaker, a lockout and a latch that lose their drive, for however short, begin \
+         anew: pulses with gaps between them don't add up"
             .to_owned(),
     ];
+    let breakers = machine.units.values().filter(|it| matches!(it.kind, UnitKind::Stroke(_)));
+    if breakers.count() > MOST_APART {
+        list.push(
+            "runs begin with all breakers open, all closed, or one apart from all others"
+                .to_owned(),
+        );
+    }
     let scheme = machine.scheme;
     for (_, part, coil) in scheme.coils() {
         let is_breaker = part.device.is_some_and(|device| {
@@ -315,7 +363,7 @@ fn ask(
         crate::rest::decide(prepared, dependencies, starts, &limits, &mut report);
         return report;
     }
-    let closed = starts_of(machine, question, monitor, starts);
+    let begins = starts_of(machine, question, starts);
     let ladder = ladder_of(machine, dependencies, question, monitor);
     let beside = Options { places: options.places.min(ACROSS_PLACES), ..*options };
     let options = if question.across.is_some() { &beside } else { options };
@@ -323,7 +371,7 @@ fn ask(
         machine,
         prepared,
         ladder,
-        starts: &closed,
+        starts: &begins,
         monitor,
         options,
         deadline: options.time.map(|time| Instant::now() + time),
@@ -336,6 +384,14 @@ fn ask(
     }
     if report.verdict == Verdict::Fails {
         report.because = Some(monitor.broken_words(machine));
+        let story = report.story.as_ref();
+        if let Some(names) = story.and_then(|story| restless::time_stops_in(machine, story)) {
+            report.verdict = Verdict::NotProven;
+            report.story = None;
+            report.because = Some(format!(
+                "time stops: {names} moves without end in one instant, so what breaks it later is no run"
+            ));
+        }
     }
     if let (Verdict::HoldsWithinTolerances, true, Some(scope), None) =
         (report.verdict, options.margins, decided, question.across)
@@ -345,24 +401,14 @@ fn ask(
     report
 }
 
-/// The starts a question begins from: where a mechanism is held closed, those with it closed.
-pub fn starts_for(machine: &Machine<'_>, monitor: &Monitor, starts: &[State]) -> Vec<State> {
-    let held = monitor
-        .held()
-        .and_then(|device| Some((machine.device_unit(device)?, machine.stroke(device)?)));
-    let fits = |state: &&State| held.is_none_or(|(unit, table)| state.phase(unit) == table.closed);
-    starts.iter().filter(fits).cloned().collect()
-}
-
 /// The starts of a question: with an energy that is never recharged, those in which it is full.
 pub(crate) fn starts_of(
     machine: &Machine<'_>,
     question: &Question,
-    monitor: &Monitor,
     starts: &[State],
 ) -> Vec<State> {
     let energy = question.setting.unrecharged.and_then(|breaker| machine.energy_unit(breaker));
-    let mut fitting = starts_for(machine, monitor, starts);
+    let mut fitting = starts.to_vec();
     if let Some(unit) = energy {
         let full = machine.units[unit].phases / 2 - 1;
         fitting.retain(|state| state.phase(unit) == full);
@@ -581,6 +627,14 @@ impl<'a, 's> Asked<'a, 's> {
             Seen::Never(what) => {
                 report.verdict = Verdict::Vacuous;
                 report.because = Some(format!("{what}: that never happens"));
+                return;
+            }
+            Seen::Assumed(what) => {
+                report.verdict = Verdict::Vacuous;
+                report.because = Some(format!(
+                    "{what}: that never happens here, since in every run supplies stay on, fuses whole, \
+                     links closed and overloads reset"
+                ));
                 return;
             }
             Seen::NotFound(what) => {

@@ -6,7 +6,7 @@ mod backup;
 mod energy;
 mod supplies;
 
-use crate::monitor::{MOST_COUNTED, Monitor};
+use crate::monitor::{Aim, MOST_COUNTED, Monitor};
 use fiftytwo_scheme::{
     Atom, Claim, ClaimBody, CloseBy, CoilChoice, DeviceId, DeviceKind, Expr, Matrix, PartId,
     PartKind, Scheme, Span, Statement, TimeRange, TripBy,
@@ -51,6 +51,8 @@ pub struct Setting {
     pub unrecharged: Option<DeviceId>,
     /// One source is asked for itself, while what others read stands still.
     pub alone: Option<Alone>,
+    /// What has to come of a premise: if it never comes in any run the claim is empty.
+    pub reaches: Option<(String, Expr)>,
 }
 
 /// One closing source, opened by few trips; conditions, orders and logic that only others read stand
@@ -82,6 +84,11 @@ impl Question {
             setting: Setting::default(),
             shows: Vec::new(),
         }
+    }
+    /// Whether a breaker left alone closes a second time: asked for others, told nowhere.
+    pub(crate) fn closes_alone(breaker: DeviceId, at: Span) -> Self {
+        let claim = "closes alone";
+        Self::built_in(claim, claim.to_owned(), Monitor::ClosesAlone { breaker }, at, claim)
     }
     fn covering(self, covers: &'static str) -> Self {
         Self { covers, ..self }
@@ -145,7 +152,8 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
     left_driven(scheme, &mut all);
     all.extend(comes_to_rest(scheme));
     for claim in &scheme.claims {
-        let monitor = own_claim(claim);
+        let too_short = own_is_too_short(scheme, claim);
+        let monitor = own_claim(claim).filter(|_| too_short.is_none());
         let asks = match &claim.body {
             ClaimBody::Never { what, longer_than: None } => format!("never: {}", what.text),
             ClaimBody::Never { what, longer_than: Some(time) } => {
@@ -173,11 +181,13 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
                 }
                 _ => "the designer's own words, in every state",
             },
-            not_asked: monitor.is_none().then(|| "more times than can be counted".to_owned()),
-            loose: false,
+            not_asked: too_short.clone().or_else(|| {
+                monitor.is_none().then(|| "more times than can be counted".to_owned())
+            }),
+            loose: too_short.is_some(),
             own: true,
             across: None,
-            setting: Setting::default(),
+            setting: Setting { reaches: own_reaches(claim), ..Setting::default() },
             shows: own_shows(claim),
         });
     }
@@ -187,20 +197,109 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
 /// What a claim of the designer's own is empty without: each part of what must never come together,
 /// what may not last.
 fn own_shows(claim: &Claim) -> Vec<(String, Expr)> {
-    let ClaimBody::Never { what, longer_than } = &claim.body else { return Vec::new() };
+    let (text, breaks, lasts) = match &claim.body {
+        ClaimBody::Never { what, longer_than } => {
+            (&what.text, plain(&what.expr, true), longer_than.is_some())
+        }
+        ClaimBody::Always(what) => (&what.text, plain(&what.expr, false), false),
+        _ => return Vec::new(),
+    };
     let during = claim.during.as_ref().map(|during| (during.text.clone(), during.expr.clone()));
     let mut parts: Vec<(String, Expr)> = during.into_iter().collect();
-    match &what.expr {
-        Expr::All(items) => {
-            let part = |(index, item): (usize, &Expr)| {
-                (format!("part {} of \"{}\"", index + 1, what.text), item.clone())
-            };
-            parts.extend(items.iter().enumerate().map(part));
+    let mut seen = Vec::new();
+    let ways = match &breaks {
+        Expr::Any(ways) => ways.iter().collect(),
+        one => vec![one],
+    };
+    for way in ways {
+        match way {
+            Expr::All(items) => seen.extend(items.iter().cloned()),
+            only if lasts => seen.push(only.clone()),
+            _ => {}
         }
-        _ if longer_than.is_some() => parts.push((what.text.clone(), what.expr.clone())),
-        _ => {}
+    }
+    match seen.as_slice() {
+        [only] if lasts => parts.push((text.clone(), only.clone())),
+        some => {
+            let part = |(index, item): (usize, &Expr)| {
+                (format!("part {} of \"{text}\"", index + 1), item.clone())
+            };
+            parts.extend(some.iter().enumerate().map(part));
+        }
     }
     parts
+}
+
+/// A statement, or its contrary, with every "not" at an atom and what is side by side in one list.
+fn plain(expr: &Expr, so: bool) -> Expr {
+    let inside = |items: &[Expr], alike: fn(Expr) -> Result<Vec<Expr>, Expr>| -> Vec<Expr> {
+        let each = items.iter().map(|item| alike(plain(item, so)));
+        each.flat_map(|item| item.unwrap_or_else(|other| vec![other])).collect()
+    };
+    let all_of = |expr: Expr| match expr {
+        Expr::All(items) => Ok(items),
+        other => Err(other),
+    };
+    let any_of = |expr: Expr| match expr {
+        Expr::Any(items) => Ok(items),
+        other => Err(other),
+    };
+    match (expr, so) {
+        (Expr::Not(inner), _) => plain(inner, !so),
+        (Expr::All(items), true) | (Expr::Any(items), false) => Expr::All(inside(items, all_of)),
+        (Expr::Any(items), true) | (Expr::All(items), false) => Expr::Any(inside(items, any_of)),
+        (Expr::Atom(_), true) => expr.clone(),
+        (Expr::Atom(_), false) => not(expr.clone()),
+    }
+}
+
+fn own_reaches(claim: &Claim) -> Option<(String, Expr)> {
+    match &claim.body {
+        ClaimBody::IfThen { then, .. } => Some((then.text.clone(), then.expr.clone())),
+        _ => None,
+    }
+}
+
+/// Why a premise can't stand as long as its claim waits: a part of it is an order that ends sooner.
+fn too_short(scheme: &Scheme, premise: &Expr, time: i64) -> Option<String> {
+    let parts = match premise {
+        Expr::All(items) => items.as_slice(),
+        one => std::slice::from_ref(one),
+    };
+    parts.iter().find_map(|part| match part {
+        Expr::All(_) => too_short(scheme, part, time),
+        Expr::Atom(Atom::Order(order)) => {
+            let order = &scheme.orders[*order];
+            let lasts = order.lasts.as_ref().filter(|lasts| lasts.hi <= time)?;
+            Some(format!(
+                "\"{}\" lasts {}: it is over before {} have passed, so nothing is asked; write a \
+                 shorter time",
+                order.name,
+                lasts.written,
+                crate::report::in_ms(time)
+            ))
+        }
+        _ => None,
+    })
+}
+
+fn own_is_too_short(scheme: &Scheme, claim: &Claim) -> Option<String> {
+    match &claim.body {
+        ClaimBody::IfThen { premise, within: Some(time), .. } => {
+            too_short(scheme, &premise.expr, time.hi)
+        }
+        _ => None,
+    }
+}
+
+/// Whether a statement reads orders that end by themselves, and nothing else.
+fn ends_by_itself(scheme: &Scheme, expr: &Expr) -> bool {
+    let (mut some, mut only) = (false, true);
+    expr.atoms(&mut |atom| match atom {
+        Atom::Order(order) if scheme.orders[order].lasts.is_some() => some = true,
+        _ => only = false,
+    });
+    some && only
 }
 
 /// What breaks a claim of the designer's own.
@@ -219,13 +318,16 @@ fn own_claim(claim: &Claim) -> Option<Monitor> {
             time: time.hi,
             premise: always(),
             held: None,
+            quiet: false,
         },
         ClaimBody::Always(what) => Monitor::Holds { what: during(not(what.expr.clone())) },
         ClaimBody::IfThen { premise, then, within } => {
             let what = all(vec![during(premise.expr.clone()), not(then.expr.clone())]);
             let premise = during(premise.expr.clone());
             match within {
-                Some(time) => Monitor::Longer { what, time: time.hi, premise, held: None },
+                Some(time) => {
+                    Monitor::Longer { what, time: time.hi, premise, held: None, quiet: false }
+                }
                 None => Monitor::AtRest { what, premise, held: None },
             }
         }
@@ -317,6 +419,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
                     time: time.hi,
                     premise: not(need.need.expr.clone()),
                     held: None,
+                    quiet: false,
                 }),
                 at: need.need.span,
                 about: need.need.text.clone(),
@@ -401,12 +504,13 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
                 breaker: matrix.breaker,
                 source: with_needs(&source.by, &source.needs),
                 union: union(scheme, matrix),
-                needs,
+                needs: needs.clone(),
+                aim: Aim::Close,
             }),
             at: source.span,
             about: source.by.text.clone(),
             covers: "a fresh order given at rest to an open, charged breaker, while it and all \
-                     needs stand",
+                     needs stand: the main contacts touch",
             not_asked: None,
             loose: false,
             own: false,
@@ -414,7 +518,29 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
             setting: Setting::default(),
             shows: Vec::new(),
         });
+        if ends_by_itself(scheme, &source.by.expr) {
+            let monitor = Monitor::RefusesOrder {
+                breaker: matrix.breaker,
+                source: with_needs(&source.by, &source.needs),
+                union: union(scheme, matrix),
+                needs,
+                aim: Aim::CloseAllTheSame,
+            };
+            let asks = format!(
+                "all needs met and nothing tripping, \"{}\" closes {breaker} even if the order ends \
+                 meanwhile",
+                source.by.text
+            );
+            let about = &source.by.text;
+            let question =
+                Question::built_in(names::PERMISSIVES, asks, monitor, source.span, about);
+            questions.push(question.covering(
+                "a fresh order given at rest to an open, charged breaker, lasting its declared time, \
+                 while all needs stand: the main contacts touch",
+            ));
+        }
     }
+    questions.extend(needs_across_losses(scheme, matrix));
 }
 
 fn no_pumping(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
@@ -460,6 +586,24 @@ fn trip_free(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             setting: Setting::default(),
             shows: Vec::new(),
         });
+        if ends_by_itself(scheme, &trip.by.expr) {
+            let source = with_needs(&trip.by, &trip.needs);
+            let monitor = Monitor::RefusesOrder {
+                breaker: matrix.breaker,
+                union: source.clone(),
+                source,
+                needs: trip.needs.iter().map(|need| need.expr.clone()).collect(),
+                aim: Aim::OpenAllTheSame,
+            };
+            let asks =
+                format!("\"{}\" opens {breaker} even if the order ends meanwhile", trip.by.text);
+            let question =
+                Question::built_in(names::TRIP_FREE, asks, monitor, trip.span, &trip.by.text);
+            questions.push(question.covering(
+                "an order given at rest with the breaker closed, lasting its declared time, while its \
+                 needs stand: the main contacts part",
+            ));
+        }
     }
 }
 
@@ -484,9 +628,10 @@ fn every_trip(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             let what = all(vec![premise.clone(), not(driven)]);
             let held = Some(matrix.breaker);
             let monitor = match within {
-                Some(time) => Monitor::Longer { what, time: time.hi, premise, held },
+                Some(time) => Monitor::Longer { what, time: time.hi, premise, held, quiet: false },
                 None => Monitor::AtRest { what, premise, held },
             };
+            let too_short = within.and_then(|time| too_short(scheme, &trip.by.expr, time.hi));
             let limit = within.map_or_else(
                 || " in the end".to_owned(),
                 |time| format!(" within {}", time.written),
@@ -495,15 +640,17 @@ fn every_trip(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             questions.push(Question {
                 claim: names::EVERY_TRIP.to_owned(),
                 asks: format!("\"{}\" drives {}{limit}", trip.by.text, names.join(joint)),
-                monitor: (!loose).then_some(monitor),
+                monitor: (!loose && too_short.is_none()).then_some(monitor),
                 at: trip.span,
                 about: trip.by.text.clone(),
-                covers: "from every state with the breaker standing closed, while the trip stands: \
-                         the coil is surely driven, with the mechanism held closed so that no other \
-                         coil hides it; not a shorter trip, not the opening itself",
+                covers: "from every state with the breaker standing closed, however it came to, while \
+                         the trip stands: the coil is surely driven, with the mechanism kept from \
+                         opening meanwhile so that no other coil hides it; not a shorter trip, not the \
+                         opening itself",
+                loose: loose || too_short.is_some(),
                 not_asked: loose
-                    .then(|| format!("{} stands in no circuit, so nothing drives it", names.join(joint))),
-                loose,
+                    .then(|| format!("{} stands in no circuit, so nothing drives it", names.join(joint)))
+                    .or(too_short),
                 own: false,
                 across: None,
                 setting: Setting::default(),
@@ -546,21 +693,10 @@ fn unasked(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
     }
 }
 
-/// The claims that a lost supply may break, asked again with each DC supply of the breaker's coils
-/// lost and back at any time.
+/// The claims that a lost supply may break, asked again with each DC supply of a coil lost and back at
+/// any time.
 fn across_losses(scheme: &Scheme, asked: &[Question]) -> Vec<Question> {
-    let mut supplies: Vec<SupplyId> = Vec::new();
-    for matrix in &scheme.matrices {
-        for part in &scheme.devices[matrix.breaker].parts {
-            let part = &scheme.parts[*part];
-            let (PartKind::Coil(_), Some(at)) = (&part.kind, part.at) else { continue };
-            let supply = scheme.circuits[at.circuit].supply;
-            let is_dc = scheme.supplies[supply].current == CurrentKind::Dc;
-            if is_dc && !supplies.contains(&supply) {
-                supplies.push(supply);
-            }
-        }
-    }
+    let supplies = dc_supplies(scheme);
     let matters = |question: &&Question| {
         [names::NO_PUMPING, names::LOCKED_OUT, names::UNASKED].contains(&question.claim.as_str())
     };
@@ -579,6 +715,34 @@ fn across_losses(scheme: &Scheme, asked: &[Question]) -> Vec<Question> {
             })
         })
         .collect()
+}
+
+/// Each DC supply with a coil on it.
+fn dc_supplies(scheme: &Scheme) -> Vec<SupplyId> {
+    let mut supplies: Vec<SupplyId> = Vec::new();
+    for (_, part, _) in scheme.coils() {
+        let Some(at) = part.at else { continue };
+        let supply = scheme.circuits[at.circuit].supply;
+        let is_dc = scheme.supplies[supply].current == CurrentKind::Dc;
+        if is_dc && !supplies.contains(&supply) {
+            supplies.push(supply);
+        }
+    }
+    supplies
+}
+
+/// That the needs are not asked across the loss of a supply.
+fn needs_across_losses(scheme: &Scheme, matrix: &Matrix) -> Option<Question> {
+    let supplies = dc_supplies(scheme);
+    if supplies.is_empty() || matrix.close_needs.is_empty() {
+        return None;
+    }
+    let names: Vec<&str> =
+        supplies.iter().map(|supply| scheme.supplies[*supply].name.as_str()).collect();
+    let asks = format!("the needs across loss and return of {}", names.join(" or "));
+    let because = "a lost supply is not searched for this claim; look by hand at each relay that has \
+                   to be energised to block";
+    Some(Question::not_asked(names::PERMISSIVES, &asks, matrix.span, because.to_owned()))
 }
 
 /// What a lamp or an input says is so, and it says all that is so.
@@ -642,11 +806,18 @@ fn left_driven(scheme: &Scheme, questions: &mut Vec<Question>) {
                 "{} is not left driven, however long an order stands (it may be on for {})",
                 part.name, most.written
             ),
-            monitor: Some(Monitor::AtRest { what: driven.clone(), premise: driven, held: None }),
+            monitor: Some(Monitor::Longer {
+                what: driven.clone(),
+                time: most.hi,
+                premise: driven,
+                held: None,
+                quiet: true,
+            }),
             at: part.span,
             about: part.name.clone(),
-            covers: "at rest, hands and orders standing as long as they like; not how long the \
-                     coil is on before its own contact cuts it off",
+            covers: "at rest, or while nothing moves but what takes longer than that time (a charging, \
+                     a timer); hands and orders standing as long as they like; not how long the coil is \
+                     on before its own contact cuts it off",
             not_asked: None,
             loose: false,
             own: false,

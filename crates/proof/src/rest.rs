@@ -37,18 +37,18 @@ pub(crate) fn decide(
     report: &mut Report,
 ) {
     let machine = prepared.machine();
-    let (waived, circles): (Vec<_>, Vec<_>) = circles(machine, dependencies)
-        .into_iter()
-        .partition(|circle| circle.iter().any(|unit| reason(machine, *unit).is_some()));
-    let mut left_out: Vec<String> = Vec::new();
-    for unit in waived.iter().flatten() {
-        if let Some(because) = reason(machine, *unit) {
+    let (mut left_out, mut open, mut positions) = (Vec::new(), Vec::new(), 0);
+    let mut circles = circles(machine, dependencies, false);
+    for circle in &mut circles {
+        // What is left out stands in each of its positions while the others of its circle are asked.
+        let waived: BTreeSet<UnitId> =
+            circle.iter().copied().filter(|unit| reason(machine, *unit).is_some()).collect();
+        for unit in &waived {
+            let because = reason(machine, *unit).unwrap_or_default();
             left_out.push(format!("{}: {because}", machine.units[*unit].name));
         }
-    }
-    let (mut open, mut positions) = (Vec::new(), 0);
-    for circle in &circles {
-        match goes_round(prepared, dependencies, starts, limits, circle) {
+        circle.retain(|unit| !waived.contains(unit));
+        match goes_round(prepared, dependencies, starts, limits, circle, &waived) {
             Ok(Round { places, units }) => {
                 positions += places;
                 open.extend(units);
@@ -56,6 +56,7 @@ pub(crate) fn decide(
             Err(why) => open.push(format!("{} ({why})", named(machine, circle))),
         }
     }
+    circles.retain(|circle| !circle.is_empty());
     report.positions = positions;
     report.known.0 = circles.iter().map(BTreeSet::len).sum();
     if !open.is_empty() {
@@ -75,6 +76,7 @@ pub(crate) fn decide(
     report.verdict = Verdict::HoldsInAnyOrder;
     let looked: Vec<String> = circles.iter().map(|circle| named(machine, circle)).collect();
     let mut because = match looked.as_slice() {
+        [] if !left_out.is_empty() => "nothing else acts on itself".to_owned(),
         [] => "no relay, latch or logic acts on itself".to_owned(),
         some => format!("what acts on itself comes to rest: {}", some.join("; ")),
     };
@@ -84,8 +86,24 @@ pub(crate) fn decide(
     report.because = Some(because);
 }
 
+/// What was not shown to come to rest by itself, waived or not, without a stroke in between.
+pub(crate) fn without_end(
+    prepared: &Prepared<'_, '_>,
+    dependencies: &Dependencies<'_, '_>,
+    starts: &[State],
+    limits: &Limits<'_>,
+) -> BTreeSet<UnitId> {
+    let nobody = BTreeSet::new();
+    let rests = |circle: &BTreeSet<UnitId>| {
+        let round = goes_round(prepared, dependencies, starts, limits, circle, &nobody);
+        matches!(round, Ok(Round { units: None, .. }))
+    };
+    let all = circles(prepared.machine(), dependencies, true);
+    all.into_iter().filter(|circle| !rests(circle)).flatten().collect()
+}
+
 /// Why a device is left out of the claim.
-fn reason<'s>(machine: &Machine<'s>, unit: UnitId) -> Option<&'s str> {
+pub(crate) fn reason<'s>(machine: &Machine<'s>, unit: UnitId) -> Option<&'s str> {
     let name = &machine.units[unit].name;
     let waiver = machine
         .scheme
@@ -113,11 +131,17 @@ fn settles(kind: &UnitKind) -> bool {
 }
 
 /// Units that drive each other in a circle, and latches that two coils may pull.
-fn circles(machine: &Machine<'_>, dependencies: &Dependencies<'_, '_>) -> Vec<BTreeSet<UnitId>> {
+/// With `conditions` those too that follow devices.
+fn circles(
+    machine: &Machine<'_>,
+    dependencies: &Dependencies<'_, '_>,
+    conditions: bool,
+) -> Vec<BTreeSet<UnitId>> {
+    let follows = |kind: &UnitKind| matches!(kind, UnitKind::Condition(id) if !machine.scheme.conditions[*id].becomes.is_empty());
     let nodes: Vec<UnitId> = machine
         .units
         .iter()
-        .filter(|(_, item)| settles(&item.kind))
+        .filter(|(_, item)| settles(&item.kind) || (conditions && follows(&item.kind)))
         .map(|(unit, _)| unit)
         .collect();
     let reach = |from: UnitId| {
@@ -219,8 +243,12 @@ fn goes_round(
     starts: &[State],
     limits: &Limits<'_>,
     circle: &BTreeSet<UnitId>,
+    waived: &BTreeSet<UnitId>,
 ) -> Result<Round, String> {
     let machine = prepared.machine();
+    if circle.is_empty() {
+        return Ok(Round { places: 0, units: None });
+    }
     let around: BTreeSet<UnitId> = circle
         .iter()
         .flat_map(|unit| dependencies.on_ways(*unit).iter().copied())
@@ -245,7 +273,8 @@ fn goes_round(
             })
             .collect();
     }
-    states.retain(|state| may_stand(machine, &around, circle, state));
+    let moved: BTreeSet<UnitId> = circle.union(waived).copied().collect();
+    states.retain(|state| may_stand(machine, &around, &moved, state));
     let mut scope = Scope::whole(machine);
     for unit in machine.units.ids() {
         scope.held[unit.index()] = !circle.contains(&unit);

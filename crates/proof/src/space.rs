@@ -19,6 +19,7 @@ use fiftytwo_motion::machine::{
 use fiftytwo_scheme::arena::Id;
 use known::{Asking, Atoms, Local, Locals, Memo, Reads};
 use smallvec::SmallVec;
+use std::collections::BTreeSet;
 use std::sync::{Arc, Mutex, OnceLock};
 
 mod known;
@@ -200,7 +201,7 @@ impl<'m, 's> Product<'m, 's> {
             .map(|(unit, _)| unit)
             .collect();
         let packing = Packing::new(machine, &kept)?;
-        let statements = monitor.statements_read(machine);
+        let readings = monitor.readings(machine, scope);
         let mut number = vec![None; machine.units.len()];
         for (index, unit) in kept.iter().enumerate() {
             number[unit.index()] = Some(index);
@@ -209,7 +210,7 @@ impl<'m, 's> Product<'m, 's> {
             machine,
             scope,
             monitor,
-            reads: Reads::new(machine, &packing, &kept, &prepared.stirs, &statements),
+            reads: Reads::new(machine, scope, &packing, &kept, &prepared.stirs, &readings),
             packing,
             kept,
             number,
@@ -270,6 +271,50 @@ impl<'m, 's> Product<'m, 's> {
                 graph.add(from, key, sure, to);
             });
         }
+        let units = graph.fair_cycle()?;
+        let names: Vec<&str> =
+            units.iter().map(|unit| self.machine.units[*unit].name.as_str()).collect();
+        Some(names.join(", "))
+    }
+    /// The units of a fair endless motion of those that `may` go on for ever, in which `judge` asks
+    /// something and somewhere has no answer or a wrong one; with `movers` it has to move one of them.
+    pub(crate) fn endless_for(
+        &self,
+        places: &[Place],
+        whole: bool,
+        judge: &Monitor,
+        may: impl Fn(UnitId) -> bool,
+        movers: Option<BTreeSet<UnitId>>,
+        find: impl Fn(&Place) -> Option<usize>,
+    ) -> Option<String> {
+        let readings = (judge != self.monitor).then(|| judge.readings(self.machine, self.scope));
+        let rule = |place: &Place| {
+            self.with(|worker| {
+                let here = self.here(worker, &place.phases);
+                let signs = readings.as_ref().map_or(here.signs, |readings| {
+                    let state = self.state(&place.phases);
+                    Signs::of(readings, &worker.evaluator.look(&state), here.actions())
+                });
+                self.keep(worker, &place.phases, here);
+                judge.unsettled(place.memory, &signs)
+            })
+        };
+        let rules: Vec<Option<bool>> = places.iter().map(rule).collect();
+        let mut graph = crate::endless::Graph::new(places.len());
+        for (from, place) in places.iter().enumerate().filter(|(from, _)| rules[*from].is_some()) {
+            self.successors(place, |action, target| {
+                let sure = action.certainty.sure();
+                if action.agent != Agent::Device || action.deed == Deed::Give || !(sure || !whole) {
+                    return;
+                }
+                let inside = find(&target).filter(|to| may(action.unit) && rules[*to].is_some());
+                graph.add(from, (action.unit, action.to), sure, inside);
+            });
+        }
+        if let Some(movers) = movers {
+            graph.moves_some_of(movers);
+        }
+        graph.touches(rules.iter().map(|rule| *rule == Some(true)).collect());
         let units = graph.fair_cycle()?;
         let names: Vec<&str> =
             units.iter().map(|unit| self.machine.units[*unit].name.as_str()).collect();
@@ -672,7 +717,6 @@ mod tests {
 
     use super::*;
     use crate::cone::Dependencies;
-    use std::collections::BTreeSet;
     use std::path::Path;
 
     /// Places looked at on each rung.
@@ -688,18 +732,19 @@ mod tests {
         let dependencies = Dependencies::new(&machine);
         let starts = crate::prove::starts(&machine);
         let mut compared = 0;
-        let mut scopes: Vec<Scope> = Vec::new();
+        let mut scopes = Vec::new();
         for question in crate::questions::questions(&scheme) {
             let Some(monitor) = &question.monitor else { continue };
-            let statements = monitor.statements_read(&machine);
             for mut scope in dependencies.ladder(monitor) {
                 if let Some(supply) = question.across {
                     scope.fails[machine.supply_unit(supply).index()] = true;
                 }
-                if scopes.contains(&scope) {
+                let readings = monitor.readings(&machine, &scope);
+                let asked = (scope.clone(), std::mem::discriminant(monitor));
+                if scopes.contains(&asked) {
                     continue;
                 }
-                scopes.push(scope.clone());
+                scopes.push(asked);
                 for timed in [false, true] {
                     let product =
                         Product::new(&machine, &scope, monitor, &starts, timed, ANY_NUMBER);
@@ -729,7 +774,7 @@ mod tests {
                                 let after = product.state(&next);
                                 let look = worker.evaluator.look(&after);
                                 let anew = look.actions();
-                                assert_eq!(signs, Signs::of(&statements, &look, &anew));
+                                assert_eq!(signs, Signs::of(&readings, &look, &anew));
                                 let there = product.here(worker, &next);
                                 assert_eq!(signs, there.signs);
                                 let found: Vec<Action> = there.actions().cloned().collect();

@@ -53,11 +53,11 @@ fn breaks(
 ) -> bool {
     let evaluator = Evaluator::new(machine, scope);
     let Some(first) = run.states.first() else { return false };
-    let statements = monitor.statements_read(machine);
+    let readings = monitor.readings(machine, scope);
     let signs = |state: &State| {
         let look = evaluator.look(state);
         let actions = look.actions();
-        (Signs::of(&statements, &look, &actions), actions)
+        (Signs::of(&readings, &look, &actions), actions)
     };
     let mut memory = monitor.start(&signs(first).0);
     let mut watch = Watch::new(monitor, memory, 0);
@@ -92,11 +92,11 @@ pub(crate) fn shown(
         .map(|(at, step)| Scripted { at: *at, unit: step.unit, to: step.to, deed: step.deed })
         .collect();
     let evaluator = Evaluator::new(machine, scope);
-    let statements = monitor.statements_read(machine);
+    let readings = monitor.readings(machine, scope);
     let signs = |state: &State| {
         let look = evaluator.look(state);
         let actions = look.actions();
-        (Signs::of(&statements, &look, &actions), actions)
+        (Signs::of(&readings, &look, &actions), actions)
     };
     starts.iter().find_map(|start| {
         let run = replay(machine, scope, start.clone(), &script).ok()?;

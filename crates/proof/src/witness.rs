@@ -27,6 +27,8 @@ pub(crate) enum Seen {
     },
     /// This never happens.
     Never(String),
+    /// Of a claim of the designer's own: this reads only what no search moves.
+    Assumed(String),
     /// No run to this was found within the limits.
     NotFound(String),
 }
@@ -44,8 +46,18 @@ pub(crate) fn seek(
 ) -> Seen {
     let machine = prepared.machine();
     let (mut found, mut unseen) = (Vec::new(), Vec::new());
-    for (words, what) in &question.shows {
+    if let (true, Some(Monitor::Holds { what })) = (question.own, &question.monitor)
+        && stands_by_assumption(machine, question, what)
+    {
+        return Seen::Assumed(format!("what \"{}\" speaks of", question.claim));
+    }
+    let reached = question.setting.reaches.iter();
+    let all = question.shows.iter().map(|shown| (shown, true)).chain(reached.map(|it| (it, false)));
+    for ((words, what), needed) in all {
         if stands_by_assumption(machine, question, what) {
+            if question.own {
+                return Seen::Assumed(words.clone());
+            }
             unseen.push(words.clone());
             continue;
         }
@@ -68,12 +80,14 @@ pub(crate) fn seek(
             limits,
         );
         match steps {
+            Some(_) if !needed => {}
             Some(steps) => found.extend(witness(machine, whole, starts, words, &premise, &steps)),
             // Each half of what a monitor says is a claim of its own: one is enough.
             None if question.claim == names::HONEST => unseen.push(words.clone()),
             None if never_happens(prepared, whole, &never, starts, limits) => {
                 return Seen::Never(words.clone());
             }
+            None if !needed => {}
             None => return Seen::NotFound(words.clone()),
         }
     }

@@ -18,7 +18,7 @@ use fiftytwo_proof::search::{Limits, Outcome, Space, search};
 use fiftytwo_proof::space::{ANY_NUMBER, Place, Product, Step};
 use fiftytwo_proof::ticks;
 use fiftytwo_proof::timed::{self, TimedOutcome};
-use fiftytwo_proof::{export, questions, starts, starts_for};
+use fiftytwo_proof::{export, questions, starts};
 use fiftytwo_scheme::Scheme;
 use schemes::{all, nothing, scheme};
 
@@ -165,7 +165,6 @@ fn each_claim(
         let ladder = dependencies.ladder(monitor);
         let scope = ladder.last().unwrap();
         let name = format!("{}: {}", scheme.title, question.asks);
-        let starts = starts_for(&machine, monitor, &starts);
         ask(&Asked { name: &name, machine: &machine, scope, monitor, starts: &starts });
     }
 }

@@ -466,7 +466,9 @@ impl Here<'_, '_, '_, '_> {
             .collect();
         if phase.direction == Direction::Up && phase.moved & 1 != 0 {
             // The latch may be free before touch, but the closing is completed first.
+            let free = !self.look.is_stuck(self.unit);
             for (index, coil, pickup) in trips {
+                let pickup = pickup.and(free);
                 let to = table.number(table.turned_back(phase));
                 let latch = self.latch_timing(table.trip_slot(index), &scheme.parts[coil].kind);
                 let driven = self.timing(to_u8(table.driven_slot(index)), latch.lo, None);

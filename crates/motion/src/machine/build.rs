@@ -295,7 +295,10 @@ impl Builder<'_> {
     }
     fn part(&mut self, id: PartId) -> Option<UnitId> {
         let part = &self.scheme.parts[id];
-        part.at?;
+        // A contact that stands in no leg here leads to another panel: it takes its time all the same.
+        if part.at.is_none() && !matches!(part.kind, PartKind::Contact(_)) {
+            return None;
+        }
         let name = part.name.clone();
         match &part.kind {
             PartKind::Contact(contact) => {

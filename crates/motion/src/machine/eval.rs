@@ -23,6 +23,19 @@ pub struct Scope {
     pub held: Vec<bool>,
     /// By unit: a supply that may be lost and come back at any time.
     pub fails: Vec<bool>,
+    /// A breaker that stands closed does not begin to open while something stands.
+    pub stuck: Option<Stuck>,
+}
+
+/// A breaker that stays closed, once it stands so, while a statement holds.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stuck {
+    /// Its stroke.
+    pub unit: UnitId,
+    /// The phase in which it stands closed.
+    pub closed: u8,
+    /// While this holds.
+    pub premise: Expr,
 }
 
 impl Scope {
@@ -33,7 +46,7 @@ impl Scope {
     /// These are known, all with their times.
     pub fn of(known: Vec<bool>) -> Self {
         let none = vec![false; known.len()];
-        Self { known, at_will: none.clone(), held: none.clone(), fails: none }
+        Self { known, at_will: none.clone(), held: none.clone(), fails: none, stuck: None }
     }
     /// Whether a supply may be lost and come back.
     pub fn may_fail(&self, unit: UnitId) -> bool {
@@ -220,7 +233,12 @@ impl<'m, 's> Evaluator<'m, 's> {
             let moved = units.filter(|unit| before.phase(*unit) != after.phase(*unit));
             moved.map(|unit| &*stirs[unit.index()]).collect()
         });
-        move |unit| moved.as_ref().is_none_or(|rows| rows.iter().any(|row| row[unit.index()]))
+        // What keeps a breaker from opening may be anything.
+        let stuck = self.scope.stuck.as_ref().map(|stuck| stuck.unit);
+        move |unit| {
+            stuck == Some(unit)
+                || moved.as_ref().is_none_or(|rows| rows.iter().any(|row| row[unit.index()]))
+        }
     }
     /// A view of one state.
     pub fn look<'e>(&'e self, state: &'e State) -> Look<'e, 'm, 's> {
@@ -250,6 +268,13 @@ impl<'m, 's> Look<'_, 'm, 's> {
     /// The phase of a known unit.
     pub fn phase(&self, unit: UnitId) -> Option<u8> {
         self.knows(unit).then(|| self.state.phase(unit))
+    }
+    /// Whether a breaker is kept from beginning to open here.
+    pub(super) fn is_stuck(&self, unit: UnitId) -> Tri {
+        let stuck = self.evaluator.scope.stuck.as_ref();
+        let here =
+            stuck.filter(|stuck| stuck.unit == unit && self.state.phase(unit) == stuck.closed);
+        here.map_or(Tri::No, |stuck| self.holds(&stuck.premise))
     }
     /// Whether a statement holds.
     pub fn holds(&self, expr: &Expr) -> Tri {

@@ -23,7 +23,7 @@ mod tell;
 mod unknowns;
 
 pub use clocks::{ClockId, ClockUse, Timing, Timings};
-pub use eval::{Evaluator, Look, Scope, Sight, Stirs};
+pub use eval::{Evaluator, Look, Scope, Sight, Stirs, Stuck};
 pub use relay::RelayPhase;
 pub use settle::Pull;
 pub use stroke::{Direction, Group, StrokePhase, StrokeTable};

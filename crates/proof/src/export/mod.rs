@@ -20,7 +20,7 @@ mod ways;
 
 use crate::cone::Dependencies;
 use crate::monitor::Monitor;
-use crate::prove::{starts, starts_for};
+use crate::prove::starts;
 use crate::questions::{Question, questions};
 use fiftytwo_motion::machine::{Machine, Scope, State};
 use fiftytwo_scheme::{Finding, Scheme};
@@ -112,7 +112,6 @@ pub fn all(scheme: &Scheme) -> Result<Vec<Exported>, Vec<Finding>> {
                 return Err(Refusal("nothing moves".to_owned()));
             };
             let heading = format!("{}\n{}: {}", scheme.title, question.claim, question.asks);
-            let begins = starts_for(&machine, monitor, &begins);
             model(&machine, scope, monitor, &begins, form, &heading)
         };
         let (any_order, within_tolerances) = (one(Form::AnyOrder), one(Form::WithinTolerances));

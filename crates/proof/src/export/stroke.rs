@@ -12,7 +12,7 @@
 use super::Refusal;
 use super::logic::{Bool, Tri};
 use super::moves::{Ask, Here, Move, Variable, latch};
-use super::say::Together;
+use super::say::{Speaker, Together};
 use fiftytwo_motion::machine::UnitId;
 use fiftytwo_scheme::{Coil, DeviceId, DeviceKind, GoesAfter, PartId, PartKind, TimeRange};
 
@@ -83,6 +83,18 @@ fn surely_before(one: (usize, Span), other: (usize, Span)) -> bool {
     if a == b && a.0 == a.1 { first < second } else { a.1 <= b.0 }
 }
 
+impl Speaker<'_, '_> {
+    /// A breaker stands closed, its stroke done.
+    pub(super) fn stands_closed(&self, id: DeviceId) -> Bool {
+        let Some(unit) = self.machine.device_unit(id) else { return Bool::Is(true) };
+        let groups = 0..self.groups(id).len();
+        let way = Bool::equals(&self.way(unit), UP);
+        let touch = Bool::word(self.touch(unit));
+        let changed = groups.map(|group| Bool::word(self.changed(unit, group)));
+        Bool::all([way, touch].into_iter().chain(changed))
+    }
+}
+
 impl Here<'_, '_, '_> {
     pub(super) fn stroke(&mut self, id: DeviceId) -> Result<(), Refusal> {
         let breaker = self.breaker(id);
@@ -100,6 +112,17 @@ impl Here<'_, '_, '_> {
     pub(super) fn held_stroke(&mut self, id: DeviceId) {
         let breaker = self.breaker(id);
         self.declare(&breaker);
+    }
+    /// It does not begin to open here: it stands closed and what is asked stands.
+    fn is_stuck(&mut self, breaker: &Breaker) -> Result<Tri, Refusal> {
+        match &self.speaker.scope.stuck {
+            Some(stuck) if stuck.unit == self.unit => {
+                let closed = Tri::known(breaker.fully_closed());
+                let premise = stuck.premise.clone();
+                Ok(self.speaker.expr(&premise)?.and(closed))
+            }
+            _ => Ok(Tri::is(false)),
+        }
     }
     fn breaker(&self, id: DeviceId) -> Breaker {
         let scheme = self.speaker.scheme;
@@ -224,12 +247,13 @@ impl Here<'_, '_, '_> {
         let scheme = self.speaker.scheme;
         for &coil in &breaker.trip_coils {
             let on = self.speaker.seen(coil)?.pickup;
+            let drive = on.clone().and(self.is_stuck(breaker)?.not());
             let (lo, hi) = latch_of(&scheme.parts[coil].kind);
             let plain = super::say::plain(&scheme.parts[coil].own_name);
             let here = breaker.way(UP).and(breaker.touches());
             let set = vec![(breaker.way.clone(), DOWN.to_string())];
             let driven = self.clock(&format!("driven_{plain}"));
-            let made = self.made(here, on.clone(), set, &format!("trip latch goes ({plain})"));
+            let made = self.made(here, drive, set, &format!("trip latch goes ({plain})"));
             let asks =
                 vec![Ask::new(driven.clone(), lo, None), Ask::new(self.clock(&plain), 0, hi)];
             let early = breaker.unmoved_early().filter(|_| self.speaker.timed);

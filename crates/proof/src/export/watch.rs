@@ -7,7 +7,7 @@ use super::Refusal;
 use super::logic::{Bool, Tri};
 use super::moves::{Move, Moves};
 use super::say::Speaker;
-use crate::monitor::Monitor;
+use crate::monitor::{Aim, Monitor};
 use fiftytwo_scheme::{DeviceId, Expr};
 
 /// Something a claim remembers.
@@ -108,12 +108,17 @@ pub(super) fn watch(
             let so = speaker.expr(what)?.may;
             watch.always(format!("if :: {so} -> broken = 1 :: else fi"));
         }
-        Monitor::AtRest { what, .. } => {
-            let so = speaker.expr(what)?.may;
+        Monitor::AtRest { what, held, .. } => {
+            let closed = held.map_or(Bool::Is(true), |device| speaker.stands_closed(device));
+            let so = speaker.expr(what)?.may.and(closed);
             watch.always(format!("if :: {so} && RESTLESS == 0 -> broken = 1 :: else fi"));
         }
-        Monitor::Longer { what, time, .. } => {
-            let what = speaker.expr(what)?.may;
+        Monitor::Longer { quiet: true, .. } => {
+            return Err(Refusal("what counts only at rest is not exported".to_owned()));
+        }
+        Monitor::Longer { what, time, held, .. } => {
+            let closed = held.map_or(Bool::Is(true), |device| speaker.stands_closed(device));
+            let what = speaker.expr(what)?.may.and(closed);
             if speaker.timed {
                 watch.lasts = Some(Lasts { what, time: *time });
             } else {
@@ -169,10 +174,9 @@ pub(super) fn watch(
                     .to_owned(),
             );
         }
-        Monitor::RefusesOrder { breaker, source, union, needs } => {
+        Monitor::RefusesOrder { breaker, source, union, needs, aim: Aim::Close } => {
             watch.remembers("stands", "an order stands", 1);
             watch.remembers("waits", "a fresh order at rest waits for its closing", 1);
-            watch.counts = Some(*breaker);
             watch.asks_rested = true;
             let stood = stands(&mut watch, speaker, union)?;
             watch.step.push(stood);
@@ -201,7 +205,9 @@ pub(super) fn watch(
             ]);
             watch.step.push(format!("if :: {fresh} -> waits = 1 :: else fi"));
             let still = source.and(permitted);
-            watch.step.push(format!("if :: !{still} || w_closing -> waits = 0 :: else fi"));
+            let closed =
+                speaker.expr(&Expr::Atom(fiftytwo_scheme::Atom::Position(*breaker, 1)))?.sure;
+            watch.step.push(format!("if :: !{still} || {closed} -> waits = 0 :: else fi"));
             watch.step.push("if :: waits && RESTLESS == 0 -> broken = 1 :: else fi".to_owned());
         }
         Monitor::StaysClosed { breaker, trip } => {
@@ -257,22 +263,24 @@ fn more_than(
     let during = speaker.define("DURING", during);
     watch.was = Some(of.sure.clone());
     watch.start.push(format!("if :: {} -> so = 1 :: else fi", of.may));
-    watch.start.push(format!("if :: {} -> during = 1 :: else fi", during.sure));
+    watch.start.push(format!("if :: {} -> during = 1 :: else fi", during.may));
     let afresh = Bool::all([
         of.may.clone(),
         Bool::all([Bool::word("so"), of.sure, Bool::word("w_was")]).negated(),
-        Bool::word("during"),
+        Bool::any([Bool::word("during"), Bool::word("w_stood")]),
     ]);
+    // What begins with the count in one instant is counted.
+    watch.step.push(format!(
+        "w_stood = during; if :: {} -> during = 1 :: else -> during = 0 fi",
+        during.may
+    ));
+    watch.step.push("if :: during && !w_stood -> times = 0 :: else fi".to_owned());
     watch.step.push(format!(
         "if :: {afresh} && times >= {times} -> broken = 1 :: {afresh} && times < {times} -> \
          times = times + 1 :: else fi"
     ));
     watch.step.push(format!("if :: {} -> so = 1 :: else -> so = 0 fi", of.may));
-    watch.step.push(format!(
-        "w_stood = during; if :: {} -> during = 1 :: !{} -> during = 0 :: else fi",
-        during.sure, during.may
-    ));
-    watch.step.push("if :: during && w_stood :: else -> times = 0 fi".to_owned());
+    watch.step.push("if :: during :: else -> times = 0 fi".to_owned());
     Ok(())
 }
 

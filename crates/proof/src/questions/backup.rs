@@ -50,7 +50,8 @@ fn clears(scheme: &Scheme, matrix: &Matrix, backup: &BackupBy) -> Question {
     let closed = Expr::Atom(Atom::Position(matrix.breaker, 1));
     let premise = all(vec![backup.when.expr.clone(), closed]);
     let what = all(vec![premise.clone(), not(backup.by.expr.clone())]);
-    let monitor = Monitor::Longer { what, time: left, premise, held: Some(matrix.breaker) };
+    let held = Some(matrix.breaker);
+    let monitor = Monitor::Longer { what, time: left, premise, held, quiet: false };
     Question::built_in(names::BACKUP, asks, monitor, backup.span, &backup.by.text).covering(
         "from every state with the breaker standing closed and stuck there, while the fault stands; \
          the breakers around are taken at the time declared; a re-trip is not asked",
@@ -85,6 +86,7 @@ fn stays_away(scheme: &Scheme, matrix: &Matrix, backup: &BackupBy) -> Question {
         time: (least - timer.margin.hi - LEAST_LEFT).max(0),
         premise: runs,
         held: None,
+        quiet: false,
     };
     Question::built_in(names::BACKUP, asks, monitor, backup.span, &backup.by.text).covering(
         "every run in which breaker, relays and contacts keep their declared times: how long the timer \

@@ -23,13 +23,23 @@ pub(super) fn questions(scheme: &Scheme, matrix: &Matrix) -> Vec<Question> {
     let setting = Setting {
         fails: source_of(scheme, matrix.breaker, energy).into_iter().collect(),
         unrecharged: Some(matrix.breaker),
-        alone: None,
+        ..Setting::default()
     };
     let sources = matrix.close_by.iter();
     let mut asked: Vec<Question> =
         sources.map(|source| duty(scheme, matrix, energy, source, &setting)).collect();
     let spent = refuses(scheme, matrix, energy, coils);
     asked.push(Question { setting, ..spent });
+    if energy.charged_by.is_some() {
+        asked.push(Question::not_asked(
+            names::ENERGY,
+            &format!("the {} of {} is recharged after each use", energy.name, breaker.name),
+            matrix.span,
+            "no question asks that its motor starts; write a claim: if=\"not charged\" then=\"... \
+             running\""
+                .to_owned(),
+        ));
+    }
     asked
 }
 

@@ -64,7 +64,7 @@ fn still_trips(scheme: &Scheme, matrix: &Matrix, trip: &TripBy, lost: SupplyId) 
     let what = all(vec![premise.clone(), not(driven)]);
     let held = Some(matrix.breaker);
     let monitor = match within {
-        Some(time) => Monitor::Longer { what, time: time.hi, premise, held },
+        Some(time) => Monitor::Longer { what, time: time.hi, premise, held, quiet: false },
         None => Monitor::AtRest { what, premise, held },
     };
     let asks = format!("{name} lost: \"{}\" drives {}{limit}", trip.by.text, names.join(" or "));

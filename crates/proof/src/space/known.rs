@@ -8,9 +8,12 @@
 //! of a section see depends on the phases behind its contacts; it is found once for each of these.
 
 use crate::cone::{sections_and_more, units_of_expr, units_of_section};
+use crate::monitor::{Reading, Readings};
 use crate::packing::{Packed, Packing};
 use fiftytwo_circuit::SectionId;
-use fiftytwo_motion::machine::{Action, Evaluator, Machine, Pull, Sight, State, Tri, UnitId};
+use fiftytwo_motion::machine::{
+    Action, Evaluator, Look, Machine, Pull, Scope, Sight, State, Tri, UnitId,
+};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{Atom, Expr};
 use rustc_hash::FxHashMap;
@@ -23,7 +26,7 @@ use std::sync::Arc;
 pub(super) struct Local {
     /// What it may do next.
     pub(super) actions: Box<[Action]>,
-    /// How many of its moves are surely on their way.
+    /// How many of its moves are surely on their way for which the claim waits.
     pub(super) under_way: u16,
     /// The stopwatches of moves that must come within a time.
     pub(super) bounded: Box<[u16]>,
@@ -41,10 +44,28 @@ pub(super) type Locals = SmallVec<[Arc<Local>; 32]>;
 /// What the atoms that a claim reads are.
 pub(super) type Atoms = SmallVec<[Tri; 16]>;
 
-/// A statement of a claim, its atoms by number.
+/// The least that a claim reads.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Word {
+    Atom(Atom),
+    /// A unit stands in a phase.
+    Stands(UnitId, u8),
+}
+
+impl Word {
+    fn holds(self, look: &Look<'_, '_, '_>) -> Tri {
+        match self {
+            Self::Atom(atom) => look.atom(atom),
+            Self::Stands(unit, phase) => Reading::Stands(unit, phase).holds(look),
+        }
+    }
+}
+
+/// A statement of a claim, its words by number.
 #[derive(Debug, Clone)]
 enum Sentence {
-    Atom(usize),
+    Word(usize),
+    Surely(Box<Sentence>),
     Not(Box<Sentence>),
     All(Vec<Sentence>),
     Any(Vec<Sentence>),
@@ -53,7 +74,8 @@ enum Sentence {
 impl Sentence {
     fn holds(&self, atoms: &Atoms) -> Tri {
         match self {
-            Self::Atom(index) => atoms[*index],
+            Self::Word(index) => atoms[*index],
+            Self::Surely(inner) => Tri::from_bool(inner.holds(atoms).sure()),
             Self::Not(inner) => !inner.holds(atoms),
             Self::All(items) => items.iter().map(|item| item.holds(atoms)).fold(Tri::Yes, Tri::and),
             Self::Any(items) => items.iter().map(|item| item.holds(atoms)).fold(Tri::No, Tri::or),
@@ -84,10 +106,12 @@ pub(super) struct Reads {
     sections: Vec<(SectionId, Packed)>,
     /// The known units that can move, in order.
     units: Vec<(UnitId, Causes)>,
-    /// The atoms of the claim's statements.
-    atoms: Vec<(Atom, Causes)>,
+    /// The words of the claim's statements.
+    atoms: Vec<(Word, Causes)>,
     /// The claim's statements.
     statements: [Sentence; 4],
+    /// What the claim reads.
+    readings: Readings,
 }
 
 /// What was found out before; one for each thread.
@@ -114,10 +138,11 @@ const MOST_KNOWN: usize = 1 << 18;
 impl Reads {
     pub(super) fn new(
         machine: &Machine<'_>,
+        scope: &Scope,
         packing: &Packing,
         kept: &[UnitId],
         stirs: &[Box<[bool]>],
-        statements: &[Expr; 4],
+        readings: &Readings,
     ) -> Self {
         let nothing = std::array::from_fn(|_| Sentence::Any(Vec::new()));
         let mut reads = Self {
@@ -125,17 +150,25 @@ impl Reads {
             units: Vec::with_capacity(kept.len()),
             atoms: Vec::new(),
             statements: nothing,
+            readings: readings.clone(),
         };
         for &unit in kept {
-            let all = packing.mask(|other: UnitId| stirs[other.index()][unit.index()]);
+            // A breaker that is kept from opening asks what keeps it, too.
+            let mut premise = BTreeSet::new();
+            if let Some(stuck) = scope.stuck.as_ref().filter(|stuck| stuck.unit == unit) {
+                units_of_expr(machine, &stuck.premise, &mut premise);
+            }
+            let stirs = |other: UnitId| stirs[other.index()][unit.index()];
+            let all = packing.mask(|other| stirs(other) || premise.contains(&other));
             let (sections, mut beside) = sections_and_more(machine, unit);
             beside.insert(unit);
+            beside.append(&mut premise);
             let beside = packing.mask(|other| beside.contains(&other));
             let causes = reads.causes(machine, packing, all, sections, beside);
             reads.units.push((unit, causes));
         }
         reads.statements =
-            std::array::from_fn(|index| reads.sentence(machine, packing, &statements[index]));
+            std::array::from_fn(|index| reads.said(machine, packing, &readings.statements[index]));
         reads
     }
     fn causes(
@@ -160,6 +193,39 @@ impl Reads {
         }
         Causes { all, sections: numbers, beside }
     }
+    fn said(&mut self, machine: &Machine<'_>, packing: &Packing, reading: &Reading) -> Sentence {
+        let mut all = |items: &[Reading]| {
+            items.iter().map(|item| self.said(machine, packing, item)).collect()
+        };
+        match reading {
+            Reading::All(items) => Sentence::All(all(items)),
+            Reading::Any(items) => Sentence::Any(all(items)),
+            Reading::Not(inner) => Sentence::Not(Box::new(self.said(machine, packing, inner))),
+            Reading::Holds(expr) => self.sentence(machine, packing, expr),
+            Reading::Surely(expr) => {
+                Sentence::Surely(Box::new(self.sentence(machine, packing, expr)))
+            }
+            Reading::Stands(unit, phase) => {
+                let all = packing.mask(|other| other == *unit);
+                self.word(machine, packing, Word::Stands(*unit, *phase), (all, None))
+            }
+        }
+    }
+    fn word(
+        &mut self,
+        machine: &Machine<'_>,
+        packing: &Packing,
+        word: Word,
+        (all, section): (Packed, Option<SectionId>),
+    ) -> Sentence {
+        let known = self.atoms.iter().position(|(other, _)| *other == word);
+        Sentence::Word(known.unwrap_or_else(|| {
+            let beside = if section.is_some() { Packed::NONE } else { all };
+            let causes = self.causes(machine, packing, all, section, beside);
+            self.atoms.push((word, causes));
+            self.atoms.len() - 1
+        }))
+    }
     fn sentence(&mut self, machine: &Machine<'_>, packing: &Packing, expr: &Expr) -> Sentence {
         let mut all = |items: &[Expr]| {
             items.iter().map(|item| self.sentence(machine, packing, item)).collect()
@@ -169,22 +235,16 @@ impl Reads {
             Expr::Any(items) => Sentence::Any(all(items)),
             Expr::Not(inner) => Sentence::Not(Box::new(self.sentence(machine, packing, inner))),
             Expr::Atom(atom) => {
-                let known = self.atoms.iter().position(|(other, _)| other == atom);
-                Sentence::Atom(known.unwrap_or_else(|| {
-                    let mut read = BTreeSet::new();
-                    units_of_expr(machine, expr, &mut read);
-                    let all = packing.mask(|unit| read.contains(&unit));
-                    let section = match atom {
-                        Atom::Driven(part) | Atom::Lit(part) | Atom::Running(part) => {
-                            machine.wiring.section_of(*part)
-                        }
-                        _ => None,
-                    };
-                    let beside = if section.is_some() { Packed::NONE } else { all };
-                    let causes = self.causes(machine, packing, all, section, beside);
-                    self.atoms.push((*atom, causes));
-                    self.atoms.len() - 1
-                }))
+                let mut read = BTreeSet::new();
+                units_of_expr(machine, expr, &mut read);
+                let all = packing.mask(|unit| read.contains(&unit));
+                let section = match atom {
+                    Atom::Driven(part) | Atom::Lit(part) | Atom::Running(part) => {
+                        machine.wiring.section_of(*part)
+                    }
+                    _ => None,
+                };
+                self.word(machine, packing, Word::Atom(*atom), (all, section))
             }
         }
     }
@@ -261,7 +321,7 @@ impl<F: Fn(&Packed) -> State> Asking<'_, '_, '_, F> {
         let state = (self.state)(phases);
         let look = self.evaluator.look(&state);
         let actions: Box<[Action]> = look.actions_of(unit).into();
-        let under_way = actions.iter().filter(|action| action.is_under_way()).count();
+        let under_way = actions.iter().filter(|action| reads.readings.waits_for(action)).count();
         let under_way = u16::try_from(under_way).unwrap_or(u16::MAX);
         let bounded = |test: &dyn Fn(&Action) -> bool| {
             let timings = actions.iter().filter(|action| test(action)).flat_map(|it| &it.timing);
@@ -314,14 +374,14 @@ impl<F: Fn(&Packed) -> State> Asking<'_, '_, '_, F> {
     }
     fn atom(&mut self, index: usize, phases: &Packed) -> Tri {
         let reads = self.reads;
-        let (atom, causes) = &reads.atoms[index];
-        let (atom, key) = (*atom, self.combination(causes, phases));
+        let (word, causes) = &reads.atoms[index];
+        let key = self.combination(causes, phases);
         let known = &mut self.memo.atoms[index];
         if let Some(so) = known.get(&key) {
             return *so;
         }
         let state = (self.state)(phases);
-        let so = self.evaluator.look(&state).atom(atom);
+        let so = word.holds(&self.evaluator.look(&state));
         if known.len() >= MOST_KNOWN {
             known.clear();
         }

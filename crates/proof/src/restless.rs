@@ -1,0 +1,254 @@
+//! Claims about what is so at rest, where devices need never come to rest: a motion without end inside
+//! what a claim asks must not pass for its proof.
+//!
+//! **In:** questions with their reports. **Out:** "holds" taken back where such a motion leaves the
+//! claim without an answer. **Never here:** a new "holds", a story.
+//!
+//! Without end moves only what acts on itself and was not shown to come to rest, what a breaker that is
+//! not shown free of pumping moves, and what follows from either.
+
+use crate::cone::{Dependencies, units_of_expr};
+use crate::monitor::Monitor;
+use crate::prove::{ladder_of, starts_of};
+use crate::questions::{Question, names};
+use crate::report::{Report, Story, Verdict};
+use crate::search::{Limits, Outcome, Search};
+use crate::space::{ANY_NUMBER, Prepared, Product};
+use fiftytwo_motion::machine::{Evaluator, Machine, Scope, State, UnitId, UnitKind};
+use fiftytwo_motion::patient::{Pace, follow};
+use fiftytwo_scheme::{Atom, DeviceKind};
+use std::collections::BTreeSet;
+
+/// Most positions of one search for such a motion.
+const MOST_PLACES: usize = 60_000;
+
+/// Takes "holds" back where a motion without end leaves a claim without an answer.
+pub(crate) fn check(
+    prepared: &Prepared<'_, '_>,
+    dependencies: &Dependencies<'_, '_>,
+    starts: &[State],
+    limits: &Limits<'_>,
+    questions: &[Question],
+    ask: &impl Fn(&Question) -> Report,
+    reports: &mut [Report],
+) {
+    let holds = |report: &Report| {
+        matches!(report.verdict, Verdict::HoldsInAnyOrder | Verdict::HoldsWithinTolerances)
+    };
+    let at_rest = |question: &Question| {
+        question.monitor.as_ref().is_some_and(|monitor| {
+            monitor.asks_rest() && *monitor != Monitor::ComesToRest && question.across.is_none()
+        })
+    };
+    if !questions.iter().zip(&*reports).any(|(question, report)| at_rest(question) && holds(report))
+    {
+        return;
+    }
+    let machine = prepared.machine();
+    let mut roots: BTreeSet<UnitId> =
+        crate::rest::without_end(prepared, dependencies, starts, limits).into_iter().collect();
+    roots.extend(pumping(machine, questions, reports, ask));
+    // A latch that somebody waives is pulled both ways by orders that never stand together: that is an
+    // assumption of what follows, and named there. A relay that is waived goes on all the same.
+    let (assumed, roots): (BTreeSet<UnitId>, BTreeSet<UnitId>) =
+        roots.into_iter().partition(|unit| {
+            matches!(machine.units[*unit].kind, UnitKind::Bistable(_))
+                && crate::rest::reason(machine, *unit).is_some()
+        });
+    let limits = Limits { places: limits.places.min(MOST_PLACES), ..*limits };
+    let strokes = |unit: &UnitId| matches!(machine.units[*unit].kind, UnitKind::Stroke(_));
+    for (question, report) in questions.iter().zip(reports) {
+        let Some(monitor) = question.monitor.as_ref().filter(|_| at_rest(question)) else {
+            continue;
+        };
+        let mut roots = roots.clone();
+        if question.claim == names::HONEST {
+            // A breaker that pumps is told under its own claim: its lamps go with it.
+            roots.retain(|unit| !strokes(unit));
+        }
+        if !holds(report) {
+            continue;
+        }
+        let ladder = ladder_of(machine, dependencies, question, monitor);
+        let reads = |unit: &&UnitId| ladder.last().is_some_and(|whole| whole.knows(**unit));
+        let provided: Vec<String> = assumed
+            .iter()
+            .filter(reads)
+            .map(|unit| {
+                let reason = crate::rest::reason(machine, *unit).unwrap_or_default();
+                format!("{}: {reason}", machine.units[*unit].name)
+            })
+            .collect();
+        if !provided.is_empty() && report.because.is_none() {
+            report.because = Some(format!("provided that, as waived, {}", provided.join("; ")));
+        }
+        if roots.is_empty() {
+            continue;
+        }
+        let may = dependencies.forward(&roots);
+        let asked = Asked { prepared, monitor, limits: &limits, roots: &roots, may: &may };
+        if let Some(names) = asked.goes_on(&ladder, &starts_of(machine, question, starts)) {
+            report.verdict = Verdict::NotProven;
+            report.because = Some(format!(
+                "devices may move for ever without coming to rest: {names}; what is asked at rest is \
+                 not answered there"
+            ));
+            report.witnesses.clear();
+            report.margins.clear();
+        }
+    }
+}
+
+/// One claim that holds, put to what may move without end.
+struct Asked<'a, 'm, 's> {
+    prepared: &'a Prepared<'m, 's>,
+    monitor: &'a Monitor,
+    limits: &'a Limits<'a>,
+    roots: &'a BTreeSet<UnitId>,
+    may: &'a BTreeSet<UnitId>,
+}
+
+impl Asked<'_, '_, '_> {
+    /// Who may go on for ever where the claim has no answer; none: nobody.
+    fn goes_on(&self, ladder: &[Scope], starts: &[State]) -> Option<String> {
+        let mut why = None;
+        let whole = ladder.last()?;
+        for (rung, scope) in ladder.iter().enumerate() {
+            let last = rung + 1 == ladder.len();
+            // With the claim itself, what is left out is asked as if it rested. Broken within no times
+            // it can still be looked at without the claim, if all that begins a motion is known.
+            let knows_all = self.roots.iter().all(|unit| scope.knows(*unit) || !whole.knows(*unit));
+            let found =
+                self.searched(scope, self.monitor, starts, (last, knows_all)).or_else(|| {
+                    let plain = self.monitor.has_no_memory() && knows_all;
+                    plain.then(|| {
+                        self.searched(scope, &Monitor::ComesToRest, starts, (last, knows_all))
+                    })?
+                });
+            match found {
+                Some(None) => return None,
+                Some(names) => why = names,
+                None => {}
+            }
+        }
+        why.or_else(|| Some(named(self.prepared.machine(), self.roots)))
+    }
+    /// Inside: who goes on for ever in this scope, if anybody. None: the search says nothing.
+    fn searched(
+        &self,
+        scope: &Scope,
+        watched: &Monitor,
+        starts: &[State],
+        (whole, knows_all): (bool, bool),
+    ) -> Option<Option<String>> {
+        let product = Product::of(self.prepared, scope, watched, starts, false, ANY_NUMBER)?;
+        let search = Search::run(&product, self.limits);
+        match search.outcome() {
+            Outcome::Exhausted { .. } => {
+                let goes = |unit: UnitId| self.may.contains(&unit);
+                let find = |place: &_| search.find(place);
+                // Where all that begins a motion is known, some of it moves in one.
+                let movers = knows_all.then(|| self.roots.clone());
+                let places = search.places();
+                Some(product.endless_for(places, whole, self.monitor, goes, movers, find))
+            }
+            _ => None,
+        }
+    }
+}
+
+fn named(machine: &Machine<'_>, units: &BTreeSet<UnitId>) -> String {
+    let names: Vec<&str> = units.iter().map(|unit| machine.units[*unit].name.as_str()).collect();
+    names.join(", ")
+}
+
+/// The strokes of breakers that were not shown to close once for each order, or once for each move of the
+/// outside.
+fn pumping(
+    machine: &Machine<'_>,
+    questions: &[Question],
+    reports: &[Report],
+    ask: &impl Fn(&Question) -> Report,
+) -> Vec<UnitId> {
+    let scheme = machine.scheme;
+    let mut found = Vec::new();
+    for (unit, item) in machine.units.iter() {
+        let UnitKind::Stroke(device) = item.kind else { continue };
+        let placed = |coil: &fiftytwo_scheme::PartId| scheme.parts[*coil].at.is_some();
+        let closes =
+            machine.stroke(device).is_some_and(|table| table.close_coils.iter().any(placed));
+        if !closes {
+            continue;
+        }
+        let about = |question: &Question| {
+            question.claim == names::NO_PUMPING
+                && question.across.is_none()
+                && question.monitor.as_ref().is_some_and(
+                    |it| matches!(it, Monitor::ClosesTwice { breaker, union } if *breaker == device && is_from_outside(machine, union)),
+                )
+        };
+        let known = questions.iter().zip(reports).find(|(question, _)| about(question));
+        let verdict = match known {
+            Some((_, report)) => report.verdict,
+            // Where devices order too, such as a recloser, it is asked without any order.
+            None => {
+                let all = crate::questions::questions(scheme);
+                let alone = Question::closes_alone(device, scheme.devices[device].span);
+                ask(all.iter().find(|it| about(it)).unwrap_or(&alone)).verdict
+            }
+        };
+        // What never closes does not go on for ever either.
+        let rests = [Verdict::HoldsInAnyOrder, Verdict::HoldsWithinTolerances, Verdict::Vacuous];
+        if !rests.contains(&verdict) {
+            found.push(unit);
+        }
+    }
+    found
+}
+
+/// Whether an order can begin anew only by somebody's move.
+fn is_from_outside(machine: &Machine<'_>, union: &fiftytwo_scheme::Expr) -> bool {
+    let mut outside = true;
+    union.atoms(&mut |atom| {
+        outside &= match atom {
+            Atom::Order(_) => true,
+            Atom::Condition(condition, _) => {
+                machine.scheme.conditions[condition].becomes.is_empty()
+            }
+            Atom::Position(device, _) => matches!(
+                machine.scheme.devices[device].kind,
+                DeviceKind::Handle { .. } | DeviceKind::Button
+            ),
+            _ => false,
+        };
+    });
+    let mut read = BTreeSet::new();
+    units_of_expr(machine, union, &mut read);
+    outside && !read.is_empty()
+}
+
+/// Steps in one instant after which time counts as stopped.
+const ONE_INSTANT: usize = 100;
+
+/// The devices that move without end in one instant where a story still goes on: time does not pass them,
+/// so what comes after is no run.
+pub(crate) fn time_stops_in(machine: &Machine<'_>, story: &Story) -> Option<String> {
+    let scope = Scope::whole(machine);
+    let evaluator = Evaluator::new(machine, &scope);
+    let passed = story.replay.states.iter().take(story.replay.states.len().saturating_sub(1));
+    passed.into_iter().find_map(|state| {
+        let followed = follow(&evaluator, state, &[], 0, Pace::Middle, None);
+        let last = followed.steps.last().filter(|_| !followed.rests)?.0.at;
+        let instant: BTreeSet<UnitId> = followed
+            .steps
+            .iter()
+            .rev()
+            .take(ONE_INSTANT)
+            .filter(|(step, _)| step.at == last)
+            .map(|(step, _)| step.unit)
+            .collect();
+        let stopped =
+            followed.steps.iter().rev().take(ONE_INSTANT).all(|(step, _)| step.at == last);
+        stopped.then(|| named(machine, &instant))
+    })
+}
