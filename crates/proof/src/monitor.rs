@@ -494,7 +494,10 @@ impl Monitor {
                 bits = if stands { bits | STANDS } else { bits & !STANDS };
                 let (permitted, given, ready) = (second.sure(), third.sure(), fourth.sure());
                 let fresh = stands && !stood && before.rests_but_for(action) && given;
-                if fresh && permitted && ready {
+                // An order that ends has its whole time only if it begins here: a selector turned back
+                // under it may leave it too little.
+                let begins = *aim == Aim::Close || action.deed == Deed::Give;
+                if fresh && begins && permitted && ready {
                     bits |= WAITS;
                 }
                 let ended = *aim == Aim::Close && !given;

@@ -62,7 +62,9 @@ fn energy(changes: &[(&str, &str)]) -> [Verdict; 2] {
         assert!(text.contains(old), "{old}");
         text.replace(old, new)
     });
-    let found = reports(&text, "stored energy", false);
+    let mut found = reports(&text, "stored energy", false);
+    // That it is recharged is not asked, and said so.
+    assert_eq!(found.pop().unwrap().verdict, Verdict::NotAsked);
     for report in found.iter().filter(|report| report.verdict == Verdict::Fails) {
         assert!(report.story.as_ref().unwrap().replayed);
     }
