@@ -169,6 +169,9 @@ impl<'m, 's> Dependencies<'m, 's> {
         if by_time {
             return self.ladder_to(&base, &driven, monitor.premise_that_holds());
         }
+        if let Monitor::ClosesAlone { breaker, .. } = monitor {
+            return self.ladder_round(*breaker, &base);
+        }
         let breaker = monitor.breaker(machine).and_then(|device| machine.device_unit(device));
         let mut first = base.clone();
         first.extend(breaker);
@@ -231,6 +234,13 @@ impl<'m, 's> Dependencies<'m, 's> {
             sets.push(grown.clone());
         }
         sets.push(whole);
+        // How long an order lasts is the question where it may end meanwhile.
+        let mut asked_whole = BTreeSet::new();
+        if let Monitor::RefusesOrder { source, aim, .. } = monitor
+            && *aim != Aim::Close
+        {
+            units_of_expr(machine, source, &mut asked_whole);
+        }
         let mut scopes: Vec<Scope> = Vec::new();
         for (rung, set) in sets.iter().enumerate() {
             let scope = self.scope(set);
@@ -238,7 +248,8 @@ impl<'m, 's> Dependencies<'m, 's> {
                 // Orders and thoughts at will first: their times seldom matter, and cost much.
                 let mut free = scope.clone();
                 for (unit, item) in machine.units.iter() {
-                    free.at_will[unit.index()] = scope.knows(unit) && is_a_thought(&item.kind);
+                    let free_one = is_a_thought(&item.kind) && !asked_whole.contains(&unit);
+                    free.at_will[unit.index()] = scope.knows(unit) && free_one;
                 }
                 if scopes.last() != Some(&free) && free != scope {
                     scopes.push(free);
@@ -251,6 +262,70 @@ impl<'m, 's> Dependencies<'m, 's> {
                 scopes.push(scope);
             }
         }
+        scopes
+    }
+    /// The scopes for a breaker left alone: first what its own moves lead to that orders it to close again,
+    /// its energy and the hands that don't; then what permits, step by step.
+    fn ladder_round(&self, breaker: DeviceId, hands: &BTreeSet<UnitId>) -> Vec<Scope> {
+        let machine = self.machine;
+        let Some(stroke) = machine.device_unit(breaker) else { return Vec::new() };
+        let mut sources = BTreeSet::new();
+        let matrices = machine.scheme.matrices.iter().filter(|matrix| matrix.breaker == breaker);
+        for source in matrices.flat_map(|matrix| &matrix.close_by) {
+            units_of_expr(machine, &source.by.expr, &mut sources);
+        }
+        let on_coils = |coils: &[PartId]| {
+            let mut found = BTreeSet::new();
+            for coil in coils {
+                units_of_coil(machine, *coil, Reach::Ways, &mut found);
+            }
+            found
+        };
+        let (ways, to_trip) = machine
+            .stroke(breaker)
+            .map(|table| (on_coils(&table.close_coils), on_coils(&table.trip_coils)))
+            .unwrap_or_default();
+        let around = BTreeSet::from([stroke]);
+        let ahead = self.forward(&around);
+        let behind = closure(&sources, &around, |unit| self.on_ways(unit));
+        let mut set: BTreeSet<UnitId> = hands.union(&sources).copied().collect();
+        set.insert(stroke);
+        set.extend(behind.intersection(&ahead));
+        // What they answer to, as long as it stands.
+        let condition = |unit: &UnitId| matches!(machine.units[*unit].kind, UnitKind::Condition(_));
+        let read = set.iter().flat_map(|unit| self.on_ways(*unit)).copied().filter(condition);
+        set = set.iter().copied().chain(read).collect();
+        // What trips by the same causes.
+        let causes = |unit: &UnitId| {
+            self.on_ways(*unit)
+                .iter()
+                .all(|it| set.contains(it) || never_moves(&machine.units[*it].kind))
+        };
+        let trips: Vec<UnitId> = to_trip.intersection(&ahead).copied().filter(causes).collect();
+        set.extend(trips);
+        let mut sets = vec![set.clone()];
+        // The anti-pump.
+        set.extend(machine.energy_unit(breaker));
+        set.extend(ways.iter().filter(|unit| {
+            matches!(machine.units[**unit].kind, UnitKind::Relay(_))
+                && self.on_ways(**unit).contains(&stroke)
+        }));
+        sets.push(set.clone());
+        set.extend(ways);
+        sets.push(set.clone());
+        set.extend(behind);
+        sets.push(set);
+        sets.push(closure(&around, &BTreeSet::new(), |unit| self.of(unit)));
+        let mut scopes: Vec<Scope> = sets.iter().map(|set| self.scope(set)).collect();
+        if let Some(first) = scopes.first_mut() {
+            // How long a hand's order lasts does not matter to what goes on without.
+            for unit in
+                hands.iter().filter(|it| matches!(machine.units[**it].kind, UnitKind::Order(_)))
+            {
+                first.at_will[unit.index()] = true;
+            }
+        }
+        scopes.dedup();
         scopes
     }
     /// The scopes for a statement about loads: first what leads from the rest of the statement to

@@ -8,6 +8,7 @@
 pub mod cone;
 mod endless;
 pub mod export;
+mod fresh;
 mod margins;
 pub mod monitor;
 mod packing;

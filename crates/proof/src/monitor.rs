@@ -54,6 +54,8 @@ pub enum Monitor {
         needs: Vec<Expr>,
         /// What has to come of it.
         aim: Aim,
+        /// Asked of an order that is the first move of a run, and of nothing later.
+        only_first: bool,
     },
     /// A fresh order at rest, with closings of the duty still to do, comes to rest without one.
     FailsDuty {
@@ -75,10 +77,12 @@ pub enum Monitor {
         /// All sources, each with its own needs.
         union: Expr,
     },
-    /// A second closing although nobody has moved, and no order ended, since the first.
+    /// A second closing although nobody has moved, no order ended and no hand asked since the first.
     ClosesAlone {
         /// The breaker.
         breaker: DeviceId,
+        /// Somebody's hand or order asks.
+        by_hand: Expr,
     },
     /// At rest with a trip standing, the breaker is closed.
     StaysClosed {
@@ -376,7 +380,7 @@ impl Monitor {
             Self::RefusesOrder { breaker, .. }
             | Self::FailsDuty { breaker, .. }
             | Self::ClosesTwice { breaker, .. }
-            | Self::ClosesAlone { breaker }
+            | Self::ClosesAlone { breaker, .. }
             | Self::StaysClosed { breaker, .. }
             | Self::ClosesLockedOut { breaker, .. } => Some(*breaker),
             Self::AtRest { held, .. } | Self::Longer { held, .. } => *held,
@@ -415,7 +419,8 @@ impl Monitor {
                 vec![what]
             }
             Self::Unasked { asked, .. } => vec![asked],
-            Self::ComesToRest | Self::ClosesAlone { .. } => Vec::new(),
+            Self::ClosesAlone { by_hand, .. } => vec![by_hand],
+            Self::ComesToRest => Vec::new(),
             Self::MoreThan { of, during, .. } => {
                 let mut all = vec![of];
                 all.extend(during);
@@ -477,18 +482,19 @@ impl Monitor {
                     return Memory(bits);
                 }
             }
-            Self::ClosesAlone { breaker } => {
-                if action.agent == Agent::World || action.deed == Deed::Give {
+            Self::ClosesAlone { breaker, .. } => {
+                let asked = first.possible();
+                if asked || action.agent == Agent::World || action.deed == Deed::Give {
                     bits &= !CLOSED_ONCE;
                 }
-                if closing_begins(machine, action, *breaker) {
+                if !asked && closing_begins(machine, action, *breaker) {
                     if bits & CLOSED_ONCE != 0 {
                         return Memory::BROKEN;
                     }
                     bits |= CLOSED_ONCE;
                 }
             }
-            Self::RefusesOrder { breaker, aim, .. } => {
+            Self::RefusesOrder { breaker, aim, only_first, .. } => {
                 let stood = bits & STANDS != 0;
                 let stands = stays(first, stood);
                 bits = if stands { bits | STANDS } else { bits & !STANDS };
@@ -503,6 +509,9 @@ impl Monitor {
                 let ended = *aim == Aim::Close && !given;
                 if ended || !permitted || aim.reached_by(machine, action, *breaker) {
                     bits &= !WAITS;
+                }
+                if *only_first && bits & WAITS == 0 {
+                    return Memory::DONE;
                 }
             }
             Self::FailsDuty { breaker, closings, .. } => {

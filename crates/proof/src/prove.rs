@@ -5,6 +5,7 @@
 //! known that matters is replayed, and only a replayed story refutes.
 
 use crate::cone::Dependencies;
+use crate::fresh;
 use crate::margins;
 use crate::monitor::Monitor;
 use crate::patient::{self, Sought};
@@ -95,6 +96,11 @@ const ACROSS_PLACES: usize = 60_000;
 const FEW_UNITS: usize = 24;
 /// Of so many breakers every combination of positions is a start.
 const MOST_APART: usize = 5;
+/// Most positions of a search in any order for a breaker left alone: devices that order it again wait for
+/// times, so that seldom answers.
+const ALONE_PLACES: usize = 30_000;
+/// Most zones of a search for a breaker left alone.
+const ALONE_ZONES: usize = 400_000;
 /// Most zones of such a search.
 const QUICK_PLACES: usize = 30_000;
 
@@ -501,7 +507,9 @@ impl<'a, 's> Asked<'a, 's> {
                 break;
             }
             let last = rung + 1 == rungs;
-            let limits = self.limits(if last { self.options.places } else { PART_PLACES });
+            let alone = matches!(self.monitor, Monitor::ClosesAlone { .. });
+            let most = if last { self.options.places } else { PART_PLACES };
+            let limits = self.limits(if alone { ALONE_PLACES.min(most) } else { most });
             report.known.0 = known_units(scope);
             let found = self.in_any_order(scope, last, &limits);
             self.log(report, "in any order", &found);
@@ -522,7 +530,11 @@ impl<'a, 's> Asked<'a, 's> {
             if pays && !std::mem::replace(&mut sought, true) && self.refuted(report, whole) {
                 return Some(whole);
             }
-            let found = self.search_in_time(scope, ANY_NUMBER, &limits);
+            let most = if alone { ALONE_ZONES.min(2 * most) } else { most };
+            let limits = Limits { places: most, ..limits };
+            let found = self
+                .from_rest(scope, &limits)
+                .unwrap_or_else(|| self.search_in_time(scope, ANY_NUMBER, &limits));
             self.log(report, "within tolerances", &found);
             if matches!(found, Found::Holds { .. }) && self.hangs_for_ever() {
                 ENDLESS.clone_into(&mut why);
@@ -756,10 +768,21 @@ impl<'a, 's> Asked<'a, 's> {
     }
     /// Searches within the declared times.
     pub(crate) fn within_tolerances(&self, scope: &Scope, outside: u8) -> Found {
-        self.search_in_time(scope, outside, &self.limits(self.options.places))
+        let limits = self.limits(self.options.places);
+        let from_rest = (outside == ANY_NUMBER).then(|| self.from_rest(scope, &limits)).flatten();
+        from_rest.unwrap_or_else(|| self.search_in_time(scope, outside, &limits))
     }
     fn search_in_time(&self, scope: &Scope, outside: u8, limits: &Limits<'_>) -> Found {
         self.in_time(scope, outside).map_or_else(too_many, |product| explored(&product, limits))
+    }
+    /// A claim about an order given at rest, asked from every state at rest; none: it does not speak of one,
+    /// or it can be broken so and the way to that state is not known.
+    fn from_rest(&self, scope: &Scope, limits: &Limits<'_>) -> Option<Found> {
+        let asked = fresh::of_one_order(self.monitor)?;
+        let free = fresh::while_others_end(self.prepared, scope, self.monitor);
+        let starts = fresh::rests(self.prepared, scope, self.starts, limits)?;
+        let product = Product::of(self.prepared, &free, &asked, &starts, true, ANY_NUMBER)?;
+        Some(explored(&product, limits)).filter(|found| matches!(found, Found::Holds { .. }))
     }
     fn in_time<'p>(&'p self, scope: &'p Scope, outside: u8) -> Option<Product<'p, 's>> {
         Product::of(self.prepared, scope, self.monitor, self.starts, true, outside)

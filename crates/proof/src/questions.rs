@@ -86,9 +86,15 @@ impl Question {
         }
     }
     /// Whether a breaker left alone closes a second time: asked for others, told nowhere.
-    pub(crate) fn closes_alone(breaker: DeviceId, at: Span) -> Self {
+    pub(crate) fn closes_alone(breaker: DeviceId, by_hand: Expr, at: Span) -> Self {
         let claim = "closes alone";
-        Self::built_in(claim, claim.to_owned(), Monitor::ClosesAlone { breaker }, at, claim)
+        Self::built_in(
+            claim,
+            claim.to_owned(),
+            Monitor::ClosesAlone { breaker, by_hand },
+            at,
+            claim,
+        )
     }
     fn covering(self, covers: &'static str) -> Self {
         Self { covers, ..self }
@@ -506,6 +512,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
                 union: union(scheme, matrix),
                 needs: needs.clone(),
                 aim: Aim::Close,
+                only_first: false,
             }),
             at: source.span,
             about: source.by.text.clone(),
@@ -525,6 +532,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
                 union: union(scheme, matrix),
                 needs,
                 aim: Aim::CloseAllTheSame,
+                only_first: false,
             };
             let asks = format!(
                 "all needs met and nothing tripping, \"{}\" closes {breaker} even if the order ends \
@@ -594,6 +602,7 @@ fn trip_free(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
                 source,
                 needs: trip.needs.iter().map(|need| need.expr.clone()).collect(),
                 aim: Aim::OpenAllTheSame,
+                only_first: false,
             };
             let asks =
                 format!("\"{}\" opens {breaker} even if the order ends meanwhile", trip.by.text);

@@ -171,6 +171,13 @@ fn pumping(
     ask: &impl Fn(&Question) -> Report,
 ) -> Vec<UnitId> {
     let scheme = machine.scheme;
+    // What never closes does not go on for ever either.
+    let rests = |verdict: Verdict| {
+        matches!(
+            verdict,
+            Verdict::HoldsInAnyOrder | Verdict::HoldsWithinTolerances | Verdict::Vacuous
+        )
+    };
     let mut found = Vec::new();
     for (unit, item) in machine.units.iter() {
         let UnitKind::Stroke(device) = item.kind else { continue };
@@ -180,32 +187,43 @@ fn pumping(
         if !closes {
             continue;
         }
-        let about = |question: &Question| {
+        let once = |question: &Question| {
             question.claim == names::NO_PUMPING
                 && question.across.is_none()
-                && question.monitor.as_ref().is_some_and(
-                    |it| matches!(it, Monitor::ClosesTwice { breaker, union } if *breaker == device && is_from_outside(machine, union)),
-                )
+                && matches!(&question.monitor, Some(Monitor::ClosesTwice { breaker, .. }) if *breaker == device)
         };
-        let known = questions.iter().zip(reports).find(|(question, _)| about(question));
-        let verdict = match known {
-            Some((_, report)) => report.verdict,
-            // Where devices order too, such as a recloser, it is asked without any order.
-            None => {
-                let all = crate::questions::questions(scheme);
-                let alone = Question::closes_alone(device, scheme.devices[device].span);
-                ask(all.iter().find(|it| about(it)).unwrap_or(&alone)).verdict
+        let asked = questions.iter().zip(&*reports).find(|(question, _)| once(question));
+        let all = asked.is_none().then(|| crate::questions::questions(scheme));
+        let unasked = all.iter().flatten().find(|question| once(question));
+        let verdict =
+            asked.map(|(_, report)| report.verdict).or_else(|| Some(ask(unasked?).verdict));
+        if verdict.is_some_and(|verdict| !rests(verdict)) {
+            found.push(unit);
+            continue;
+        }
+        // Where one order closes once, what closes without end is ordered anew without end: never by a
+        // hand, since nobody moves.
+        let orders = asked.map(|(question, _)| question).or(unasked);
+        let sources = match orders.and_then(|question| question.monitor.as_ref()) {
+            Some(Monitor::ClosesTwice { union: fiftytwo_scheme::Expr::Any(sources), .. }) => {
+                sources.clone()
             }
+            _ => Vec::new(),
         };
-        // What never closes does not go on for ever either.
-        let rests = [Verdict::HoldsInAnyOrder, Verdict::HoldsWithinTolerances, Verdict::Vacuous];
-        if !rests.contains(&verdict) {
+        let all_of_them = sources.len();
+        let by_hand: Vec<_> =
+            sources.into_iter().filter(|source| is_from_outside(machine, source)).collect();
+        if all_of_them > 0 && by_hand.len() == all_of_them {
+            continue;
+        }
+        let by_hand = fiftytwo_scheme::Expr::Any(by_hand);
+        let alone = Question::closes_alone(device, by_hand, scheme.devices[device].span);
+        if !rests(ask(&alone).verdict) {
             found.push(unit);
         }
     }
     found
 }
-
 /// Whether an order can begin anew only by somebody's move.
 fn is_from_outside(machine: &Machine<'_>, union: &fiftytwo_scheme::Expr) -> bool {
     let mut outside = true;

@@ -566,6 +566,10 @@ impl<'m, 's> Product<'m, 's> {
             self.keep(worker, &place.phases, here);
         });
     }
+    /// The state of a place at rest.
+    pub(crate) fn state_at_rest(&self, place: &Place) -> Option<State> {
+        self.seen(place, |here| here.signs.rests()).then(|| self.state(&place.phases))
+    }
     fn seen<R>(&self, place: &Place, ask: impl FnOnce(&Here) -> R) -> R {
         self.with(|worker| {
             let here = self.here(worker, &place.phases);
@@ -646,6 +650,10 @@ impl TimedSpace for Product<'_, '_> {
         });
     }
     fn invariants(&self, place: &Place, out: &mut Vec<(ClockId, i64)>) {
+        // Nothing is followed from there, so nothing is late there.
+        if place.memory.is_decided() {
+            return;
+        }
         self.seen(place, |here| {
             let forced =
                 |action: &&Action| action.certainty.sure() && action.agent == Agent::Device;
@@ -659,13 +667,14 @@ impl TimedSpace for Product<'_, '_> {
         });
     }
     fn is_urgent(&self, place: &Place) -> bool {
-        self.seen(place, |here| {
-            here.actions().any(|action| {
-                action.certainty.sure()
-                    && action.agent == Agent::Device
-                    && action.timing.iter().any(|timing| timing.hi == Some(0))
+        !place.memory.is_decided()
+            && self.seen(place, |here| {
+                here.actions().any(|action| {
+                    action.certainty.sure()
+                        && action.agent == Agent::Device
+                        && action.timing.iter().any(|timing| timing.hi == Some(0))
+                })
             })
-        })
     }
     fn edges(&self, place: &Place, out: &mut Vec<Edge<Step, Place>>) {
         self.successors(place, |action, target| {

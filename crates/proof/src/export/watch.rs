@@ -174,7 +174,7 @@ pub(super) fn watch(
                     .to_owned(),
             );
         }
-        Monitor::RefusesOrder { breaker, source, union, needs, aim: Aim::Close } => {
+        Monitor::RefusesOrder { breaker, source, union, needs, aim: Aim::Close, .. } => {
             watch.remembers("stands", "an order stands", 1);
             watch.remembers("waits", "a fresh order at rest waits for its closing", 1);
             watch.asks_rested = true;

@@ -94,9 +94,9 @@ impl Monitor {
             Self::DrivenWithout { coils, need, .. } => {
                 [holds(need), driven(coils), nothing(), nothing()]
             }
-            Self::RefusesOrder { breaker, source, union, needs, aim: Aim::OpenAllTheSame } => {
-                [holds(union), Reading::All(all(needs)), holds(source), is_in(*breaker, 1)]
-            }
+            Self::RefusesOrder {
+                breaker, source, union, needs, aim: Aim::OpenAllTheSame, ..
+            } => [holds(union), Reading::All(all(needs)), holds(source), is_in(*breaker, 1)],
             Self::RefusesOrder { breaker, source, union, needs, .. } => {
                 let ready = vec![is_in(*breaker, 0), charged(machine, scope, *breaker)];
                 [holds(union), permitted(needs, *breaker), holds(source), Reading::All(ready)]
@@ -111,7 +111,8 @@ impl Monitor {
             Self::ClosesLockedOut { locked, .. } => {
                 [holds(locked), nothing(), nothing(), nothing()]
             }
-            Self::ComesToRest | Self::ClosesAlone { .. } => std::array::from_fn(|_| nothing()),
+            Self::ComesToRest => std::array::from_fn(|_| nothing()),
+            Self::ClosesAlone { by_hand, .. } => [holds(by_hand), nothing(), nothing(), nothing()],
             Self::Holds { what } => [holds(what), nothing(), nothing(), nothing()],
             Self::AtRest { what, premise, held } | Self::Longer { what, premise, held, .. } => {
                 let closed = stands_closed(machine, *held);
