@@ -287,6 +287,9 @@ impl<'m, 's> Dependencies<'m, 's> {
             .unwrap_or_default();
         let around = BTreeSet::from([stroke]);
         let ahead = self.forward(&around);
+        if sources.is_empty() {
+            sources.extend(ways.intersection(&ahead));
+        }
         let behind = closure(&sources, &around, |unit| self.on_ways(unit));
         let mut set: BTreeSet<UnitId> = hands.union(&sources).copied().collect();
         set.insert(stroke);

@@ -54,13 +54,14 @@ pub(crate) fn while_others_end(
     free
 }
 
-/// Every state at rest that some order of events leads to; none: more than the limits allow.
+/// Every state at rest that some order of events leads to, and how many positions were seen; none: more
+/// than the limits allow.
 pub(crate) fn rests(
     prepared: &Prepared<'_, '_>,
     scope: &Scope,
     starts: &[State],
     limits: &Limits<'_>,
-) -> Option<Vec<State>> {
+) -> Option<(Vec<State>, usize)> {
     let product = Product::of(prepared, scope, &Monitor::ComesToRest, starts, false, ANY_NUMBER)?;
     let search = Search::run(&product, limits);
     let Outcome::Exhausted { .. } = search.outcome() else { return None };
@@ -76,5 +77,5 @@ pub(crate) fn rests(
             }
         }
     }
-    Some(found)
+    Some((found, search.places().len()))
 }

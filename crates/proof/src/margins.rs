@@ -19,7 +19,7 @@ const MS: i64 = 1000;
 /// Furthest a bound is moved, as a factor: beyond it a race is none.
 const FURTHEST: i64 = 16;
 /// Most positions of one search for an edge.
-const MOST_PLACES: usize = 50_000;
+pub(crate) const MOST_PLACES: usize = 50_000;
 /// Rungs of a ladder that are searched before a story is looked for.
 const CHEAP_RUNGS: usize = 3;
 /// Least distance tried, µs.

@@ -399,8 +399,10 @@ fn ask(
             ));
         }
     }
+    // What is too wide for the search of a margin is told without one.
+    let fits = fresh::of_one_order(monitor).is_none() || report.positions <= margins::MOST_PLACES;
     if let (Verdict::HoldsWithinTolerances, true, Some(scope), None) =
-        (report.verdict, options.margins, decided, question.across)
+        (report.verdict, options.margins && fits, decided, question.across)
     {
         report.margins = margins::margins(machine, question, options, scope);
     }
@@ -780,9 +782,14 @@ impl<'a, 's> Asked<'a, 's> {
     fn from_rest(&self, scope: &Scope, limits: &Limits<'_>) -> Option<Found> {
         let asked = fresh::of_one_order(self.monitor)?;
         let free = fresh::while_others_end(self.prepared, scope, self.monitor);
-        let starts = fresh::rests(self.prepared, scope, self.starts, limits)?;
+        let (starts, before) = fresh::rests(self.prepared, scope, self.starts, limits)?;
         let product = Product::of(self.prepared, &free, &asked, &starts, true, ANY_NUMBER)?;
-        Some(explored(&product, limits)).filter(|found| matches!(found, Found::Holds { .. }))
+        match explored(&product, limits) {
+            Found::Holds { positions, premise } => {
+                Some(Found::Holds { positions: positions + before, premise })
+            }
+            _ => None,
+        }
     }
     fn in_time<'p>(&'p self, scope: &'p Scope, outside: u8) -> Option<Product<'p, 's>> {
         Product::of(self.prepared, scope, self.monitor, self.starts, true, outside)
