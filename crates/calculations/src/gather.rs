@@ -160,30 +160,62 @@ fn cable_cures(pool: &mut [Option<Finding>]) {
     }
 }
 
-/// The cable that a cure names: "C4-1 is too thin or too long: …".
-fn named_cable(finding: &Finding) -> Option<&str> {
-    let help = finding.help.as_deref().filter(|_| finding.id == "drive-too-low")?;
-    help.split_once(" is too thin or too long: ").map(|(cable, _)| cable)
+/// The cable that a cure names: "C4-1 is too thin or too long: …", and the cure.
+fn named_cable(finding: &Finding) -> Option<(&str, &str)> {
+    let starved = ["drive-too-low", "motor-volts-low", "heater-volts-low"].contains(&finding.id);
+    let help = finding.help.as_deref().filter(|_| starved)?;
+    help.split_once(" is too thin or too long: ")
 }
 
-/// All coils that one cable starves are one finding, with the cure that does for all of them; shorts
-/// at its end and what the weak coils bring about are told with it.
+/// The metres of "a run of 410 m at the most"; infinite where no run is told.
+fn allowed_run(finding: &Finding) -> f64 {
+    let cure = named_cable(finding).and_then(|(_, cure)| cure.split_once(" m at the most"));
+    let run = cure.and_then(|(before, _)| before.rsplit_once("a run of ")).map(|(_, run)| run);
+    run.and_then(|metres| metres.parse().ok()).unwrap_or(f64::INFINITY)
+}
+
+/// All coils, motors and heaters that one cable starves are one finding, with the cure that does for
+/// all of them; shorts at its end and what the weak coils bring about are told with it.
 fn thin_cables(pool: &mut [Option<Finding>], cables: &Cables) {
-    for cable in &cables.cables {
-        let of_cable = |it: &Finding| named_cable(it) == Some(cable.cable.as_str());
+    let mut names: Vec<String> = Vec::new();
+    for (name, _) in pool.iter().flatten().filter_map(named_cable) {
+        if !names.iter().any(|known| known == name) {
+            names.push(name.to_owned());
+        }
+    }
+    for name in names {
+        let of_cable = |it: &Finding| named_cable(it).is_some_and(|(cable, _)| cable == name);
         let starved: Vec<usize> =
             (0..pool.len()).filter(|index| pool[*index].as_ref().is_some_and(of_cable)).collect();
-        let deciding = cable.deciding.and_then(|index| cable.coils.get(index));
-        let decides = |index: &usize| {
-            let first = pool[*index].as_ref().and_then(|it| it.devices.first());
-            first == deciding.map(|it| &it.coil)
+        let cable = cables.cables.iter().find(|it| it.cable == name);
+        let deciding = cable.and_then(|cable| cable.coils.get(cable.deciding?)).map(|it| &it.coil);
+        // A note (a typical value) leads only where nothing graver does; then the least run; then the
+        // coil that decides.
+        let rank = |index: &usize| {
+            let it = pool[*index].as_ref();
+            let run = it.map_or(f64::INFINITY, allowed_run);
+            let note = it.is_some_and(|it| it.severity == Severity::Note);
+            let decides = it.is_some_and(|it| it.devices.first() == deciding);
+            (note, run, !decides)
         };
-        let Some(place) =
-            starved.iter().copied().find(|it| decides(it)).or(starved.first().copied())
-        else {
-            continue;
+        let before = |a: &usize, b: &usize| {
+            let (a, b) = (rank(a), rank(b));
+            a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.cmp(&b.2))
         };
+        let Some(place) = starved.iter().copied().min_by(before) else { continue };
+        let strictest = starved
+            .iter()
+            .filter_map(|index| pool[*index].as_ref())
+            .min_by(|a, b| allowed_run(a).total_cmp(&allowed_run(b)));
+        let stricter = strictest
+            .filter(|it| {
+                pool[place].as_ref().is_some_and(|head| allowed_run(it) < allowed_run(head))
+            })
+            .and_then(|it| Some((named_cable(it)?.1.to_owned(), it.devices.first()?.clone())));
         let Some(mut head) = pool[place].take() else { continue };
+        if let (Some((cure, part)), Some(help)) = (stricter, &mut head.help) {
+            help.push_str(&format!("; for {part}: {cure}"));
+        }
         let others = take(pool, place, of_cable);
         let coils: Vec<String> =
             others.iter().chain([&head]).filter_map(|it| it.devices.first().cloned()).collect();
@@ -192,7 +224,7 @@ fn thin_cables(pool: &mut [Option<Finding>], cables: &Cables) {
             OF_A_COIL.contains(&it.id) && it.devices.iter().any(|name| coils.contains(name))
         });
         follow(&mut head, "So come about", brought);
-        let core = format!("{}/", cable.cable);
+        let core = format!("{name}/");
         let shorts = take(pool, place, |it| {
             it.id == "short-not-cleared"
                 && it.devices.first().is_some_and(|it| it.starts_with(&core))
