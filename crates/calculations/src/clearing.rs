@@ -32,7 +32,7 @@ const PULLED: f64 = 0.05;
 pub struct Clearing {
     /// One for each source, then one for each supply.
     pub groups: Vec<Group>,
-    /// `too-low-together`.
+    /// `too-low-together`, `at-once-not-computed`.
     #[serde(skip)]
     pub findings: Vec<Finding>,
 }
@@ -107,13 +107,14 @@ pub fn clearing(study: &Study<'_, '_>) -> Clearing {
         }
         seen.push(ids);
         let group = at.group(name, &coils);
+        found.findings.extend(at.not_computed(&group, &coils));
         too_low.extend(at.too_low(&group, &coils));
         found.groups.push(group);
     }
     // The worst of each coil only.
     too_low.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
     too_low.dedup_by_key(|low| low.0);
-    found.findings = too_low.into_iter().map(|(_, _, finding)| finding).collect();
+    found.findings.extend(too_low.into_iter().map(|(_, _, finding)| finding));
     found
 }
 
@@ -274,6 +275,20 @@ impl Bus<'_, '_> {
             })
             .collect();
         group
+    }
+
+    fn not_computed(&self, group: &Group, coils: &[(PartId, Way)]) -> Option<Finding> {
+        let why = group.not_computed.as_ref()?;
+        let names: Vec<String> =
+            coils.iter().map(|(coil, _)| self.scheme.parts[*coil].name.clone()).collect();
+        let text = format!(
+            "what {} get at once (by {}) was not computed: {why}",
+            listed(&names),
+            group.name
+        );
+        let finding = Finding::note("at-once-not-computed", text)
+            .why("each is on by its shortest way, the contacts of all these ways closed together");
+        Some(names.into_iter().fold(finding, Finding::device))
     }
 
     fn words(&self, fault: BenchFault) -> String {

@@ -1,5 +1,5 @@
 //! Several coils at once through one feeder.
-#![allow(clippy::unwrap_used, reason = "a test that finds nothing has failed")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that finds nothing has failed")]
 
 use fiftytwo_calculations::Study;
 use fiftytwo_calculations::clearing::{Clearing, Group, clearing};
@@ -98,6 +98,46 @@ fn each_alone_works_and_all_together_do_not() {
     assert!(finding.message.contains("52-1 trip gets only 6"), "{finding:?}");
     assert!(finding.why.as_ref().unwrap().starts_with("alone it gets 8"), "{finding:?}");
     assert!(finding.help.as_ref().unwrap().contains("to 35 V"), "{finding:?}");
+}
+
+/// The first coil stands above wire W, the second below it: with both ways closed, plus, PB1 a1, W, PB2
+/// a1 and minus are one wire.
+#[test]
+fn coils_whose_ways_short_the_supply_together_are_told_not_passed() {
+    let breaker = |name: &str| {
+        format!(
+            r#"breaker "{name}" place="H" closing-time="45 to 60 ms" opening-time="20 to 30 ms" {{
+            coil "trip" drives-to="open" resistance="20 ohm" works="70 to 140 V" max-on="1 s"
+            contact "a1" closed-when="closed"
+        }}"#
+        )
+    };
+    let text = format!(
+        r#"
+scheme "Crossed"
+place "H" "House" ambient="20 C"
+supply "DC1" "125 V DC" range="105 to 140 V" resistance="0.1 ohm" place="H"
+{}
+{}
+button "PB1" place="H" {{ contact "a1" closed-when="pressed" }}
+button "PB2" place="H" {{ contact "a1" closed-when="pressed" }}
+circuit "Trip" supply="DC1" {{
+    feed {{ fuse "F1" "30 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "30 A" }}
+    leg "1" {{ contact "52-1" "a1"; coil "52-1" "trip"; wire "W"; contact "PB2" "a1" }}
+    leg "2" from="P" to="W" {{ contact "PB1" "a1" }}
+    leg "3" from="W" to="N" {{ contact "52-2" "a1"; coil "52-2" "trip" }}
+}}
+"#,
+        breaker("52-1"),
+        breaker("52-2")
+    );
+    let reading = read_text("crossed.kdl", &text);
+    let scheme = reading.scheme.unwrap_or_else(|| panic!("{:#?}", reading.findings));
+    let found = of(&scheme);
+    let told = found.findings.iter().find(|it| it.id == "at-once-not-computed");
+    let told = told.unwrap_or_else(|| panic!("{found:#?}"));
+    assert!(told.message.contains("52-1 trip and 52-2 trip"), "{told:?}");
 }
 
 #[test]
