@@ -116,7 +116,12 @@ pub fn all() -> Vec<TopicMethod> {
         ("ties.pairs", Wiring, "every position of the contacts"),
         ("grounds.moves", Sampled, "three corners by name, five resistances of the ground"),
         ("grounds.pairs", Sampled, "supplies high at rest; a driven trip coil with supplies low"),
-        ("meter.rows", Sampled, "nominal at 20 C; low with all hot and high with all cold"),
+        (
+            "meter.rows",
+            Sampled,
+            "nominal at 20 C; supplies low and high, each load that shares its volts at its own \
+             worse end: the worst of one pass",
+        ),
     ];
     rows.into_iter().map(|(topic, method, words)| TopicMethod { topic, method, words }).collect()
 }

@@ -398,3 +398,29 @@ fn a_comma_is_refused_and_told_as_one() {
     let fault = ReadingTaken::parse("T1=62,5 V to ground").unwrap_err();
     assert!(fault.to_string().contains("write a point before tenths"), "{fault}");
 }
+
+/// Battery measured at 125 V; an input of 25 to 60 kohm behind 18 kohm then shows 125 x 25/43 = 72.7 to
+/// 125 x 60/78 = 96.2 V, 87.8 V at its middle: 72 V and 96 V are sound, 60 V (3.3 V within the tolerance
+/// of a meter would be 63.3) and 107 V are not.
+#[test]
+fn a_sound_input_at_the_end_of_its_tolerance_needs_no_fault() {
+    let text = r#"
+scheme "Wide"
+place "HOUSE" "House" ambient="20 C"
+supply "DC1" "125 V DC" range="105 to 140 V" place="HOUSE"
+condition "c"
+sensor "S" place="HOUSE" { contact "x" closed-when="not c" }
+ied "RTU" place="HOUSE" { input "in" resistance="25 to 60 kohm" on-above="60 V" off-below="45 V" }
+circuit "A" supply="DC1" {
+    feed { fuse "F1" "15 A"; wire "P" }
+    return { wire "N"; fuse "F2" "15 A" }
+    leg "Input" { contact "S" "x"; wire "X"; resistor "R2" "18 kohm" power="5 W"; wire "Y"; input "RTU" "in" }
+}
+"#;
+    let read = read_text("scheme.kdl", text);
+    let scheme = read.scheme.unwrap_or_else(|| panic!("{:#?}", read.findings));
+    for (reading, healthy) in [("Y=72", true), ("Y=96", true), ("Y=60", false), ("Y=107", false)] {
+        let found = diagnose(&scheme, &["P=125", reading], None);
+        assert_eq!(found.healthy, healthy, "{reading}: {:#?}", found.explanations);
+    }
+}

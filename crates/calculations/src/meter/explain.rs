@@ -3,10 +3,12 @@
 //! **In:** a study, readings, the rest position if it is known. **Out:** a [`Diagnosis`].
 //! **Never here:** two faults at once.
 //!
-//! Each fault is put on the bench at nominal voltage and 20 °C. A battery stands somewhere in its
+//! Each fault is put on the bench at nominal voltage and 20 °C; with nothing broken the readings may
+//! also lie anywhere between the ends of the tolerances of the parts. A battery stands somewhere in its
 //! range, the same for all readings of one supply: one factor must bring every reading within the
 //! tolerance. What floats shows 0 V.
 
+use super::ends::corners;
 use super::fault::{FaultKind, SingleFault, faults};
 use super::fit::{StandsAt, To, Wanted, beyond, fit};
 use super::next::{Candidate, NextPoint, next_point};
@@ -16,7 +18,7 @@ use super::taken::{OtherProbe, ReadingTaken};
 use crate::Study;
 use crate::grounds::Alike;
 use crate::rest::RestPosition;
-use fiftytwo_circuit::bench::Readings;
+use fiftytwo_circuit::bench::{Charge, Readings};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{NodeId, Scheme, SupplyId};
 use serde::Serialize;
@@ -194,7 +196,13 @@ pub fn explain(
                 not_computed += 1;
                 continue;
             };
-            let fit = fit(study, &wanted, &solved);
+            // Sound parts may stand anywhere in their tolerances.
+            let ends = match fault {
+                SingleFault::None => corners(study, &setup, &[Charge::Nominal]).unwrap_or_default(),
+                _ => Vec::new(),
+            };
+            let all: Vec<&Readings<'_>> = std::iter::once(&solved).chain(&ends).collect();
+            let fit = fit(study, &wanted, &all);
             if leaves(scheme, rest, &solved) {
                 continue;
             }
@@ -268,7 +276,8 @@ pub fn explain(
                 .to_owned(),
             format!(
                 "each reading within {TOLERANCE_VOLTS} V and {} % of what is expected, the supply \
-                 anywhere in its range",
+                 anywhere in its range; where nothing is broken, parts anywhere in their tolerances, \
+                 beside a fault at the middle of theirs",
                 TOLERANCE_SHARE * 100.0
             ),
             "every device stands as in the rest position, and a fault that would drive the breaker \

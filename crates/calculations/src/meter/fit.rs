@@ -47,16 +47,22 @@ pub(super) struct Fit {
 }
 
 /// Holds solved volts against the readings, each supply at the one voltage of its range that brings
-/// its readings within the tolerance, or nearest to it.
-pub(super) fn fit(study: &Study<'_, '_>, wanted: &[Wanted], solved: &Readings<'_>) -> Fit {
+/// its readings within the tolerance, or nearest to it. Of several solutions, any volts between the
+/// least and the most that they show.
+pub(super) fn fit(study: &Study<'_, '_>, wanted: &[Wanted], solved: &[&Readings<'_>]) -> Fit {
     let scheme = study.scheme();
-    let shown: Vec<f64> = wanted
+    let shown: Vec<(f64, f64)> = wanted
         .iter()
-        .map(|reading| match reading.to {
-            To::Ground => solved.to_ground(reading.point),
-            To::Node(other) => solved.between(reading.point, other),
+        .map(|reading| {
+            let volts = solved.iter().map(|solved| match reading.to {
+                To::Ground => solved.to_ground(reading.point),
+                To::Node(other) => solved.between(reading.point, other),
+            });
+            let volts = volts.map(|volts| volts.unwrap_or(0.0));
+            volts.fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), volts| {
+                (least.min(volts), most.max(volts))
+            })
         })
-        .map(|volts| volts.unwrap_or(0.0))
         .collect();
     let mut inside = true;
     let mut factors: Vec<(Option<SupplyId>, f64, f64)> = Vec::new();
@@ -67,16 +73,16 @@ pub(super) fn fit(study: &Study<'_, '_>, wanted: &[Wanted], solved: &Readings<'_
             (supply.range.lo.min(nominal) / nominal, supply.range.hi.max(nominal) / nominal)
         });
         let tolerance = TOLERANCE_VOLTS + TOLERANCE_SHARE * reading.volts.abs();
-        let (mut least, mut most) = (lo, hi);
-        if shown.abs() < 1e-9 {
-            inside &= reading.volts.abs() <= tolerance;
-        } else {
-            let ends = [(reading.volts - tolerance) / shown, (reading.volts + tolerance) / shown];
-            let (low, high) = (ends[0].min(ends[1]), ends[0].max(ends[1]));
-            inside &= low <= hi && high >= lo;
-            // Where none of the range will do, its nearer end.
-            (least, most) = (low.clamp(lo, hi), high.clamp(lo, hi));
-        }
+        let (low, high) = match bounds(reading.volts, tolerance, shown) {
+            Some(bounds) => bounds,
+            None => {
+                inside = false;
+                (lo, hi)
+            }
+        };
+        inside &= low <= hi && high >= lo;
+        // Where none of the range will do, its nearer end.
+        let (least, most) = (low.clamp(lo, hi), high.clamp(lo, hi));
         match factors.iter_mut().find(|(supply, ..)| *supply == reading.supply) {
             Some((_, old_least, old_most)) => {
                 *old_least = old_least.max(least);
@@ -90,8 +96,14 @@ pub(super) fn fit(study: &Study<'_, '_>, wanted: &[Wanted], solved: &Readings<'_
         let found = factors.iter().find(|(known, ..)| *known == supply);
         found.map_or(1.0, |(_, least, most)| f64::midpoint(*least, *most))
     };
-    let expected: Vec<f64> =
-        wanted.iter().zip(&shown).map(|(reading, shown)| shown * factor(reading.supply)).collect();
+    let expected: Vec<f64> = wanted
+        .iter()
+        .zip(&shown)
+        .map(|(reading, (least, most))| {
+            let factor = factor(reading.supply);
+            reading.volts.clamp(least * factor, most * factor)
+        })
+        .collect();
     let off = wanted
         .iter()
         .zip(&expected)
@@ -105,6 +117,26 @@ pub(super) fn fit(study: &Study<'_, '_>, wanted: &[Wanted], solved: &Readings<'_
         })
         .collect();
     Fit { inside, expected, off, supplies }
+}
+
+/// Between which factors on the supply volts from `least` to `most` come within the tolerance of a
+/// reading; none: at no factor.
+fn bounds(volts: f64, tolerance: f64, (least, most): (f64, f64)) -> Option<(f64, f64)> {
+    let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
+    for (shown, limit, below) in
+        [(least, volts + tolerance, true), (most, volts - tolerance, false)]
+    {
+        if shown.abs() < 1e-9 {
+            if (below && limit < 0.0) || (!below && limit > 0.0) {
+                return None;
+            }
+        } else if (shown > 0.0) == below {
+            high = high.min(limit / shown);
+        } else {
+            low = low.max(limit / shown);
+        }
+    }
+    Some((low, high))
 }
 
 /// Readings of more volts than their supply has.

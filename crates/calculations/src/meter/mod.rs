@@ -5,6 +5,7 @@
 //! the readings, and where to measure next.
 //! **Never here:** grounds' effects on devices (see [`grounds`](crate::grounds)), two faults at once.
 
+mod ends;
 mod explain;
 mod fault;
 mod fit;

@@ -4,10 +4,11 @@
 //! **In:** a study. **Out:** a [`MeterTable`]: rows are points, columns rest positions.
 //! **Never here:** faults.
 
+use super::ends::corners;
 use super::points::{screws, wire_name};
 use crate::Study;
 use crate::grounds::TYPICAL_LEG;
-use fiftytwo_circuit::bench::{Ends, Fault, Readings, Setup};
+use fiftytwo_circuit::bench::{Charge, Ends, Fault, Readings, Setup};
 use fiftytwo_scheme::{CurrentKind, Finding, NodeId, Scheme, Supply};
 use serde::Serialize;
 
@@ -19,9 +20,9 @@ pub enum Expected {
     Volts {
         /// At nominal voltage and 20 °C.
         nominal: f64,
-        /// With the supply low and everything hot, or high and everything cold, whichever is less.
+        /// The least over the ends of the tolerances: see `ends.rs`.
         least: f64,
-        /// Whichever is more.
+        /// The most.
         most: f64,
     },
     /// No fixed reading: nothing holds one of the two points. A meter pulls it to near 0 V; a
@@ -99,12 +100,13 @@ pub fn table(study: &Study<'_, '_>) -> MeterTable {
     let mut cells: Vec<Vec<Cell>> = nodes.iter().map(|_| Vec::new()).collect();
     for rest in study.rest.iter().filter(|rest| rest.rests) {
         let setup = with_reference(scheme, rest.setup(&study.bench));
-        let solved: Result<Vec<Readings<'_>>, _> = [Ends::NOMINAL, Ends::LEAST, Ends::MOST]
-            .into_iter()
-            .map(|ends| study.bench.solve(&setup.clone().at(ends)))
-            .collect();
+        let nominal = study.bench.solve(&setup.clone().at(Ends::NOMINAL));
+        let solved = nominal.and_then(|nominal| {
+            Ok((nominal, corners(study, &setup, &[Charge::Low, Charge::High])?))
+        });
         match solved {
-            Ok(solved) => {
+            Ok((nominal, corners)) => {
+                let solved: Vec<Readings<'_>> = std::iter::once(nominal).chain(corners).collect();
                 positions.push(rest.name.clone());
                 for (node, cells) in nodes.iter().zip(&mut cells) {
                     cells.push(cell(study, rest.live.as_slice(), &solved, *node));
@@ -139,7 +141,8 @@ pub fn table(study: &Study<'_, '_>) -> MeterTable {
         typical: typical.collect(),
         covers: vec![
             "direct volts (AC: rms) at rest, nothing broken; nominal at 20 °C, and the least and the \
-             most of: supply low and all hot, supply high and all cold"
+             most with supplies low and high, each load that shares its volts at its own worse end; \
+             the legs of ground detectors at the middle of theirs"
                 .to_owned(),
             "not: the meter's own current (a point held through more than 100 kohm shows less), \
              induced and stray voltages, phase angles"
