@@ -24,6 +24,11 @@ impl Union {
     }
     /// The root of a node's set, and the node's potential above it.
     pub(crate) fn find(&mut self, node: usize) -> (usize, f64) {
+        // Most nodes are a root or hang on one.
+        let near = self.parent[node];
+        if self.parent[near] == near {
+            return (near, self.above[node]);
+        }
         let mut chain = Vec::new();
         let mut at = node;
         while self.parent[at] != at {

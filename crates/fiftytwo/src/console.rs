@@ -42,6 +42,11 @@ impl Console {
         }
     }
 
+    /// Whether an object is wanted.
+    pub fn wants_object(&self) -> bool {
+        self.json
+    }
+
     /// Prints the object, if one is wanted.
     pub fn object(&mut self, text: &str) {
         if self.json {

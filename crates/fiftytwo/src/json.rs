@@ -302,22 +302,27 @@ impl JsonCoil {
 }
 
 /// Everything calculated of one file.
-#[derive(Debug, Serialize)]
+#[derive(Debug)]
 pub struct JsonCalculations {
     /// The scheme's file as given.
     pub file: String,
     /// Topic by topic.
-    #[serde(flatten)]
-    pub topics: Value,
+    pub topics: Calculations,
 }
 
-impl JsonCalculations {
-    /// The calculations of that file.
-    pub fn new(file: &str, found: &Calculations) -> Self {
+impl Serialize for JsonCalculations {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        /// The object: the file, then each topic.
+        #[derive(Serialize)]
+        struct Object<'a> {
+            file: &'a str,
+            #[serde(flatten)]
+            topics: Value,
+        }
         // Plain data with text keys always serialises.
-        let mut topics = serde_json::to_value(found).unwrap_or_default();
+        let mut topics = serde_json::to_value(&self.topics).unwrap_or_default();
         to_six_figures(&mut topics);
-        Self { file: file.to_owned(), topics }
+        Object { file: &self.file, topics }.serialize(serializer)
     }
 }
 

@@ -204,6 +204,7 @@ fn finish(verb: &'static str, report: Report<'_>, console: &mut Console) -> Exit
     let text = page.into_text();
     let whole = whole.map(|folder| [folder.join("results.txt"), folder.join("results.json")]);
     let written = outputs.paths().chain(whole.iter().flatten().map(PathBuf::as_path));
+    let written: Vec<String> = written.map(input::shown).collect();
     let document = Document {
         format: FORMAT,
         verb: Some(verb),
@@ -211,10 +212,11 @@ fn finish(verb: &'static str, report: Report<'_>, console: &mut Console) -> Exit
         files,
         findings: findings.iter().map(Told::to_json).collect(),
         results,
-        written: written.map(input::shown).collect(),
+        written,
         cautions: CAUTIONS.to_vec(),
     };
-    let object = to_text(&document);
+    let wanted = console.wants_object() || whole.is_some();
+    let object = if wanted { to_text(&document) } else { String::new() };
     if let Some([page, data]) = whole {
         outputs.add(page, anstream::adapter::strip_str(&text).to_string());
         outputs.add(data, object.as_str());

@@ -103,6 +103,25 @@ pub(crate) fn extreme(
     Ok(Extreme { volts: corner(|it| it.volts)?.volts, amps: by_amps.amps })
 }
 
+/// The most current that a lamp or an input gets where a setup puts it.
+pub(crate) fn most_amps(
+    study: &Study<'_, '_>,
+    setup: &Setup,
+    part: PartId,
+) -> Result<f64, BenchFault> {
+    let others = spreading(study, setup, part)?;
+    let begin = setup.clone().at(Ends::MOST);
+    let first = at(study, &begin, part)?;
+    let worst = corner(
+        study,
+        (&begin, first),
+        part,
+        (&others, Warmth::Hot),
+        (true, |it: &Extreme| it.amps),
+    )?;
+    Ok(worst.amps)
+}
+
 /// What a part gets in a setup.
 fn at(study: &Study<'_, '_>, setup: &Setup, part: PartId) -> Result<Extreme, BenchFault> {
     let readings = study.bench.solve(setup)?;

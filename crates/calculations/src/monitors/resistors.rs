@@ -4,7 +4,7 @@ use super::find::Situation;
 use super::loads::worst;
 use super::{Levels, MOST_SHARE};
 use crate::Study;
-use crate::loads::corner::{extreme, needed};
+use crate::loads::corner::{extreme, most_amps, needed};
 use crate::loads::less::{CLOSE, least_that};
 use crate::loads::{MOST_OF_INPUT, MOST_OF_RATED, is_filament};
 use crate::shown::{Shown, Thresholds};
@@ -253,17 +253,19 @@ impl Window<'_, '_> {
     fn takes_too_much(&self, setup: &Setup, id: PartId) -> Result<bool, BenchFault> {
         let scheme = self.study.scheme();
         let part = &scheme.parts[id];
-        let most = extreme(self.study, setup, id, true)?;
         Ok(match &part.kind {
             PartKind::Lamp(lamp) if is_filament(part) => {
+                let most = extreme(self.study, setup, id, true)?;
                 let nominal = part.at.map_or(0.0, |at| {
                     scheme.supplies[scheme.circuits[at.circuit].supply].nominal.middle()
                 });
                 let rated = lamp.rated.as_ref().map_or(nominal, fiftytwo_scheme::Quantity::middle);
                 most.volts > MOST_OF_RATED * rated
             }
-            PartKind::Lamp(lamp) => most.amps > MOST_OF_RATED * lamp.current.middle(),
-            PartKind::Input(_) => most.amps > MOST_OF_INPUT,
+            PartKind::Lamp(lamp) => {
+                most_amps(self.study, setup, id)? > MOST_OF_RATED * lamp.current.middle()
+            }
+            PartKind::Input(_) => most_amps(self.study, setup, id)? > MOST_OF_INPUT,
             _ => false,
         })
     }

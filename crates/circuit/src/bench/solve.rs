@@ -30,11 +30,13 @@ struct Builder<'a, 's> {
 fn built<'a, 's>(bench: &'a Bench<'s>, setup: &'a Setup) -> Result<Builder<'a, 's>, BenchFault> {
     let loose = |fault: &&Fault| matches!(fault, Fault::Loose { .. } | Fault::Behind { .. });
     let nodes = bench.scheme.nodes.len() + 2 + setup.faults.iter().filter(loose).count();
+    let branches = bench.scheme.parts.len() + bench.wires.len() + 4 * bench.scheme.supplies.len();
+    let branches = branches + setup.faults.len();
     let mut builder = Builder {
         bench,
         setup,
-        network: Network::new(nodes),
-        meanings: Vec::new(),
+        network: Network::with_room(nodes, branches),
+        meanings: Vec::with_capacity(branches),
         ends: bench
             .scheme
             .parts

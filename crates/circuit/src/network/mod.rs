@@ -210,8 +210,12 @@ impl Solution {
 impl Network {
     /// A network of so many nodes, without branches.
     pub fn new(nodes: usize) -> Self {
+        Self::with_room(nodes, 0)
+    }
+    /// The same, with room for so many branches.
+    pub(crate) fn with_room(nodes: usize, branches: usize) -> Self {
         let ideal = Characteristic::drop(0.0, DIODE_OHM);
-        Self { nodes, branches: Vec::new(), curves: vec![ideal] }
+        Self { nodes, branches: Vec::with_capacity(branches), curves: vec![ideal] }
     }
     /// Adds a branch and returns its number.
     pub fn add(&mut self, branch: Branch) -> usize {

@@ -53,11 +53,11 @@ pub fn check<'a>(schemes: &[Checked<'a>], asked: Asked<'_>, out: Option<&Path>) 
                 page.gap().block(&told(&found, asked.full));
                 let shown = &checked.named.shown;
                 all_coils.extend(found.coils.iter().map(|it| JsonCoil::new(shown, it)));
-                all.push(JsonCalculations::new(shown, &found.calculations));
                 if let Some(folder) = out {
                     write(checked, &found, folder, &mut outputs);
                 }
                 findings.extend(found.findings().into_iter().map(|it| checked.told(it)));
+                all.push(JsonCalculations { file: shown.clone(), topics: found.calculations });
             }
         }
         page.gap();

@@ -117,7 +117,7 @@ impl<'a> Job<'_, 'a> {
         let shown = &checked.named.shown;
         let coils = found.coils.iter().map(|it| JsonCoil::new(shown, it)).collect();
         self.report.results.coils = Some(coils);
-        let data = JsonCalculations::new(shown, &found.calculations);
+        let data = JsonCalculations { file: shown.clone(), topics: found.calculations.clone() };
         self.report.results.calculations = Some(vec![data]);
         self.page.head("Calculated besides, each at its worst corner");
         self.page.block(&topics::brief(&topics::sections(&found.calculations)));
