@@ -200,6 +200,19 @@ fn a_relay_contact_that_holds_until_the_switch_has_opened_never_breaks() {
     }
 }
 
+/// Without an off-delay and without an opens-in nothing is sure to keep the contact closed.
+#[test]
+fn a_contact_that_nothing_holds_is_not_told_as_held_for_0_ms() {
+    let mut scheme = BAY.read();
+    let id = scheme.part_named("21 trip").unwrap();
+    let PartKind::Contact(contact) = &mut scheme.parts[id].kind else { panic!("no contact") };
+    contact.opens_in = None;
+    let found = worked_out(&scheme);
+    let said = finding(&found, "contact-may-break-too-much", "21 trip").unwrap();
+    let why = said.why.as_deref().unwrap();
+    assert!(why.contains("21 trip not at all") && !why.contains(" 0 ms"), "{why}");
+}
+
 #[test]
 fn an_order_from_afar_holds_for_as_long_as_it_lasts_and_a_hand_for_no_time() {
     let found = worked_out(&BAY.read());

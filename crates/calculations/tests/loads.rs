@@ -7,7 +7,7 @@ use fiftytwo_calculations::gather::WorkedOut;
 use fiftytwo_calculations::loads::{LoadRow, Loads};
 use fiftytwo_calculations::{Calculations, calculate};
 use fiftytwo_motion::Machine;
-use fiftytwo_scheme::{Finding, Severity, read_text};
+use fiftytwo_scheme::{Finding, Severity, read_path, read_text};
 use serde_json::Value;
 
 fn calculated(inputs: &str, legs: &str) -> Calculations {
@@ -406,4 +406,19 @@ fn a_motor_for_less_than_the_charging_voltage_is_told() {
     let found = far(1, "10 AWG", r#""6 A" works="90 to 130 V""#, MOTOR);
     let high = finding(&found, "motor-volts-high");
     assert!(high.message.contains("may get 140 V; it may be used up to 130 V"), "{high:?}");
+}
+
+/// RED of the second supply gets the same with the first supply lost, RED of the first the same with the
+/// second lost: the healthy position is the one to be named.
+#[test]
+fn of_positions_that_are_alike_the_healthy_one_is_named() {
+    let path = format!("{}/../../examples/quillmere/scheme.kdl", env!("CARGO_MANIFEST_DIR"));
+    let scheme = read_path(path.as_ref()).scheme.unwrap();
+    let found = calculate(&scheme).unwrap();
+    for part in ["RED", "GREEN"] {
+        let row = row(&found.loads, part);
+        let at = [&row.least, &row.most].map(|gets| gets.as_ref().unwrap().position.as_str());
+        let healthy = if part == "RED" { "52 closed" } else { "52 open" };
+        assert_eq!(at, [healthy, healthy], "{row:?}");
+    }
 }

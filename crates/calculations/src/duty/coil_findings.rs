@@ -92,8 +92,11 @@ impl Find<'_, '_, '_, '_> {
         };
         let each: Vec<String> = weak
             .iter()
-            .map(|(contact, it, _)| {
-                format!("{} for {} ms", report.name(*contact), told(it.holds as f64 / 1e3))
+            .map(|(contact, it, _)| match it.holds {
+                ..=0 => {
+                    format!("{} not at all (what closes it may end at once)", report.name(*contact))
+                }
+                holds => format!("{} for {} ms", report.name(*contact), told(holds as f64 / 1e3)),
             })
             .collect();
         format!(

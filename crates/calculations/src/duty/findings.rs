@@ -112,13 +112,13 @@ impl Find<'_, '_, '_, '_> {
         let rated = worst.judged.rating.clone().unwrap_or_default();
         let message = match worst.judged.verdict {
             Verdict::NoneHolds => format!(
-                "{name} breaks up to {} A of {} {at}; its rating {rated} does not reach so far",
-                told(worst.amps),
+                "{name} breaks up to {} of {} {at}; its rating {rated} does not reach so far",
+                crate::words::amps(worst.amps),
                 self.list(&worst.loads)
             ),
             _ => format!(
-                "{name} breaks up to {} A of {} {at}; it is rated {rated}",
-                told(worst.amps),
+                "{name} breaks up to {} of {} {at}; it is rated {rated}",
+                crate::words::amps(worst.amps),
                 self.list(&worst.loads)
             ),
         };
@@ -130,7 +130,7 @@ impl Find<'_, '_, '_, '_> {
         let finding = Finding::new("contact-breaks-too-much", Severity::Finding, message)
             .at(self.span(contact), "this contact")
             .why(format!("supply high, conductors and loads cold; {}{parallel}", worst.how))
-            .help(format!("take a contact that breaks {} A {at}", told(up(worst.amps))))
+            .help(format!("take a contact that breaks {} {at}", crate::words::amps(up(worst.amps))))
             .device(name);
         Some(self.naming(finding, &worst.loads))
     }

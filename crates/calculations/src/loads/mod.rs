@@ -40,6 +40,9 @@ pub const MOST_OF_RATED: f64 = 1.25;
 pub const MOST_OF_INPUT: f64 = 0.02;
 /// Less than this is no current, A: leakage of what blocks.
 const CARRIES: f64 = 1e-7;
+/// Positions in which a part gets the same but for this share are alike (what others draw from the
+/// same supply moves the fifth figure).
+const SAME: f64 = 1e-3;
 
 /// What was found about lamps and inputs.
 #[derive(Debug, Clone, Serialize)]
@@ -325,14 +328,23 @@ fn row(
     let most_at = (0..all.len())
         .max_by(|a, b| gets(got[*a].most).total_cmp(&gets(got[*b].most)))
         .filter(|index| got[*index].most.volts > 1e-3);
-    let told = |at: usize, extreme: Extreme| Gets {
-        volts: extreme.volts,
-        amps: Some(extreme.amps),
-        position: all[at].name.clone(),
-        at,
+    // Of positions that are alike the first is named: the healthy ones stand before the others.
+    let told = |at: usize, of: fn(&Got) -> Extreme| {
+        let alike = |index: &usize| {
+            let (one, other) = (gets(of(&got[*index])), gets(of(&got[at])));
+            got[*index].shown == got[at].shown && (one - other).abs() <= SAME * other
+        };
+        let named = (0..all.len()).find(alike).unwrap_or(at);
+        let extreme = of(&got[at]);
+        Gets {
+            volts: extreme.volts,
+            amps: Some(extreme.amps),
+            position: all[named].name.clone(),
+            at,
+        }
     };
-    let least = least_at.map(|at| told(at, got[at].least));
-    let most = most_at.map(|at| told(at, got[at].most));
+    let least = least_at.map(|at| told(at, |got| got.least));
+    let most = most_at.map(|at| told(at, |got| got.most));
     let (kind, rated_volts, rated_amps) = match &part.kind {
         PartKind::Lamp(lamp) => {
             let nominal = part.at.map_or(0.0, |at| {
