@@ -112,7 +112,7 @@ impl<'s> Solver<'s> {
         if differing as usize * 2 > self.sweep.chains.len() {
             let words = self.closed.len().min(closed.len());
             self.closed[..words].copy_from_slice(&closed[..words]);
-            (0..self.sweep.chains.len()).for_each(|chain| self.look_at(chain));
+            self.look_at_all();
             return;
         }
         for (word, &now) in closed.iter().enumerate().take(self.closed.len()) {
@@ -155,6 +155,33 @@ impl<'s> Solver<'s> {
             Acts::Hubs { between, number, siemens } => {
                 let value = if is_whole { siemens } else { 0.0 };
                 self.totals[between as usize].set(number as usize, value);
+            }
+        }
+    }
+
+    /// As [`Self::look_at`] for every chain, where about every second one has moved: nothing is jumped
+    /// over that can't be foreseen.
+    fn look_at_all(&mut self) {
+        for (chain, was_whole) in self.sweep.chains.iter().zip(&mut self.is_whole) {
+            let is_whole = chain.is_whole(&self.closed);
+            let has_moved = std::mem::replace(was_whole, is_whole) != is_whole;
+            match chain.acts {
+                Acts::Block { block, bit } => {
+                    let place = block as usize;
+                    if (bit as usize) < MOST_REMEMBERED {
+                        self.keys[place] ^= u32::from(has_moved) << bit;
+                    }
+                    if !self.touched[place] && has_moved {
+                        self.touched[place] = true;
+                        self.to_do.push(block);
+                    }
+                }
+                Acts::Hubs { between, number, siemens } => {
+                    if has_moved {
+                        let value = if is_whole { siemens } else { 0.0 };
+                        self.totals[between as usize].set(number as usize, value);
+                    }
+                }
             }
         }
     }
@@ -216,9 +243,7 @@ impl<'s> Solver<'s> {
         self.work.restart(&block.fixed);
         let is_whole = &self.is_whole[block.first_chain as usize..];
         for (&(slot, siemens), &is_whole) in block.chains.iter().zip(is_whole) {
-            if is_whole {
-                self.work.add(slot as usize, siemens);
-            }
+            self.work.add(slot as usize, if is_whole { siemens } else { 0.0 });
         }
         self.work.eliminate(plan);
         for &(slot, between, number) in &block.leaves {
@@ -252,12 +277,10 @@ impl<'s> Solver<'s> {
                         let a = steps[a as usize];
                         let b = b.map_or(0.0, |b| steps[b as usize]);
                         share += factor * (a - b);
-                        hangs |= a != 0.0 || b != 0.0;
+                        hangs |= (a != 0.0) | (b != 0.0);
                     }
                     self.shares[hub as usize - 1][row.row as usize] = share;
-                    if hangs {
-                        self.hangs_on[row.row as usize] |= 1 << hub;
-                    }
+                    self.hangs_on[row.row as usize] |= u32::from(hangs) << hub;
                 }
                 self.potentials.hold(plan, node as usize, 0.0);
             }
