@@ -37,8 +37,9 @@ pub fn all() -> Vec<TopicMethod> {
         (
             "monitors.coils.loads",
             Sampled,
-            "one corner by name: supplies high, coil, conductors and monitors cold; the worst \
-             wherever they stand in series and in parallel, in a bridge no more than tried",
+            "one corner by name: supplies high, coil, conductors and monitors cold, what stands \
+             beside the coil at its most ohms; the worst wherever they stand in series and in \
+             parallel, in a bridge no more than tried",
         ),
         (
             "monitors.coils.monitors",

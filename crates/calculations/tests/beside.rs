@@ -132,6 +132,55 @@ fn a_resistor_beside_the_coil_takes_a_part_of_the_current_and_hides_nothing() {
     assert!(ids(&alone).contains(&"monitor-holds-coil"));
 }
 
+/// A bare resistor across the contact of a relay (coil 2 kohm, 1842.8 ohm at 0 C). 2 kohm: 140 x
+/// 1842.8/3842.8 = 67.1 V, 72.9 V as current at 20 C: above the least pickup of 50 V. 6 kohm: 140 x
+/// 1842.8/7842.8 = 32.9 V, 35.7 V at 20 C: it stays picked up, since it surely lets go only below 15 V.
+/// 20 kohm: 140 x 1842.8/21842.8 = 11.8 V, 12.8 V at 20 C: above a fifth of pickup, below 15 V.
+#[test]
+fn a_bare_resistor_across_the_contact_of_a_relay_is_not_passed() {
+    let with = |ohm: &str| one(&format!(r#"resistor "R1" "{ohm}" power="20 W""#), "");
+    let told =
+        |found: &Calculations| grave(found).into_iter().find(|it| it.id == "resistor-keeps-relay");
+    let moves = told(&with("2 kohm")).unwrap();
+    assert!(moves.message.contains("72.9 V at 20 C"), "{moves:?}");
+    assert!(moves.message.contains("may pick up from 50 V"), "{moves:?}");
+    let holds = told(&with("6 kohm")).unwrap();
+    assert!(holds.message.contains("35.7 V at 20 C"), "{holds:?}");
+    assert!(holds.message.contains("lets go only below 15 V"), "{holds:?}");
+    assert!(told(&with("20 kohm")).is_none());
+    // What the cure says, typed in, cures: the next standard value is in it.
+    let cure = holds.help.unwrap();
+    let ohm = cure.split_once("at least ").and_then(|(_, rest)| rest.split_once(':')).unwrap().0;
+    assert!(told(&with(ohm)).is_none(), "{cure}");
+    // No example has one.
+    for name in ["quillmere", "dunmarrow", "harrowfen", "harrowfen-direct", "latches"] {
+        let path = format!("{}/../../examples/{name}/scheme.kdl", env!("CARGO_MANIFEST_DIR"));
+        let scheme = fiftytwo_scheme::read_path(path.as_ref()).scheme.unwrap();
+        assert!(told(&calculate(&scheme).unwrap()).is_none(), "{name}");
+    }
+}
+
+/// A resistor of 1 to 4 kohm across the coil takes the least where it has 4 kohm: coil of 2 kohm at 0 C
+/// 2000 x 234.5/254.5 = 1842.8 ohm, beside 4 kohm 1261.6; in front 6 kohm and a lamp of 24 V / 20 mA =
+/// 1.2 kohm: 140 x 1261.6 / 8461.6 = 20.87 V, as current at 20 C 20.87 x 254.5/234.5 = 22.65 V. It
+/// surely lets go only below 15 V. With 1 kohm across it 11.56 V would stay, 12.5 V at 20 C.
+#[test]
+fn what_stands_beside_a_coil_counts_at_its_most_ohms() {
+    let beside = r#"resistor "R1" "6 kohm" power="10 W"; lamp "RED" "20 mA" rated="24 V""#;
+    let found =
+        one(beside, r#"leg "sh" from="T1" to="N" { resistor "RS" "1 to 4 kohm" power="50 W" }"#);
+    let load = healthy(&found, "94", true);
+    let coil = 2000.0 * 234.5 / 254.5;
+    let across = 1.0 / (1.0 / coil + 1.0 / 4000.0);
+    let volts = 140.0 * across / (across + 7200.0) * 254.5 / 234.5;
+    assert!((load.volts - volts).abs() < 0.01, "{load:?}");
+    assert!((volts - 22.65).abs() < 0.01 && load.beside == ["RS"], "{load:?}");
+    assert!(ids(&found).contains(&"monitor-holds-coil"), "{:?}", ids(&found));
+    // With 1 kohm for certain it is held by nothing: 12.5 V.
+    let found = one(beside, r#"leg "sh" from="T1" to="N" { resistor "RS" "1 kohm" power="50 W" }"#);
+    assert!(!ids(&found).contains(&"monitor-holds-coil"), "{:?}", ids(&found));
+}
+
 #[test]
 fn what_drives_a_coil_beside_a_lamp_is_not_the_lamps_doing() {
     // The relay is held in by a sensor that is closed at rest: the lamp beside it adds nothing.

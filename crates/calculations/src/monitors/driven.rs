@@ -1,12 +1,18 @@
 //! Coils of breakers and lockouts that are driven while nobody orders anything: what bridges a
-//! contact, and what keeps current in a coil that is made for a moment.
+//! contact, and what keeps current in a coil that is made for a moment; relays that a resistor across
+//! their contacts moves or holds.
 
-use super::find::breaker_or_lockout_coils;
+use super::find::{beside, breaker_or_lockout_coils};
 use super::{Levels, MOST_SHARE, cures};
 use crate::words::{list, ohms, standard_ohm, standing, volts};
 use crate::{RestPosition, Study};
-use fiftytwo_circuit::{BenchFault, Ends, Fault, Setup, Warmth};
-use fiftytwo_scheme::{Coil, Finding, PartId, PartKind, Severity};
+use fiftytwo_circuit::warmth::surely_moves_from;
+use fiftytwo_circuit::{BenchFault, Ends, Fault, Setup, Warmth, Way};
+use fiftytwo_scheme::{Coil, DeviceKind, Finding, PartId, PartKind, Severity};
+
+/// A relay that does not say what it works from surely does at this share of the nominal voltage (from
+/// memory of IEC 61810-1).
+const SURELY: f64 = 0.8;
 
 /// The findings of all rest positions, each coil told once for each kind.
 pub(super) fn findings(study: &Study<'_, '_>) -> Result<Vec<Finding>, BenchFault> {
@@ -27,6 +33,15 @@ pub(super) fn findings(study: &Study<'_, '_>) -> Result<Vec<Finding>, BenchFault
         }
         findings.extend(told);
     }
+    for (id, part, coil) in scheme.coils() {
+        let relay = part.device.is_some_and(|device| {
+            matches!(scheme.devices[device].kind, DeviceKind::Relay | DeviceKind::Timer { .. })
+        });
+        if relay && part.at.is_some() {
+            let driven = Driven { study, id, coil, levels: Levels::of(study, id, coil).0 };
+            findings.extend(driven.bridged()?);
+        }
+    }
     Ok(findings)
 }
 
@@ -41,8 +56,8 @@ impl Driven<'_, '_> {
     /// The breaker is put where the position says: does the coil move it away at once?
     fn at_rest(&self, rest: &RestPosition) -> Result<Option<Finding>, BenchFault> {
         let base = self.study.bench.setup();
-        let put =
-            Setup { closed: rest.put.clone(), live: rest.live.clone(), ..base }.at(Ends::MOST);
+        let put = Setup { closed: rest.put.clone(), live: rest.live.clone(), ..base };
+        let put = self.most(put.at(Ends::MOST))?;
         let gets = self.gets(&put)?;
         if gets < self.levels.pickup_from {
             return Ok(None);
@@ -78,7 +93,7 @@ impl Driven<'_, '_> {
     fn kept_on(&self) -> Result<Option<Finding>, BenchFault> {
         let mut worst: Option<(f64, &RestPosition, Setup, Vec<PartId>)> = None;
         for rest in self.study.rest.iter() {
-            let setup = rest.setup(&self.study.bench).at(Ends::MOST);
+            let setup = self.most(rest.setup(&self.study.bench).at(Ends::MOST))?;
             let gets = self.gets(&setup)?;
             let known = worst.as_ref().map_or(self.levels.releases_below, |it| it.0);
             if gets < known {
@@ -110,6 +125,70 @@ impl Driven<'_, '_> {
             self.cure(&setup, &bridges, self.levels.releases_below * 0.99)?,
             &bridges,
         )))
+    }
+
+    /// A relay that a resistor across its contacts leaves current in while nobody orders it: the worst.
+    /// One that it surely drives stands so by design.
+    fn bridged(&self) -> Result<Option<Finding>, BenchFault> {
+        let scheme = self.study.scheme();
+        let part = &scheme.parts[self.id];
+        let nominal = part
+            .at
+            .map_or(0.0, |at| scheme.supplies[scheme.circuits[at.circuit].supply].nominal.middle());
+        let surely = surely_moves_from(scheme, part).unwrap_or(SURELY * nominal);
+        let mut worst: Option<(f64, &RestPosition, Setup, Vec<PartId>)> = None;
+        for rest in self.study.rest.iter().filter(|rest| rest.is_healthy()) {
+            let at_rest = rest.setup(&self.study.bench);
+            let setup = self.most(at_rest.clone().at(Ends::MOST))?;
+            let gets = self.gets(&setup)?;
+            let known = worst.as_ref().map_or(self.levels.releases_below, |it| it.0);
+            if gets <= known {
+                continue;
+            }
+            let least = self.study.bench.solve(&at_rest.at(Ends::LEAST))?;
+            if least.across(self.id).unwrap_or(0.0).abs() >= surely {
+                continue;
+            }
+            let bridges = self.bridges(&setup)?;
+            let resistor =
+                |part: &PartId| matches!(scheme.parts[*part].kind, PartKind::Resistor { .. });
+            let beyond = |way: &Way| !bridges.iter().any(|part| way.parts.contains(part));
+            if !bridges.is_empty()
+                && bridges.iter().all(resistor)
+                && self.study.machine.wiring.ways(self.id).list.iter().any(beyond)
+            {
+                worst = Some((gets, rest, setup, bridges));
+            }
+        }
+        let Some((gets, rest, setup, bridges)) = worst else { return Ok(None) };
+        let moves = gets >= self.levels.pickup_from;
+        let level = if moves {
+            format!("it may pick up from {}", volts(self.levels.pickup_from))
+        } else {
+            format!(
+                "picked up once, it surely lets go only below {}",
+                volts(self.levels.releases_below)
+            )
+        };
+        let message = format!(
+            "{} keeps {} at rest through {}: {level}",
+            self.name(self.id),
+            self.gets_words(gets),
+            list(&self.names(&bridges))
+        );
+        let most = self.levels.releases_below.min(self.levels.pickup_from * MOST_SHARE);
+        let mut finding = self.told(
+            "resistor-keeps-relay",
+            message,
+            format!("{}, supply high, coil and resistors cold", standing(&rest.name)),
+            gets,
+            self.cure(&setup, &bridges, most * 0.99)?,
+            &bridges,
+        );
+        if self.coil.pickup.is_none() || self.coil.dropout.is_none() {
+            finding.severity = Severity::Note;
+        }
+        Ok(Some(finding))
     }
 
     fn told(
@@ -177,6 +256,13 @@ impl Driven<'_, '_> {
             }
         }
         Ok(found)
+    }
+
+    /// The same with what stands beside the coil at its most ohms: that leaves it more.
+    fn most(&self, mut setup: Setup) -> Result<Setup, BenchFault> {
+        let beside = beside(self.study, &setup, self.id, &[])?;
+        setup.apart.extend(beside);
+        Ok(setup)
     }
 
     /// Volts on the coil as its thresholds are told.

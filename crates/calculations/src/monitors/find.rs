@@ -13,6 +13,9 @@ const CARRIES: f64 = 1e-7;
 /// more than what the solver rounds, less than one of ten lamps behind one resistor.
 const LEAST_SHARE: f64 = 1e-4;
 
+/// What stands beside a coil counts where it moves its current by more than this share.
+const TELLS: f64 = 1e-4;
+
 /// A coil in a rest position, or held in by its monitors after an operation.
 #[derive(Debug, Clone)]
 pub(super) struct Situation {
@@ -31,6 +34,8 @@ pub(super) struct Situation {
     pub(super) feeders: Vec<PartId>,
     /// Each resistor and diode in series with some of these, and which.
     pub(super) series: Vec<(PartId, Vec<PartId>)>,
+    /// What stands beside the coil, and where it has its most ohms: there it leaves the coil more.
+    pub(super) beside: Vec<(PartId, Stand)>,
 }
 
 impl Situation {
@@ -112,6 +117,9 @@ pub(super) fn situations(study: &Study<'_, '_>) -> Result<Vec<Situation>, BenchF
                 let all: Vec<PartId> = feeders.iter().chain(&monitors).copied().collect();
                 let series = in_series(study, &setup, readings, &all)?;
                 let name = name(study, rest, coil, held);
+                let but: Vec<PartId> =
+                    all.iter().copied().chain(series.iter().map(|(id, _)| *id)).collect();
+                let beside = beside(study, &setup.clone().at(Ends::MOST), coil, &but)?;
                 found.push(Situation {
                     coil,
                     name,
@@ -121,6 +129,7 @@ pub(super) fn situations(study: &Study<'_, '_>) -> Result<Vec<Situation>, BenchF
                     monitors,
                     feeders,
                     series,
+                    beside,
                 });
             }
         }
@@ -138,6 +147,53 @@ fn name(study: &Study<'_, '_>, rest: &RestPosition, coil: PartId, held: bool) ->
         }
         _ => rest.name.clone(),
     }
+}
+
+/// Loads beside a coil that leave it more current where they have most ohms, and where that is: a coil in
+/// the same place is as warm as this one. What leads current through it (`but`) does so the more, the
+/// fewer ohms it has.
+pub(super) fn beside(
+    study: &Study<'_, '_>,
+    setup: &Setup,
+    coil: PartId,
+    but: &[PartId],
+) -> Result<Vec<(PartId, Stand)>, BenchFault> {
+    let readings = study.bench.solve(setup)?;
+    let amps = |readings: &Readings<'_>, part| readings.amps(part).unwrap_or(0.0).abs();
+    let scheme = study.scheme();
+    let place = |part: PartId| scheme.parts[part].at.map(|at| at.place);
+    let most_ohms = |part: PartId| match &scheme.parts[part].kind {
+        PartKind::Coil(data) if place(part) == place(coil) => data
+            .resistance
+            .as_ref()
+            .filter(|ohm| ohm.lo > 0.0)
+            .zip(study.bench.ohm(part, Warmth::Cold))
+            .map_or(Stand::At(Warmth::Cold), |(ohm, cold)| Stand::Ohm(cold * ohm.hi / ohm.lo)),
+        _ => Stand::At(Warmth::Hot),
+    };
+    let now = amps(&readings, coil);
+    let mut found = Vec::new();
+    if now < CARRIES {
+        return Ok(found);
+    }
+    let wiring = &study.machine.wiring;
+    let section = wiring.section_of(coil);
+    for (id, _) in scheme.placed() {
+        let may = id != coil
+            && !but.contains(&id)
+            && study.bench.spreads(id)
+            && wiring.section_of(id) == section
+            && amps(&readings, id) >= CARRIES;
+        if !may {
+            continue;
+        }
+        let stand = most_ohms(id);
+        let there = setup.clone().with_apart(id, stand);
+        if amps(&study.bench.solve(&there)?, coil) > now * (1.0 + TELLS) {
+            found.push((id, stand));
+        }
+    }
+    Ok(found)
 }
 
 /// Whose current runs through a coil: a break of the coil takes more than half of it away.

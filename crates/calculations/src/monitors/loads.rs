@@ -8,7 +8,7 @@ use fiftytwo_scheme::{Light, PartId, PartKind};
 use serde::Serialize;
 
 /// What monitors leave on a coil, at the corner of most current: supply high, coil,
-/// conductors and monitors cold.
+/// conductors and monitors cold, what stands beside the coil at its most ohms.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Load {
     /// The rest position.
@@ -32,6 +32,8 @@ pub struct Load {
     pub of_pickup: f64,
     /// As a share of the voltage below which it surely lets go.
     pub of_dropout: f64,
+    /// What stands beside the coil at its most ohms; all else is cold.
+    pub beside: Vec<String>,
     #[serde(skip)]
     pub(super) ids: Vec<PartId>,
 }
@@ -103,15 +105,18 @@ pub(super) fn of(
             amps: readings.amps(situation.coil).unwrap_or(0.0).abs(),
             of_pickup: volts / levels.pickup_from,
             of_dropout: volts / levels.releases_below,
+            beside: situation.beside.iter().map(|(id, _)| scheme.parts[*id].name.clone()).collect(),
             ids: shorted,
         });
     }
     Ok(loads)
 }
 
-/// The corner of most current, with these parts shorted.
+/// The corner of most current through the coil, with these parts shorted: all cold but for what stands
+/// beside the coil.
 pub(super) fn worst(situation: &Situation, shorted: &[PartId]) -> Setup {
     let mut setup = situation.setup.clone().at(Ends::MOST);
+    setup.apart.extend(situation.beside.iter().copied());
     setup.faults.extend(shorted.iter().map(|part| Fault::Shorted(*part)));
     setup
 }

@@ -452,7 +452,11 @@ impl Teller<'_, '_> {
         });
         let current = amps(load.amps);
         let high = self.high();
-        format!("{current} {}, {high}, everything cold{told}", standing(&load.position))
+        let but = match load.beside.as_slice() {
+            [] => String::new(),
+            beside => format!(" but {}, beside it at its most ohms", list(beside)),
+        };
+        format!("{current} {}, {high}, everything cold{but}{told}", standing(&load.position))
     }
 
     fn high(&self) -> String {

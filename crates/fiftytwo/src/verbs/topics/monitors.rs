@@ -93,6 +93,11 @@ fn left_on(coil: &CoilMonitors, load: &Load) -> Row {
         "" => "nothing watches it".to_owned(),
         form => format!("watched by {form}"),
     };
+    let beside: Vec<&str> = load.beside.iter().map(String::as_str).collect();
+    let but = match beside.as_slice() {
+        [] => String::new(),
+        beside => format!(" but {}, beside it at its most ohms", super::few(beside)),
+    };
     Row {
         what: format!("{}{case}", coil.coil),
         worst: format!("{}{told}", volts(load.volts)),
@@ -100,7 +105,7 @@ fn left_on(coil: &CoilMonitors, load: &Load) -> Row {
         margin: format!("{} {words}", percent(share)),
         outcome: Outcome::Spare(1.0 - share / most),
         corner: format!(
-            "{} through it, {}, supply high, everything cold; {watched}",
+            "{} through it, {}, supply high, everything cold{but}; {watched}",
             amps(load.amps),
             load.position,
         ),
