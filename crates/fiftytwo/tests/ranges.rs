@@ -110,3 +110,14 @@ fn a_point_behind_an_input_of_wide_tolerance_is_printed_with_its_own_ends() {
     let (_, numbers) = line.unwrap().split_once("\"52 open\",").unwrap();
     assert_eq!(numbers, "87.81,61.05,107.69,-37.19,-58.60,-24.23,12.81,-2.60,23.69");
 }
+
+/// The lockout's contacts are used by no story that stands in the scheme itself, and a lockout stays
+/// operated, so that the breaker's contacts open first.
+#[test]
+fn contacts_without_a_line_are_named() {
+    let path = common::example("quillmere");
+    let words = ["check".as_ref(), path.as_os_str(), "--full".as_ref()];
+    let run = Run::of(std::path::Path::new("."), &words);
+    let out: Vec<&str> = run.out.split_whitespace().collect();
+    assert!(out.join(" ").contains("No line for 86 a1, 86 a2, 86 a3"), "{}", run.out);
+}

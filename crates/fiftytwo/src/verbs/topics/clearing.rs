@@ -37,7 +37,7 @@ fn rows(group: &Group) -> impl Iterator<Item = Row> + '_ {
             _ => Outcome::NotJudged,
         },
         corner: format!(
-            "alone {}; supply low, conductors hot, coils cold; {supplies}",
+            "by its own way only {}; supply low, conductors hot, coils cold; {supplies}",
             volts(coil.alone)
         ),
     })

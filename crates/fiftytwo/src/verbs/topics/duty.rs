@@ -20,10 +20,24 @@ pub fn sections(found: &Duty, suppression: &[Suppression], charging: &Charging) 
             row(contact, "carries", it.amps, &it.judged, format!("in the story {told:?}"))
         }));
     }
+    let without: Vec<&str> = found
+        .contacts
+        .iter()
+        .filter(|it| it.makes.is_empty() && it.carries.is_none() && broken(it).is_none())
+        .map(|it| it.contact.as_str())
+        .collect();
+    let unused = (!without.is_empty()).then(|| {
+        format!(
+            "No line for {}: no story uses them, and none of them may be what opens first; where \
+             rated, each is held against every load behind it",
+            few(&without)
+        )
+    });
     vec![
         Section {
             title: "Contacts: what they make, carry and break",
             rows: contacts,
+            notes: unused.into_iter().collect(),
             covers: found.covers.iter().map(|it| (*it).to_owned()).collect(),
             ..Section::default()
         },
