@@ -67,7 +67,8 @@ pub fn all() -> Vec<TopicMethod> {
             "loads.motors",
             Sampled,
             "each way alone and with every other load of its section on; least: supplies low, \
-             conductors hot, loads at their most current; most: supplies high, conductors cold",
+             conductors hot, loads at their most current, resistors in front at their most \
+             ohms; most: supplies high, conductors cold",
         ),
         (
             "cables.cables",

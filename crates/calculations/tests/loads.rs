@@ -391,6 +391,19 @@ fn a_motor_that_says_nothing_gets_a_note() {
     assert!(of_id(&far(50, "14 AWG", r#""6 A""#, MOTOR), "motor-volts-low").is_empty());
 }
 
+/// A resistor of 1 to 3 ohm in front of the motor (20.833 ohm behind 2.0604 ohm of cores): least 105 x
+/// 20.833 / (20.833 + 2.0604 + 3) = 84.48 V, most 140 x 20.833 / (20.833 + 2.0604 + 1) = 122.07 V.
+#[test]
+fn a_resistor_in_front_of_a_motor_counts_at_the_end_that_is_worse() {
+    let leg = r#"leg "M" { core "K1" 1; contact "52" "LS"; resistor "R" "1 to 3 ohm" power="200 W"; motor "52"; core "K1" 2 }"#;
+    let found = far(100, "14 AWG", r#""6 A" works="90 to 140 V""#, leg);
+    let [row] = found.loads.motors.as_slice() else { panic!("{:?}", found.loads.motors) };
+    let (runs, cores) = (125.0 / 6.0, 2.0 * 100.0 * 3.14 / 304.8);
+    assert!((row.least - 105.0 * runs / (runs + cores + 3.0)).abs() < 1e-3, "{row:?}");
+    assert!((row.most - 140.0 * runs / (runs + cores + 1.0)).abs() < 1e-3, "{row:?}");
+    assert!(finding(&found, "motor-volts-low").message.contains("84.4 V while it runs"));
+}
+
 /// 900 W at 125 V: 17.36 ohm; 105 x 17.36 / 19.42 = 93.86 V, (93.86 / 125)² = 56 % of its watts.
 #[test]
 fn a_heater_behind_a_thin_cable_stays_lukewarm() {

@@ -4,7 +4,8 @@
 //! ways, alone and with every other load of its section on; findings with a cure in conductors.
 //! **Never here:** the time a motor takes, its torque, its protection.
 //!
-//! Corner: supplies low, conductors hot, every load at its most current, motors running. While they
+//! Corner: supplies low, conductors hot, every load at its most current, resistors in front of it at
+//! their most ohms, motors running. While they
 //! start they draw more and get less; that is told too. A motor is held against its `works`. One that
 //! says none, and a heater, against a typical share of the nominal voltage, which makes a note only:
 //! 80 % in direct current (instruction books of breakers, read: motors of 125 V for 100 to 140 V), 85 %
@@ -13,7 +14,7 @@
 use crate::Study;
 use crate::figures::{digits, volts};
 use crate::fuses::OfCables;
-use fiftytwo_circuit::bench::{Charge, Ends, Setup, Stand, Warmth};
+use fiftytwo_circuit::bench::{Charge, Ends, Readings, Setup, Stand, Warmth};
 use fiftytwo_circuit::{Positions, SectionId};
 use fiftytwo_scheme::{
     CableId, CurrentKind, Finding, Part, PartId, PartKind, Quantity, Severity, Volt,
@@ -157,6 +158,26 @@ impl<'a, 'm, 's> Asked<'a, 'm, 's> {
         for (bit, &switch) in switches.iter().enumerate() {
             setup = setup.with_closed(switch, key.is_closed(bit));
         }
+        // What stands in front of it, a resistor, does at its other end what loads beside it do at this.
+        let Ok(readings) = self.study.bench.solve(&setup) else { return setup };
+        let (wanted, far) = if ends == LEAST { (-1.0, Warmth::Hot) } else { (1.0, Warmth::Cold) };
+        let volts = |readings: &Readings<'_>| readings.across(self.id).unwrap_or(0.0).abs();
+        let now = volts(&readings);
+        let mut apart = Vec::new();
+        for (other, part) in self.study.scheme().placed() {
+            let matters = matches!(part.kind, PartKind::Resistor { .. })
+                && self.study.bench.spreads(other)
+                && self.study.machine.wiring.section_of(other) == Some(self.section)
+                && readings.amps(other).is_some_and(|amps| amps != 0.0);
+            let there = |setup: &Setup| setup.clone().with_apart(other, Stand::At(far));
+            if matters
+                && let Ok(moved) = self.study.bench.solve(&there(&setup))
+                && (volts(&moved) - now) * wanted > 1e-9 * now
+            {
+                apart.push((other, Stand::At(far)));
+            }
+        }
+        setup.apart.extend(apart);
         setup
     }
 
