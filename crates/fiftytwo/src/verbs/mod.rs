@@ -9,7 +9,6 @@ pub mod events;
 pub mod example;
 pub mod export;
 pub mod format;
-pub mod joined;
 pub mod open;
 pub mod play;
 pub mod prove;

@@ -7,7 +7,7 @@ use crate::output::Outputs;
 use crate::page::{ASIDE, BAD, GOOD, OPEN, Page, painted, shown_width, wrapped};
 use crate::report::Report;
 use crate::verbs::events;
-use crate::verbs::{file, joined, notes, refuted};
+use crate::verbs::{file, notes, refuted};
 use clap::builder::styling::Style;
 use fiftytwo_proof::prove::{Progress, Stage};
 use fiftytwo_proof::{Options, Proof, Report as Asked, Verdict, prove as search};

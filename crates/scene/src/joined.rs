@@ -25,7 +25,22 @@ const BREAKS_COVERS: &str = "calculated: in the stories at nine ends of delays a
 /// # Errors
 /// Findings where the scheme can't be set in motion.
 pub fn join(scheme: &Scheme, proof: &mut Proof) -> Result<(), Vec<Finding>> {
-    let Some(matrix) = scheme.matrices.first() else { return Ok(()) };
+    for report in calculated(scheme)? {
+        let same = proof.reports.iter().rposition(|other| other.claim == report.claim);
+        match same {
+            Some(at) => proof.reports.insert(at + 1, report),
+            None => proof.reports.push(report),
+        }
+    }
+    Ok(())
+}
+
+/// The calculated claims of a scheme with a matrix; none without one.
+///
+/// # Errors
+/// Findings where the scheme can't be set in motion.
+pub fn calculated(scheme: &Scheme) -> Result<Vec<Report>, Vec<Finding>> {
+    let Some(matrix) = scheme.matrices.first() else { return Ok(Vec::new()) };
     let machine = Machine::new(scheme)?;
     let across = suppression::suppression(&machine.wiring);
     let duty = duty::duty(&Study::new(&machine), &across);
@@ -33,7 +48,7 @@ pub fn join(scheme: &Scheme, proof: &mut Proof) -> Result<(), Vec<Finding>> {
     let units = machine.units.len();
     let mut calculated = apart(&ties, matrix.span);
     calculated.extend(breaks(&duty, matrix.span));
-    for mut report in calculated {
+    for report in &mut calculated {
         report.known = (0, units);
         let waiver = scheme.waivers.iter().find(|waiver| {
             waiver.claim == report.claim
@@ -43,13 +58,8 @@ pub fn join(scheme: &Scheme, proof: &mut Proof) -> Result<(), Vec<Finding>> {
             report.verdict = Verdict::Waived;
             report.because = Some(waiver.because.clone());
         }
-        let same = proof.reports.iter().rposition(|other| other.claim == report.claim);
-        match same {
-            Some(at) => proof.reports.insert(at + 1, report),
-            None => proof.reports.push(report),
-        }
     }
-    Ok(())
+    Ok(calculated)
 }
 
 fn report(claim: &str, asks: String, about: String, covers: &str, at: Span) -> Report {
