@@ -16,6 +16,7 @@ mod desks;
 mod drawn;
 mod guard;
 mod handles;
+mod hearing;
 mod keeping;
 mod library;
 mod model;

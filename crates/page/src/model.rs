@@ -5,6 +5,7 @@
 //! more is not worked on.
 
 use crate::answer::Refusal;
+use crate::hearing::Proving;
 use crate::library::{Example, Source};
 use crate::proven::Stories;
 use crate::text::Places;
@@ -24,6 +25,8 @@ use tokio::sync::oneshot;
 
 /// Runs remembered of one text.
 const RUNS: usize = 12;
+/// Drawings of states remembered of one text.
+const SHOWN: usize = 4;
 /// Room for the thread: the searches for ways are deep.
 const STACK: usize = 64 << 20;
 
@@ -44,6 +47,7 @@ pub struct Model<'s> {
     drawings: [OnceCell<(Arranged<'s>, Drawing)>; 2],
     coils: OnceCell<Vec<CoilReport>>,
     runs: RefCell<VecDeque<(String, Rc<crate::run::Played>)>>,
+    shown: RefCell<VecDeque<(Symbols, Live, Rc<Drawing>)>>,
 }
 
 /// The machine of a scheme, or why it has none.
@@ -82,9 +86,19 @@ impl<'s> Model<'s> {
     pub fn drawing(&self, symbols: Symbols) -> &Drawing {
         &self.arranged(symbols).1
     }
-    /// The drawing in a state.
-    pub fn drawing_of(&self, symbols: Symbols, live: &Live) -> Drawing {
-        self.arranged(symbols).0.live(live)
+    /// The drawing in a state; the last few are remembered: whoever turns to another sheet, looks back
+    /// or turns a handle to and fro sees the same state again.
+    pub fn drawing_of(&self, symbols: Symbols, live: &Live) -> Rc<Drawing> {
+        let is_it = |(own, known, _): &&(Symbols, Live, _)| *own == symbols && known == live;
+        let known = self.shown.borrow().iter().find(is_it).map(|(_, _, drawing)| drawing.clone());
+        if let Some(drawing) = known {
+            return drawing;
+        }
+        let drawing = Rc::new(self.arranged(symbols).0.live(live));
+        let mut shown = self.shown.borrow_mut();
+        shown.push_front((symbols, live.clone(), drawing.clone()));
+        shown.truncate(SHOWN);
+        drawing
     }
     fn arranged(&self, symbols: Symbols) -> &(Arranged<'s>, Drawing) {
         let [us, iec] = &self.drawings;
@@ -131,6 +145,8 @@ pub struct Known {
     pub places: Arc<Places>,
     /// Stories of its claims that fail.
     pub stories: Arc<Stories>,
+    /// The search of all its claims, once somebody asked.
+    pub proving: Proving,
     /// What `check` finds beside the reading, once somebody asked.
     worst: tokio::sync::OnceCell<Vec<Finding>>,
     /// The files beside it, as they were then.
@@ -156,7 +172,16 @@ impl Known {
         let stories = Arc::<Stories>::default();
         let held = (reading.clone(), places.clone(), stories.clone());
         let ask = reading.is_usable().then(|| thread(held)).flatten();
-        Self { hash, reading, places, stories, worst: Default::default(), beside, ask }
+        Self {
+            hash,
+            reading,
+            places,
+            stories,
+            proving: Default::default(),
+            worst: Default::default(),
+            beside,
+            ask,
+        }
     }
     /// Whether the files beside it are still the same.
     pub fn is_fresh(&self) -> bool {
@@ -263,6 +288,7 @@ fn work(
         drawings: Default::default(),
         coils: OnceCell::new(),
         runs: RefCell::default(),
+        shown: RefCell::default(),
     };
     for question in std::iter::once(first).chain(questions.iter()) {
         // What is remembered stays whole: every entry is put in at once, at the end of its making.

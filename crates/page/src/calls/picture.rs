@@ -84,8 +84,13 @@ fn told(model: &Model<'_>, text: String, asked: &Asked) -> Result<Told, Refusal>
     let drawing = if asked.without_svg {
         model.drawing(symbols)
     } else {
-        drawn = model.drawing_of(symbols, &live);
-        &drawn
+        drawn = if asked.manner.plain {
+            // The moment's title stands on paper only, and the same state may come again.
+            model.drawing_of(symbols, &Live { title: String::new(), ..live.clone() })
+        } else {
+            model.drawing_of(symbols, &live)
+        };
+        &*drawn
     };
     let sheet = drawing
         .sheets

@@ -1,9 +1,10 @@
-//! Asks the claims: verdicts come one by one, as they are found, a line of JSON each. Whoever closes
-//! the connection stops the search.
+//! Asks the claims: verdicts come one by one, as they are found, a line of JSON each. Who asks the same
+//! of the same text hears the same search, from its beginning; when nobody listens any more it stops.
 
 use crate::answer::Refusal;
 use crate::claim_story::decisive;
 use crate::desks::Which;
+use crate::hearing::Hearing;
 use crate::model::{Known, unusable};
 use crate::proven::Came;
 use crate::server::Shared;
@@ -13,14 +14,12 @@ use axum::http::{HeaderValue, header};
 use axum::response::Response;
 use fiftytwo_proof::prove::{Progress, Stage};
 use fiftytwo_proof::{Margin, Options, Report, Verdict, prove as search};
+use fiftytwo_scene::joined;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
-use std::convert::Infallible;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
-use tokio::sync::mpsc;
-use tokio_stream::wrappers::ReceiverStream;
 
 #[derive(Debug, Deserialize)]
 pub struct Asked {
@@ -88,9 +87,7 @@ struct Story {
     replayed: bool,
 }
 
-/// How many lines may wait for a slow reader.
-const LINES: usize = 64;
-/// How often it is looked whether anybody still listens.
+/// How often it is looked whether the search goes on.
 const LOOKS: Duration = Duration::from_millis(50);
 
 pub async fn prove(shared: &Shared, asked: Asked) -> Result<Response, Refusal> {
@@ -98,38 +95,78 @@ pub async fn prove(shared: &Shared, asked: Asked) -> Result<Response, Refusal> {
     if !known.reading.is_usable() {
         return Err(unusable());
     }
-    let (lines, read) = mpsc::channel::<Result<Vec<u8>, Infallible>>(LINES);
-    let stop = Arc::new(AtomicBool::new(false));
-    let (brake, all_stop, listener) = (stop.clone(), shared.stop.clone(), lines.downgrade());
-    tokio::spawn(async move {
-        // Gone are the reader, or the searcher with its end of the channel.
-        while listener.upgrade().is_some_and(|lines| !lines.is_closed())
-            && !all_stop.load(Ordering::Relaxed)
-        {
-            tokio::time::sleep(LOOKS).await;
-        }
-        brake.store(true, Ordering::Relaxed);
-    });
-    std::thread::Builder::new()
-        .name("prove".to_owned())
-        .spawn(move || look_through(&known, asked.only.as_deref(), &stop, &lines))
-        .map_err(|_| Refusal::defect())?;
-    let mut response = Response::new(Body::from_stream(ReceiverStream::new(read)));
+    let (hearing, is_new) = match &asked.only {
+        // A single claim is nobody else's question.
+        Some(_) => (Arc::new(Hearing::begun()), true),
+        None => known.proving.joined(),
+    };
+    let left = {
+        let (known, hearing) = (known.clone(), hearing.clone());
+        move || known.proving.left(&hearing)
+    };
+    let stream = hearing.heard(left);
+    if is_new {
+        begin(shared, known, asked.only, &hearing)?;
+    }
+    let mut response = Response::new(Body::from_stream(stream));
     let kind = HeaderValue::from_static("application/x-ndjson; charset=utf-8");
     response.headers_mut().insert(header::CONTENT_TYPE, kind);
     Ok(response)
 }
 
-type Lines = mpsc::Sender<Result<Vec<u8>, Infallible>>;
-
-fn say(lines: &Lines, line: &Line) {
-    let Ok(mut bytes) = serde_json::to_vec(line) else { return };
-    bytes.push(b'\n');
-    // Nobody listens any more: the brake is on its way.
-    let _ = lines.blocking_send(Ok(bytes));
+fn begin(
+    shared: &Shared,
+    known: Arc<Known>,
+    only: Option<String>,
+    hearing: &Arc<Hearing>,
+) -> Result<(), Refusal> {
+    let (all_stop, watched) = (shared.stop.clone(), hearing.clone());
+    tokio::spawn(async move {
+        while !watched.is_over() && !all_stop.load(Ordering::Relaxed) {
+            tokio::time::sleep(LOOKS).await;
+        }
+        watched.stop();
+    });
+    let own = hearing.clone();
+    let work = move || {
+        let ends = Ends { known: &known, hearing: &own };
+        look_through(&known, only.as_deref(), &own);
+        drop(ends);
+    };
+    let thread = std::thread::Builder::new().name("prove".to_owned()).spawn(work);
+    if thread.is_err() {
+        hearing.ended();
+        return Err(Refusal::defect());
+    }
+    Ok(())
 }
 
-fn look_through(known: &Known, only: Option<&str>, stop: &AtomicBool, lines: &Lines) {
+/// However a search ends, nobody waits for it any longer.
+struct Ends<'a> {
+    known: &'a Known,
+    hearing: &'a Arc<Hearing>,
+}
+
+impl Drop for Ends<'_> {
+    fn drop(&mut self) {
+        self.hearing.ended();
+        if !self.hearing.is_whole() {
+            self.known.proving.forgotten(self.hearing);
+        }
+    }
+}
+
+fn say(hearing: &Hearing, line: &Line) {
+    let Ok(mut bytes) = serde_json::to_vec(line) else { return };
+    bytes.push(b'\n');
+    match line {
+        Line::Progress { .. } => hearing.asks(bytes),
+        _ => hearing.says(bytes),
+    }
+}
+
+fn look_through(known: &Known, only: Option<&str>, hearing: &Hearing) {
+    let stop = hearing.brake();
     let Some(scheme) = &known.reading.scheme else { return };
     let decided = AtomicUsize::new(0);
     let line_of = |report: &Report| told::line(&known.places, report.at);
@@ -145,13 +182,13 @@ fn look_through(known: &Known, only: Option<&str>, stop: &AtomicBool, lines: &Li
                 decided: decided.load(Ordering::Relaxed),
                 of,
             };
-            say(lines, &Line::Progress { progress });
+            say(hearing, &Line::Progress { progress });
         }
         Stage::Answered(report) => {
             decided.fetch_add(1, Ordering::Relaxed);
             if !stop.load(Ordering::Relaxed) {
                 let told = answered(known, report, line_of(report));
-                say(lines, &Line::Answered(Box::new(told)));
+                say(hearing, &Line::Answered(Box::new(told)));
             }
         }
     };
@@ -170,18 +207,30 @@ fn look_through(known: &Known, only: Option<&str>, stop: &AtomicBool, lines: &Li
     match proof {
         Err(findings) => {
             let findings = told::findings(&findings, &known.reading, &known.places);
-            say(lines, &Line::Findings { findings });
+            say(hearing, &Line::Findings { findings });
         }
-        Ok(proof) => {
+        Ok(mut proof) => {
+            let partial = stop.load(Ordering::Relaxed);
+            if !partial {
+                // What is shown over all positions of the contacts, not by a search.
+                let calculated = joined::calculated(scheme).unwrap_or_default();
+                for report in
+                    calculated.into_iter().filter(|it| only.is_none_or(|name| it.claim == name))
+                {
+                    let told = answered(known, &report, line_of(&report));
+                    say(hearing, &Line::Answered(Box::new(told)));
+                    proof.reports.push(report);
+                }
+            }
             let mut counts = BTreeMap::new();
             for report in proof.counted() {
                 *counts.entry(report.verdict).or_insert(0) += 1;
             }
-            let partial = stop.load(Ordering::Relaxed);
             if only.is_none() && !partial {
                 known.stories.came_to(Came { of: proof.reports.len(), whole: true });
             }
-            say(lines, &Line::Done { done: true, partial, counts, assumes: proof.assumptions });
+            say(hearing, &Line::Done { done: true, partial, counts, assumes: proof.assumptions });
+            hearing.came_to_its_end(!partial);
         }
     }
 }
