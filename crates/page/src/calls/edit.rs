@@ -2,6 +2,7 @@
 //! it would find is told before anything is changed.
 
 use super::read::Manner;
+use super::values::{change, values};
 use crate::answer::Refusal;
 use crate::desks::Which;
 use crate::drawn::groups;
@@ -298,7 +299,8 @@ fn line_of(model: &Model<'_>, part: PartId) -> Result<usize, String> {
     Ok(span.start as usize)
 }
 
-fn in_main(span: Span) -> Result<(), String> {
+/// Refused where it stands in another file.
+pub fn in_main(span: Span) -> Result<(), String> {
     use fiftytwo_scheme::arena::Id;
     if span.file.index() == 0 {
         Ok(())
@@ -517,12 +519,26 @@ fn move_leg(model: &Model<'_>, edit: &Edit) -> Result<Planned, Refusal> {
 fn set(model: &Model<'_>, edit: &Edit) -> Result<Planned, Refusal> {
     let unclear = || Refusal::unclear("It is not said which value of what.");
     let property = edit.property.as_deref().ok_or_else(unclear)?;
-    let value = edit.to.as_deref().ok_or_else(unclear)?;
+    let value = edit.to.as_deref().ok_or_else(unclear)?.trim();
     let fits = |it: char| it.is_ascii_lowercase() || it == '-';
     if property.is_empty() || !property.chars().all(fits) || value.len() > 80 {
         return Err(unclear());
     }
+    if value.is_empty() {
+        return Ok(Planned::refused("Write the value with its unit, such as \"22 ohm\"."));
+    }
     let scheme = model.scheme;
+    if let Some(part) = &edit.part {
+        let id = part_of(model, part)?;
+        let known = values(scheme, id);
+        let wanted = known.iter().find(|it| it.property == property && it.of == edit.of);
+        if let Some(wanted) = wanted {
+            return Ok(match change(scheme, model.places.text(), (id, wanted), value) {
+                Ok((changes, sentence)) => Planned { changes, sentence, refused: None },
+                Err(why) => Planned::refused(why),
+            });
+        }
+    }
     let span = match (&edit.of, &edit.part) {
         (Some(name), _) => named(scheme, name),
         (None, Some(part)) => Some(scheme.parts[part_of(model, part)?].span),

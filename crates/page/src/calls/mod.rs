@@ -17,6 +17,7 @@ mod report;
 mod run;
 mod save;
 mod schemes;
+mod values;
 mod why;
 mod words;
 

@@ -2,6 +2,7 @@
 
 use super::edit::spot_of_wire;
 use super::read::Manner;
+use super::values::{Value, values};
 use crate::answer::Refusal;
 use crate::desks::Which;
 use crate::drawn::groups;
@@ -31,6 +32,8 @@ pub struct Told {
     leg: Option<String>,
     unused: Vec<Unused>,
     may: Vec<&'static str>,
+    /// The values of the part that can be set.
+    values: Vec<Value>,
 }
 
 #[derive(Debug, Serialize)]
@@ -78,6 +81,10 @@ fn told(model: &Model<'_>, text: String, asked: &Asked) -> Result<Told, Refusal>
             may.push("replace");
         }
     }
+    let values = if wire.is_some() { Vec::new() } else { values(scheme, id) };
+    if !values.is_empty() {
+        may.push("set");
+    }
     Ok(Told {
         text,
         at: item.name.clone(),
@@ -86,6 +93,7 @@ fn told(model: &Model<'_>, text: String, asked: &Asked) -> Result<Told, Refusal>
         leg: at.leg.map(|leg| scheme.legs[leg].name.clone()),
         unused: unused(model, place),
         may,
+        values,
     })
 }
 
