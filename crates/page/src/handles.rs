@@ -9,8 +9,8 @@ use fiftytwo_motion::Acting;
 use fiftytwo_motion::acting::refusal;
 use fiftytwo_motion::machine::Look;
 use fiftytwo_scheme::{
-    Act, Atom, ConditionId, DeviceId, DeviceKind, MayDo, OrderId, PartId, PartKind, ResetBy,
-    Scheme, Span, Story, SupplyId, TurnedBy,
+    Act, Atom, ConditionId, DeviceId, DeviceKind, LogicRule, MayDo, OrderId, PartId, PartKind,
+    ResetBy, Scheme, Span, Statement, Story, SupplyId, TurnedBy,
 };
 use serde::{Deserialize, Serialize};
 
@@ -405,6 +405,41 @@ fn who(scheme: &Scheme, test: impl Fn(MayDo) -> bool) -> Vec<String> {
         .collect()
 }
 
+/// Which devices a condition matters to: "seen by 25 Synchronism check".
+fn seen_by(scheme: &Scheme, id: ConditionId) -> String {
+    let mut seen: Vec<DeviceId> = Vec::new();
+    let mut look = |device: DeviceId, statement: &Statement| {
+        statement.expr.atoms(&mut |atom| {
+            let is_it = matches!(atom, Atom::Condition(other, _) if other == id);
+            if is_it && !seen.contains(&device) {
+                seen.push(device);
+            }
+        });
+    };
+    for part in scheme.parts.values() {
+        if let (PartKind::Contact(contact), Some(device)) = (&part.kind, part.device) {
+            look(device, &contact.closed_when);
+        }
+    }
+    for logic in scheme.logics.values() {
+        match &logic.rule {
+            LogicRule::When { when, .. } => look(logic.device, when),
+            LogicRule::Memory { set, clear } => {
+                look(logic.device, set);
+                look(logic.device, clear);
+            }
+        }
+    }
+    let name = |id: &DeviceId| {
+        let device = &scheme.devices[*id];
+        format!("{} {}", device.name, device.description).trim().to_owned()
+    };
+    match &seen[..] {
+        [] => String::new(),
+        some => format!("seen by {}", some.iter().map(name).collect::<Vec<_>>().join(", ")),
+    }
+}
+
 /// What a place is, in few words.
 fn short(place: &fiftytwo_scheme::Place) -> &str {
     let about = place.description.split(',').next().unwrap_or_default().trim();
@@ -432,7 +467,7 @@ fn handle(
             };
             (kind, device.description.clone())
         }
-        Target::Condition(_) => ("condition", String::new()),
+        Target::Condition(id) => ("condition", seen_by(scheme, id)),
         Target::Order(_) => ("order", String::new()),
         Target::Supply(id) => ("supply", scheme.supplies[id].description.clone()),
         Target::Energy(_) => ("energy", String::new()),

@@ -194,7 +194,10 @@ fn what_if_says_what_check_says_of_the_changed_text() {
         levers.iter().find(|lever| lever["id"] == id).unwrap_or_else(|| panic!("{id} in {told}"))
     };
     assert_eq!(find("cable:D1:length")["value"], 120.0);
-    assert_eq!(find("time:52Y:pickup-time")["declared"], "12 to 20 ms");
+    assert_eq!(find("time:52Y:pickup-time")["declared"], "declared 12 to 20 ms");
+    let yard = find("place:YARD:ambient");
+    assert_eq!(yard["declared"], "nothing is declared: −30 to 50 °C is taken");
+    assert_eq!(yard["unit"], "°C");
     let drawn =
         json!({ "cable:D1:length": 350, "supply:DC1:range": 98, "time:52Y:pickup-time": 24 });
     let then = served.ask("what-if", &json!({ "scheme": scheme, "levers": drawn }));
@@ -412,8 +415,10 @@ fn a_new_scheme_is_begun_by_answers_and_reads() {
     let read = served.ask("read", &json!({ "scheme": { "desk": begun["desk"], "text": text } }));
     assert_eq!(read["ok"], true, "{}", read["findings"]);
     assert_eq!(served.ask("open", &json!({ "name": begun["desk"] }))["text"], "");
-    for bad in [json!({ "volts": 90 }), json!({ "distance": "far" }), json!({ "title": "  " })] {
-        served.post("begin", &json!({ "answers": bad })).is_refusal(400);
+    for (of, bad) in [("volts", json!(90)), ("distance", json!("far")), ("title", json!("  "))] {
+        let came = served.post("begin", &json!({ "answers": { of: bad } }));
+        came.is_refusal(400);
+        assert_eq!(came.json()["of"], of, "the answer at fault is named");
     }
 }
 
@@ -493,4 +498,105 @@ fn the_layout_and_the_words_are_told() {
     assert!(!served.ask("format", &question)["changes"].as_array().unwrap().is_empty());
     let words = served.ask("words", &json!({}));
     assert!(words["words"].as_array().unwrap().len() > 60);
+}
+
+#[test]
+fn values_are_set_on_the_drawing_by_their_words() {
+    let served = Served::examples();
+    let (text, scheme) = served.open("quillmere");
+    let read = served.ask("read", &json!({ "scheme": scheme, "sheets": true }));
+    let sheets = read["sheets"].as_array().unwrap();
+    let parts: Vec<&Value> =
+        sheets.iter().flat_map(|sheet| sheet["parts"].as_array().unwrap()).collect();
+    let mut kinds = std::collections::BTreeSet::new();
+    for part in &parts {
+        let offers = served.ask("offers", &json!({ "scheme": scheme, "part": part["id"] }));
+        let may_set = offers["may"].as_array().unwrap().contains(&json!("set"));
+        let values = offers["values"].as_array().unwrap();
+        assert_eq!(may_set, !values.is_empty());
+        for value in values.iter().filter(|value| value["now"] != "") {
+            // Another value of the same sort, which only differs from the one written.
+            let now = value["now"].as_str().unwrap();
+            let edit = json!({
+                "do": "set", "part": part["id"], "of": value["of"],
+                "property": value["property"], "to": format!("{} ", now.replace('1', "2").replace('4', "5").replace('7', "8")),
+            });
+            let told = served.ask("edit", &json!({ "scheme": scheme, "edit": edit }));
+            let same = !now.contains(['1', '4', '7']);
+            let what = format!("{} {}: {told}", part["id"], value["property"]);
+            if same {
+                assert!(told["refused"].as_str().unwrap().contains("already"), "{what}");
+                continue;
+            }
+            // It may be refused for what it would be, never for how it is written.
+            let refused = told["refused"].as_str().unwrap_or_default();
+            assert!(!refused.contains("There is no") && !refused.contains("belongs to"), "{what}");
+            assert_eq!(told["changes"].as_array().unwrap().len(), 1, "{what}");
+            assert!(
+                told["sentence"].as_str().unwrap().contains(&format!("instead of {now}")),
+                "{what}"
+            );
+            kinds.insert(part["kind"].as_str().unwrap().to_owned());
+        }
+    }
+    for kind in [
+        "coil", "contact", "core", "element", "fuse", "heater", "input", "lamp", "motor",
+        "resistor",
+    ] {
+        assert!(kinds.contains(kind), "no {kind} was set: {kinds:?}");
+    }
+    // What several devices share says so; the comment in the line stays.
+    let edit = json!({
+        "do": "set", "part": "part-63X", "property": "resistance", "to": "3300 ohm",
+    });
+    let told = served.ask("edit", &json!({ "scheme": scheme, "edit": edit }));
+    let sentence = told["sentence"].as_str().unwrap();
+    assert!(
+        sentence.contains("63X: resistance: 3300 ohm instead of 3000 ohm typical."),
+        "{sentence}"
+    );
+    assert!(sentence.contains("serves 63Z too"), "{sentence}");
+    let wrong = json!({ "do": "set", "part": "part-F1", "property": "rating", "to": "red" });
+    let told = served.ask("edit", &json!({ "scheme": scheme, "edit": wrong }));
+    assert!(told["refused"].as_str().unwrap().len() > 10, "{told}");
+    assert!(text.contains("// with a semiconductor beside it"));
+}
+
+#[test]
+fn what_is_calculated_stands_among_the_claims() {
+    let served = Served::examples();
+    let (text, scheme) = served.open("quillmere");
+    let name = "nothing breaks what it can't";
+    let came = served.post("prove", &json!({ "scheme": scheme, "only": name }));
+    let lines = lines(&came.body);
+    let told: Vec<&Value> = lines.iter().filter(|line| line["claim"] == name).collect();
+    // The command's report has the same ones.
+    let reading = fiftytwo_scheme::read_text("scheme.kdl", &text);
+    let expected = fiftytwo_scene::joined::calculated(&reading.scheme.unwrap()).unwrap();
+    let expected: Vec<_> = expected.iter().filter(|report| report.claim == name).collect();
+    assert!(!expected.is_empty());
+    assert_eq!(told.len(), expected.len(), "{}", came.body);
+    for (told, expected) in told.iter().zip(expected) {
+        assert_eq!(told["asks"], expected.asks);
+        assert_eq!(told["verdict"], json!(expected.verdict));
+        assert!(told["covers"].as_str().unwrap().starts_with("calculated"), "{told}");
+        assert!(told["story"].is_null());
+    }
+}
+
+#[test]
+fn a_second_tab_hears_what_was_proven_already() {
+    let served = Served::examples();
+    let (_, scheme) = served.open("dunmarrow");
+    let answers = |body: &str| -> Vec<Value> {
+        lines(body).into_iter().filter(|line| line["progress"].is_null()).collect()
+    };
+    let first = served.post("prove", &json!({ "scheme": scheme }));
+    let began = Instant::now();
+    let second = served.post("prove", &json!({ "scheme": scheme }));
+    let waited = began.elapsed();
+    assert_eq!(answers(&first.body), answers(&second.body));
+    assert!(lines(&second.body).iter().all(|line| line["progress"].is_null()), "nothing is asked");
+    assert!(waited < Duration::from_secs(2), "{waited:?}: it was searched again");
+    assert_eq!(answers(&second.body).last().unwrap()["done"], true);
 }

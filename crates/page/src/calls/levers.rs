@@ -35,7 +35,7 @@ pub struct Lever {
     lo: f64,
     hi: f64,
     step: f64,
-    /// As written.
+    /// How it is declared, in words: "declared 12 to 20 ms".
     declared: String,
     line: usize,
     /// The device whose race it moves, and how, for the edges.
@@ -110,6 +110,26 @@ fn shown(value: f64) -> String {
     if text == "-0" { "0".to_owned() } else { text }
 }
 
+/// What a place without a temperature is taken to have.
+const NOT_SAID: &str = "-30 to 50 C";
+
+fn declared(written: &str) -> String {
+    format!("declared {}", in_words(written))
+}
+
+/// A value as it stands in a sentence: "−30 to 50 °C".
+fn in_words(written: &str) -> String {
+    let words = written.split(' ').map(|word| match word.strip_prefix('-') {
+        Some(rest) => format!("−{rest}"),
+        None => unit_words(word).to_owned(),
+    });
+    words.collect::<Vec<_>>().join(" ")
+}
+
+fn unit_words(unit: &str) -> &str {
+    if unit == "C" { "°C" } else { unit }
+}
+
 pub async fn levers(shared: &Shared, asked: Asked) -> Result<Told, Refusal> {
     let known = shared.office.known(asked.scheme).await?;
     let text = known.hash.clone();
@@ -122,6 +142,8 @@ struct Wanted<'w> {
     property: &'static str,
     title: String,
     written: &'w str,
+    /// How that is declared, in words.
+    declared: String,
     end: End,
     /// Least and greatest as shares of the declared value.
     reach: (f64, f64),
@@ -153,12 +175,12 @@ fn all(model: &Model<'_>) -> Vec<Lever> {
         levers.push(Lever {
             id: format!("{}:{}:{}", wanted.kind, wanted.of, wanted.property),
             title: wanted.title,
-            unit: written.unit.clone(),
+            unit: unit_words(&written.unit).to_owned(),
             value,
             lo: (least / step).floor() * step,
             hi: (most / step).ceil() * step,
             step,
-            declared: wanted.written.to_owned(),
+            declared: wanted.declared,
             line: told::line(model.places, wanted.span),
             race: wanted.race,
             property: wanted.property,
@@ -174,6 +196,7 @@ fn all(model: &Model<'_>) -> Vec<Lever> {
             property: "range",
             title: format!("{} at its lowest", supply.name),
             written: &supply.range.written,
+            declared: declared(&supply.range.written),
             end: End::Low,
             reach: (0.6, 1.3),
             race: None,
@@ -187,6 +210,7 @@ fn all(model: &Model<'_>) -> Vec<Lever> {
             property: "length",
             title: format!("Length of {}", cable.name),
             written: &cable.length.written,
+            declared: declared(&cable.length.written),
             end: End::High,
             reach: (0.1, 5.0),
             race: None,
@@ -194,15 +218,17 @@ fn all(model: &Model<'_>) -> Vec<Lever> {
         });
     }
     for place in scheme.places.values() {
+        let is_declared = !place.ambient.written.is_empty();
         put(Wanted {
             kind: "place",
             of: &place.name,
             property: "ambient",
             title: format!("Hottest in {}", place.name),
-            written: if place.ambient.written.is_empty() {
-                "-30 to 50 C"
+            written: if is_declared { &place.ambient.written } else { NOT_SAID },
+            declared: if is_declared {
+                declared(&place.ambient.written)
             } else {
-                &place.ambient.written
+                format!("nothing is declared: {} is taken", in_words(NOT_SAID))
             },
             end: End::High,
             reach: (1.0, 1.0),
@@ -241,6 +267,7 @@ fn all(model: &Model<'_>) -> Vec<Lever> {
                     property,
                     title: format!("{} {words}", device.name),
                     written: &time.written,
+                    declared: declared(&time.written),
                     end,
                     reach: (0.0, 4.0),
                     race: Some((device.name.clone(), the_move)),
@@ -255,6 +282,7 @@ fn all(model: &Model<'_>) -> Vec<Lever> {
                 property: "set",
                 title: format!("{} is set to, at the most", device.name),
                 written: &set.written,
+                declared: declared(&set.written),
                 end: End::High,
                 reach: (0.0, 4.0),
                 race: None,
@@ -272,6 +300,7 @@ fn all(model: &Model<'_>) -> Vec<Lever> {
                     property,
                     title: format!("{} {words}", device.name),
                     written: &time.written,
+                    declared: declared(&time.written),
                     end: End::High,
                     reach: (0.2, 3.0),
                     race: None,

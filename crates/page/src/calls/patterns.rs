@@ -202,26 +202,27 @@ struct Plan {
 
 impl Plan {
     fn of(answers: &Answers) -> Result<Self, Refusal> {
-        let unclear =
-            |words: &str| Refusal::new(StatusCode::BAD_REQUEST, words, "Change this answer.");
+        let unclear = |of: &'static str, words: &str| {
+            Refusal::new(StatusCode::BAD_REQUEST, words, "Change this answer.").with("of", of)
+        };
         let number = |answer: &Option<Number>, usual: f64| match answer {
             None => Some(usual),
             Some(answer) => answer.value(),
         };
         let volts = number(&answers.volts, 125.0)
             .filter(|volts| [48.0, 110.0, 125.0, 250.0].contains(volts))
-            .ok_or_else(|| unclear("The battery has 48, 110, 125 or 250 V."))?;
+            .ok_or_else(|| unclear("volts", "The battery has 48, 110, 125 or 250 V."))?;
         let metres = number(&answers.distance, 120.0)
             .filter(|metres| (1.0..=5000.0).contains(metres))
-            .ok_or_else(|| unclear("The cabinet stands 1 to 5000 m away."))?;
+            .ok_or_else(|| unclear("distance", "The cabinet stands 1 to 5000 m away."))?;
         let trips = number(&answers.trips, 2.0)
             .filter(|trips| [1.0, 2.0].contains(trips))
-            .ok_or_else(|| unclear("A breaker has one or two trip coils here."))?;
+            .ok_or_else(|| unclear("trips", "A breaker has one or two trip coils here."))?;
         let title = answers.title.as_deref().unwrap_or("Our station 69 kV, breaker 52-1");
         let title: String = title.chars().filter(|it| !it.is_control()).collect();
         let title = title.trim().chars().take(80).collect::<String>();
         if title.is_empty() {
-            return Err(unclear("The breaker needs a name."));
+            return Err(unclear("title", "The breaker needs a name."));
         }
         let yes = |answer: &Option<Yes>| answer.as_ref().is_none_or(Yes::value);
         Ok(Self {
