@@ -83,6 +83,7 @@ function key(handle: Handle, by: string | null, words: string, to: string, name:
         class="key ${held ? "held" : so ? "so" : ""}"
         aria-pressed=${so ? "true" : "false"}
         aria-label=${name ? `${name} ${label}` : label}
+        title=${name ? nothing : handle.title || nothing}
         aria-disabled=${handle.refused ? "true" : nothing}
         ?disabled=${!s.fresh.value || !s.serverRuns.value}
         @click=${() => press(handle, to, by)}
@@ -90,7 +91,7 @@ function key(handle: Handle, by: string | null, words: string, to: string, name:
 }
 
 function one(handle: Handle, by: string | null): unknown {
-    const name = html`<span class="handle-name" title=${handle.title}>${handle.name}</span>`;
+    const name = html`<span class="handle-name" title=${handle.title || nothing}>${handle.name}</span>`;
     if (yesNo(handle)) {
         const yes = handle.positions[1]?.name ?? "";
         return html`<span class="handle"><span class="row">${key(handle, by, handle.name, yes, "")}</span></span>`;

@@ -7,7 +7,7 @@ import { partOf, pressable, pressAt } from "./choose";
 import { goToLine } from "./go";
 import { now, why, whyNot } from "./play";
 import { along, mayAlong } from "./point";
-import { openPutIn, takeOut } from "./putin";
+import { hasValue, openPutIn, takeOut } from "./putin";
 import * as s from "./state";
 import type { Happening } from "./types";
 import { when } from "./units";
@@ -101,7 +101,9 @@ function offered(): unknown {
         ${id !== null && (wire || part?.kind === "contact") ? html`<button class="word" @click=${() => void openPutIn(id)}>Change this place</button>` : nothing}
         ${part?.kind === "contact"
             ? html`<button class="word" @click=${() => void takeOut(part.id)}>Take out</button>`
-            : nothing}
+            : part && hasValue(part.kind)
+              ? html`<button class="word" @click=${() => void openPutIn(part.id, "set")}>Set a value</button>`
+              : nothing}
         ${line ? html`<button class="word" @click=${() => goToLine(line)}>Line ${line}</button>` : nothing}
     `;
 }

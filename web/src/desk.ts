@@ -170,7 +170,8 @@ async function read(text: string): Promise<void> {
     const desk = s.desk.value;
     if (!desk) return;
     try {
-        const manner = { sheets: true, plain: true, symbols: s.symbols.value };
+        // Strokes of the sheet turned to; those of another come when somebody turns to it.
+        const manner = { sheets: true, plain: true, symbols: s.symbols.value, sheet: s.sheet.value?.number ?? 1 };
         const got = await ask<Reading>("read", desk.id, text, manner, newestReading());
         if (s.text.value !== text || s.desk.value?.id !== desk.id) return;
         const first = s.good.value === null;

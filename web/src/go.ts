@@ -15,16 +15,33 @@ export function wide(): boolean {
     return matchMedia("(min-width: 1800px)").matches;
 }
 
+/** Whether margin and drawing stand one below the other, and the page scrolls between them. */
+function below(): boolean {
+    return matchMedia("(max-width: 1000px)").matches;
+}
+
+/** Where the page scrolls: shows what was asked for. A finger that stays where it is sees it come. */
+export function show(id: "margin" | "sheet"): void {
+    if (!below()) return;
+    requestAnimationFrame(() => {
+        const place = document.getElementById(id);
+        const top = place?.getBoundingClientRect().top ?? 0;
+        if (top < 0 || top > innerHeight / 2) place?.scrollIntoView({ block: "start" });
+    });
+}
+
 export function goToLine(line: number): void {
     if (!wide()) s.leaf.value = "text";
     time += 1;
     wantedLine.value = { line, time };
+    show("margin");
 }
 
 /** Turns to its sheet; done when that lies on the glass. */
 export async function goToPart(id: string): Promise<void> {
     s.chosen.value = id;
     toReveal.value = id;
+    show("sheet");
     await showSheetOf(id);
 }
 

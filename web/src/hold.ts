@@ -1,6 +1,6 @@
 /** Must hold: the claims with their verdicts, and what else was found. */
 import { html, nothing, svg } from "lit-html";
-import { goToLine, goToPart } from "./go";
+import { goToLine, goToPart, show } from "./go";
 import { playStory } from "./play";
 import * as s from "./state";
 import type { Edge, Finding, Verdict } from "./types";
@@ -140,11 +140,14 @@ function capital(words: string): string {
 
 function more(one: Verdict): unknown {
     return html`<div class="claim-more">
-        ${one.because ? html`<p>${sentence(one.because)}</p>` : nothing} ${one.waived ? html`<p>Waived: ${one.waived}</p>` : nothing}
+        ${one.because ? html`<p>${capital(sentence(one.because))}</p>` : nothing} ${one.waived ? html`<p>Waived: ${one.waived}</p>` : nothing}
         ${race(one.edges ?? [])}
         <p class="row">
             ${one.story
-                ? html`<button class="key" @click=${() => void playStory({ ofClaim: one.story?.id ?? "" }, titled(one), one.story?.decisive ?? null)}>
+                ? html`<button class="key" @click=${() => {
+                      show("sheet");
+                      void playStory({ ofClaim: one.story?.id ?? "" }, titled(one), one.story?.decisive ?? null);
+                  }}>
                       Play the story
                   </button>`
                 : nothing}

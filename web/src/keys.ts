@@ -6,7 +6,7 @@ import { save } from "./desk";
 import { goToLine, placeOf, toReveal } from "./go";
 import { nextEvent, now, readingAt, why, whyNot } from "./play";
 import { along } from "./point";
-import { leaveEdit, openPutIn, takeOut } from "./putin";
+import { hasValue, leaveEdit, openPutIn, takeOut } from "./putin";
 import { idOf } from "./sheet";
 import * as s from "./state";
 import { redoText, undoText } from "./text";
@@ -127,6 +127,9 @@ function onSheet(event: KeyboardEvent): void {
         Delete: () => {
             if (part) void takeOut(part.id);
         },
+        s: () => {
+            if (part && hasValue(part.kind)) void openPutIn(part.id, "set");
+        },
     };
     const does = held[event.key];
     if (does) {
@@ -176,6 +179,7 @@ const LIST: [string, string][] = [
     ["P", "the volts on the way to its coil, at the worst"],
     ["T", "its line in the text"],
     ["Insert, Delete", "change this place, take it out"],
+    ["S", "set a value"],
     ["/", "find"],
     ["Escape", "back to now; out of the text"],
     ["Ctrl S", "save"],

@@ -3,7 +3,7 @@ import { effect } from "@preact/signals-core";
 import { html, nothing, render } from "lit-html";
 import { paint } from "./paint";
 import { findLeaf } from "./find";
-import { wide } from "./go";
+import { show, wide } from "./go";
 import { guideCard } from "./guide";
 import { holdLeaf, holdWord } from "./hold";
 import { keysLeaf } from "./keys";
@@ -37,6 +37,13 @@ export function marginView(host: HTMLElement): void {
     foot.className = "foot";
     host.append(tabs, body, foot);
     paint(tabsOf, tabs);
+    let before: typeof s.leaf.value | null = null;
+    effect(() => {
+        const leaf = s.leaf.value;
+        // What is found stands below the field where somebody types: that stays in sight.
+        if (before !== null && leaf !== before && leaf !== "find") show("margin");
+        before = leaf;
+    });
     effect(() => {
         const leaf = s.leaf.value;
         document.body.dataset["leaf"] = leaf;

@@ -7,7 +7,7 @@
 import { batch } from "@preact/signals-core";
 import { ask, Gone, newest, Refused, stopped } from "./api";
 import * as s from "./state";
-import type { Act, Happening, Mark, Picture, Run, Sheet, Way } from "./types";
+import type { Act, Happening, Mark, Picture, Reading, Run, Sheet, Way } from "./types";
 
 const newestRun = newest();
 const newestPicture = newest();
@@ -329,6 +329,33 @@ interface Shown {
     picture: Picture | null;
 }
 
+/** The strokes that are asked for now, by text and sheet. */
+const strokes = new Map<string, Promise<Sheet>>();
+
+/** A sheet with its strokes: asked for, once, where they did not come with the reading. */
+function drawnSheet(sheet: Sheet, about: Standing): Promise<Sheet> {
+    if (sheet.svg !== "") return Promise.resolve(sheet);
+    const which = `${sheet.number} ${s.symbols.value} ${about.desk} ${about.text}`;
+    const asked = strokes.get(which);
+    if (asked) return asked;
+    const own = strokesOf(sheet, about).finally(() => strokes.delete(which));
+    strokes.set(which, own);
+    return own;
+}
+
+async function strokesOf(sheet: Sheet, about: Standing): Promise<Sheet> {
+    const manner = { sheets: true, plain: true, symbols: s.symbols.value, sheet: sheet.number };
+    const got = await ask<Reading>("read", about.desk, about.text, manner);
+    const own = got.sheets?.find((one) => one.number === sheet.number);
+    const good = s.good.value;
+    if (!own || !good || !about.still()) return sheet;
+    const now = s.sheets.value.find((one) => one.number === sheet.number);
+    if (now && now.svg !== "") return now;
+    const sheets = s.sheets.value.map((one) => (one.number === own.number ? own : one));
+    s.good.value = { text: good.text, reading: { ...good.reading, sheets } };
+    return own;
+}
+
 /** The picture of a moment; none where another was asked for meanwhile, or the page shows another text. */
 async function pictureAt(event: number | null, until_us: number | null): Promise<Shown | null> {
     const about = standing();
@@ -342,16 +369,18 @@ async function pictureAt(event: number | null, until_us: number | null): Promise
         dark: s.night.value,
         plain: true,
     };
+    const drawn = drawnSheet(sheet, about).catch(() => sheet);
     try {
         const picture = await ask<Picture>("picture", about.desk, about.text, body, newestPicture());
-        return about.still() ? { sheet, picture } : null;
+        const own = await drawn;
+        return about.still() ? { sheet: own, picture } : null;
     } catch (trouble) {
         told(trouble);
         if (stopped(trouble) || !about.still()) return null;
         // Nothing true can be said of the moment: the sheet lies there as drawn. Only what was
         // drawn before the program ended stays.
         const stays = trouble instanceof Gone && s.glass.value?.sheet === sheet;
-        return stays ? null : { sheet, picture: null };
+        return stays ? null : { sheet: await drawn, picture: null };
     }
 }
 

@@ -2,7 +2,7 @@
 import { batch, signal } from "@preact/signals-core";
 import { html, nothing } from "lit-html";
 import { ask, newest } from "./api";
-import { placeOf } from "./go";
+import { placeOf, show } from "./go";
 import { told } from "./play";
 import * as s from "./state";
 import { apply } from "./text";
@@ -15,10 +15,19 @@ interface Unused {
     same_place: boolean;
     needs?: string | null;
 }
+/** A value of the part that can be set. */
+interface Value {
+    of: string | null;
+    property: string;
+    title: string;
+    /** As written; empty where nothing is. */
+    now: string;
+}
 interface Offers {
     leg?: string | null;
     unused: Unused[];
     may: string[];
+    values?: Value[];
 }
 interface Edited {
     changes: Change[];
@@ -33,7 +42,7 @@ interface Edit {
     wire?: string;
     leg?: string;
     ends?: { from?: string; to?: string };
-    of?: string;
+    of?: string | null;
     property?: string;
     how?: string;
     contact?: { device: string; contact: string } | null;
@@ -58,8 +67,15 @@ function target(id: string): { part?: string; wire?: string } {
     return isPart(id) ? { part: id } : { wire: id };
 }
 
-/** Opens the leaf for a piece of wire (put in) or a part (beside, replace, take out …). */
-export async function openPutIn(id: string): Promise<void> {
+/** Kinds of parts that have no value to set. */
+const BARE = new Set(["link", "terminal", "jumper"]);
+
+export function hasValue(kind: string): boolean {
+    return !BARE.has(kind);
+}
+
+/** Opens the leaf for a piece of wire (put in) or a part (beside, replace, take out, set a value …). */
+export async function openPutIn(id: string, deed = "put-in"): Promise<void> {
     const desk = s.desk.value;
     if (!desk || !s.fresh.value) return;
     if (!isPart(id) && !s.samePlaces.value) {
@@ -75,7 +91,7 @@ export async function openPutIn(id: string): Promise<void> {
         place.value = id;
         offers.value = null;
         preview.value = null;
-        edit.value = { do: "put-in", ...target(id), how: isPart(id) ? "before" : "after", contact: null };
+        edit.value = begun(deed, id);
         s.plus.value = id;
         s.leaf.value = "put-in";
     });
@@ -83,10 +99,26 @@ export async function openPutIn(id: string): Promise<void> {
         const got = await ask<Offers>("offers", desk.id, s.text.value, { ...target(id), symbols: s.symbols.value }, newestOffers());
         if (place.value !== id) return;
         offers.value = got;
-        document.querySelector<HTMLElement>("#margin .pick")?.focus();
+        const first = got.values?.[0];
+        if (deed === "set" && first) await take(first);
+        document.querySelector<HTMLElement>("#margin .pick, #margin .asked input")?.focus();
     } catch (trouble) {
         told(trouble);
     }
+}
+
+function begun(deed: string, id: string): Edit {
+    return { do: deed, ...target(id), how: isPart(id) ? "before" : "after", contact: null };
+}
+
+/** A value is chosen to be set: it stands in the field as it is written now. */
+async function take(value: Value): Promise<void> {
+    const id = place.value;
+    if (id !== null) await change({ ...begun("set", id), of: value.of, property: value.property, to: value.now });
+}
+
+function valueOf(now: Edit): Value | undefined {
+    return offers.value?.values?.find((one) => one.property === now.property && one.of === (now.of ?? null));
 }
 
 export async function takeOut(id: string): Promise<void> {
@@ -102,6 +134,8 @@ async function change(next: Edit): Promise<void> {
     const needsContact = next.do === "put-in" || next.do === "replace";
     const needsWords = next.do === "name" || next.do === "move-leg";
     if ((needsContact && !next.contact) || (needsWords && !next.to)) return;
+    // A value that stands as it was written asks for nothing.
+    if (next.do === "set" && (!next.property || next.to === valueOf(next)?.now)) return;
     try {
         const text = s.text.value;
         const got = await ask<Edited>("edit", desk.id, text, { edit: sent(next), symbols: s.symbols.value }, newestEdit());
@@ -139,6 +173,7 @@ export function leaveEdit(): void {
         s.plus.value = null;
         s.leaf.value = before;
     });
+    show("sheet");
     // The keyboard goes on where the edit began.
     if (here && id !== null) placeOf(id)?.focus({ preventScroll: true });
 }
@@ -160,6 +195,7 @@ const DOS: [string, string][] = [
     ["put-in", "Put one in"],
     ["replace", "Replace"],
     ["take-out", "Take out"],
+    ["set", "Set a value"],
     ["swap", "Swap with the next"],
     ["name", "Name"],
     ["move-leg", "Move the leg’s feed"],
@@ -168,6 +204,7 @@ const TITLES: Record<string, string> = {
     "put-in": "Put a contact in",
     replace: "Replace",
     "take-out": "Take out",
+    set: "Set a value",
     swap: "Swap",
     name: "Name this wire",
     "move-leg": "Move the leg’s feed",
@@ -189,7 +226,11 @@ export function putInLeaf(): unknown {
                     html`<button
                         class="key ${now.do === word ? "so" : ""}"
                         aria-pressed=${now.do === word ? "true" : "false"}
-                        @click=${() => void change({ do: word, ...target(id), how: part ? "before" : "after", contact: null })}
+                        @click=${() => {
+                            const first = offers.value?.values?.[0];
+                            if (word === "set" && first) void take(first);
+                            else void change(begun(word, id));
+                        }}
                     >
                         ${words}
                     </button>`,
@@ -210,6 +251,7 @@ export function putInLeaf(): unknown {
               </div>`
             : nothing}
         ${now.do === "put-in" || now.do === "replace" ? picker(now) : nothing}
+        ${now.do === "set" ? valuesOf(now) : nothing}
         ${now.do === "name" || now.do === "move-leg" ? asked(now) : nothing} ${after()}
         <p class="row">
             <button
@@ -245,6 +287,33 @@ function picker(now: Edit): unknown {
         </div>`;
     return html`${here.length > 0 ? html`<h4>Not used yet, in this place</h4>${rows(here)}` : nothing}
     ${far.length > 0 ? html`<h4>Not used yet, in another place</h4>${rows(far)}` : nothing}`;
+}
+
+/** The values of the part, each as it is written now, and a field for the one that is chosen. */
+function valuesOf(now: Edit): unknown {
+    const list = offers.value;
+    if (!list) return html`<p class="soft">Looking for what can be set here.</p>`;
+    const chosen = valueOf(now);
+    return html`<div role="group" aria-label="Which value">
+            ${(list.values ?? []).map((one) => {
+                const so = one === chosen;
+                return html`<button class="pick ${so ? "so" : ""}" aria-pressed=${so ? "true" : "false"} @click=${() => void take(one)}>
+                    <b>${one.title}</b>${one.of ? html` of ${one.of}` : nothing}, <span class="soft">${one.now || "nothing written yet"}</span>
+                </button>`;
+            })}
+        </div>
+        ${chosen
+            ? html`<label class="asked"
+                  >${chosen.title}
+                  <input
+                      .value=${now.to ?? ""}
+                      @input=${(event: InputEvent) => void change({ ...now, to: (event.target as HTMLInputElement).value })}
+                      @keydown=${(event: KeyboardEvent) => {
+                          if (event.key === "Enter") doIt();
+                      }}
+                  />
+              </label>`
+            : nothing}`;
 }
 
 function asked(now: Edit): unknown {

@@ -61,10 +61,7 @@ async function write(): Promise<void> {
         s.news.value = { what: "told", words: "A new scheme. Keep it as a file:" };
     } catch (trouble) {
         if (!(trouble instanceof Refused)) return told(trouble);
-        // A choice can't be refused: it is the field left empty, else the number.
-        const typed = (questions.value ?? []).filter((one) => one.kind !== "choice");
-        const empty = typed.filter((one) => String(answers.value[one.id] ?? "").trim() === "");
-        const of = (empty.length > 0 ? empty : typed.filter((one) => one.kind === "number"))[0]?.id;
+        const of = trouble.body["of"];
         const help = trouble.body["help"];
         refused.value = { of: typeof of === "string" ? of : null, words: `${trouble.message}${typeof help === "string" ? ` ${help}` : ""}` };
         requestAnimationFrame(() => document.querySelector<HTMLElement>("#leaf .answer-refused")?.focus());

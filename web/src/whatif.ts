@@ -137,7 +137,7 @@ export function whatIfLeaf(): unknown {
                         void follow();
                     }}
                 />
-                <span class="soft">declared ${lever.declared}</span>
+                <span class="soft">${lever.declared}</span>
             </label>`;
         })}
         </div>

@@ -114,3 +114,30 @@ test("two tabs: one text, the last act in both", async () => {
     await served.kill();
     await home.leave();
 });
+
+test("a second tab has the verdicts of the first at once, the calculated ones among them", async () => {
+    const home = await house("dunmarrow");
+    const served = await serve(home, [home.file("dunmarrow")]);
+    const person = await visitor(browser);
+    const one = await person.open(served.address);
+    const all = async (page) => {
+        await page.locator(".claim-head", { hasText: "Nothing breaks what it can't" }).first().waitFor({ timeout: 120_000 });
+        await page.locator(".claim.trying").waitFor({ state: "detached" });
+        return page.locator(".claims:first-of-type .claim-head").allInnerTexts();
+    };
+    const told = await all(one);
+    assert.ok(told.some((words) => words.includes("Two supplies stay apart")), "told though there is one supply");
+    const asked = [];
+    const two = await person.open(served.address);
+    two.on("response", (answer) => answer.url().endsWith("/prove") && asked.push(answer));
+    await two.reload();
+    await live(two);
+    const began = Date.now();
+    assert.deepEqual((await all(two)).toSorted(), told.toSorted());
+    const waited = Date.now() - began;
+    const lines = (await asked.at(-1).text()).trim().split("\n");
+    assert.ok(!lines.some((line) => line.startsWith('{"progress"')), `nothing is searched again (${waited} ms)`);
+    await person.leave();
+    await served.kill();
+    await home.leave();
+});

@@ -155,3 +155,37 @@ test("our words are offered with a line about each, names too", async () => {
     await live(page);
     await person.leave();
 });
+
+test("values are set on the drawing: of a coil, and of the cable that a core belongs to", async () => {
+    const person = await visitor(browser);
+    const page = await person.open(served.address);
+    const strong = page.locator("#leaf .key.strong");
+    await page.locator('#drawing [data-id="part-52-trip"] .hit').first().click();
+    await page.locator("#caption").getByRole("button", { name: "Set a value" }).click();
+    const field = page.locator("#leaf .asked input");
+    await field.waitFor();
+    assert.equal(await field.inputValue(), "25 ohm", "it stands there as it is written");
+    assert.ok(await strong.isDisabled(), "the same value is no change");
+    await field.fill("red");
+    await page.locator("#leaf .refusal").waitFor();
+    assert.ok(await strong.isDisabled(), "what can't be read is not written");
+    await field.fill("24 ohm");
+    await page.locator("#leaf .lines", { hasText: 'resistance "24 ohm"' }).waitFor();
+    await page.getByText("52 trip: resistance: 24 ohm instead of 25 ohm.").first().waitFor();
+    await strong.click();
+    await page.locator("#caption .words", { hasText: "24 ohm instead of 25 ohm" }).waitFor();
+    // By keyboard, of a core: its cable's.
+    await page.locator('#drawing [data-id="part-D1-1"] .press').focus();
+    await page.keyboard.press("s");
+    await field.waitFor();
+    await page.locator("#leaf .pick", { hasText: "Length of the cable of D1" }).waitFor();
+    await field.fill("200 m");
+    await page.locator("#leaf .lines", { hasText: 'length="200 m"' }).waitFor();
+    await field.press("Enter");
+    await page.keyboard.press("Control+s");
+    await page.waitForFunction(() => document.querySelector(".text-state")?.textContent?.includes("· saved"));
+    const file = await home.read("dunmarrow");
+    assert.ok(file.includes('resistance "24 ohm"') && !file.includes('resistance "25 ohm"'));
+    assert.ok(file.includes('length="200 m"') && file.includes("// with a semiconductor beside it"));
+    await person.leave();
+});

@@ -207,3 +207,65 @@ for (const [width, height, least] of [
         await person.leave();
     });
 }
+
+test("at 1280 by 720 the page itself never scrolls, and all its parts are seen", async () => {
+    const person = await visitor(browser);
+    const page = await person.open(served.address);
+    const parts = ["#top", "#band", "#sheet", "#caption", "#happened", "#margin"];
+    const look = async (when) => {
+        const found = await page.evaluate((names) => {
+            const { scrollWidth, scrollHeight } = document.documentElement;
+            const outside = names.filter((name) => {
+                const box = document.querySelector(name).getBoundingClientRect();
+                return box.height < 20 || box.left < 0 || box.top < 0 || box.right > innerWidth || box.bottom > innerHeight;
+            });
+            scrollTo(50, 50);
+            return { size: [scrollWidth, scrollHeight], moved: [scrollX, scrollY], outside };
+        }, parts);
+        assert.deepEqual(found, { size: [1280, 720], moved: [0, 0], outside: [] }, when);
+    };
+    await look("at first");
+    await key(page, "43LR local").click();
+    await key(page, "52CS close").click();
+    await breakerIs(page, "closed");
+    await look("after a closing");
+    await page.locator(".event").first().click();
+    await look("at an event");
+    for (const name of ["What if", "Text"]) {
+        await leaf(page, name).click();
+        await look(name);
+    }
+    for (const name of ["Schemes", "Papers", "Units", "Keys"]) {
+        await page.getByRole("button", { name, exact: true }).click();
+        await look(name);
+    }
+    await person.leave();
+});
+
+test("on a tablet held upright, what was asked for comes into sight", async () => {
+    const person = await visitor(browser, { viewport: { width: 820, height: 1180 }, hasTouch: true });
+    const page = await person.open(served.address);
+    const inSight = async (what) => {
+        await page.waitForFunction((selector) => {
+            const box = document.querySelector(selector)?.getBoundingClientRect();
+            return box !== undefined && box.height > 0 && box.top >= 0 && box.top < innerHeight - 60;
+        }, what);
+    };
+    await page.getByRole("button", { name: "Show me round" }).tap();
+    await inSight(".guide");
+    const card = await page.locator(".guide").boundingBox();
+    assert.ok(card.y + card.height <= 1180, "all of the guide's words are seen");
+    await page.locator(".guide").getByRole("button", { name: "Leave" }).tap();
+    for (const name of ["Papers", "Units", "Keys", "Schemes"]) {
+        await page.getByRole("button", { name, exact: true }).tap();
+        await inSight("#leaf h3");
+        await page.evaluate(() => scrollTo(0, 0));
+    }
+    await leaf(page, "Must hold").tap();
+    await page.evaluate(() => scrollTo(0, 0));
+    await place(page, "part-25-permit").locator(".hit").first().tap();
+    await page.getByRole("button", { name: "Change this place" }).tap();
+    await inSight("#leaf .pick");
+    await page.getByRole("button", { name: "Leave as it was" }).tap();
+    await person.leave();
+});
