@@ -11,6 +11,7 @@ use crate::verbs::{file, notes, refuted};
 use clap::builder::styling::Style;
 use fiftytwo_proof::prove::{Progress, Stage};
 use fiftytwo_proof::{Options, Proof, Report as Asked, Verdict, prove as search};
+use fiftytwo_scene::joined;
 use fiftytwo_scheme::{Finding, Severity};
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
