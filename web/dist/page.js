@@ -108,9 +108,9 @@ var da=globalThis,Gu=n=>n,Qr=da.trustedTypes,Uu=Qr?Qr.createPolicy("lit-html",{c
                     ${o.needs?g`<span class="soft">${o.needs}</span>`:y}
                 </button>`})}
         </div>`;return g`${t.length>0?g`<h4>Not used yet, in this place</h4>${s(t)}`:y}
-    ${i.length>0?g`<h4>Not used yet, in another place</h4>${s(i)}`:y}`}function o1(n){let e=Mn.value;if(!e)return g`<p class="soft">Looking for what can be set here.</p>`;let t=a0(n);return g`<div role="group" aria-label="Which value">
+    ${i.length>0?g`<h4>Not used yet, in another place</h4>${s(i)}`:y}`}function o1(n){let e=Mn.value;if(!e)return g`<p class="soft">Looking for what can be set here.</p>`;let t=a0(n);return g`<div class="values" role="group" aria-label="Which value">
             ${(e.values??[]).map(i=>{let s=i===t;return g`<button class="pick ${s?"so":""}" aria-pressed=${s?"true":"false"} @click=${()=>{$u(i)}}>
-                    <b>${i.title}</b>${i.of?g` of ${i.of}`:y}, <span class="soft">${i.now||"nothing written yet"}</span>
+                    <b>${i.title}</b>${i.of?g` of ${i.of}`:y} <span class="soft">${i.now||"nothing written yet"}</span>
                 </button>`})}
         </div>
         ${t?g`<label class="asked"

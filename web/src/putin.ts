@@ -294,11 +294,11 @@ function valuesOf(now: Edit): unknown {
     const list = offers.value;
     if (!list) return html`<p class="soft">Looking for what can be set here.</p>`;
     const chosen = valueOf(now);
-    return html`<div role="group" aria-label="Which value">
+    return html`<div class="values" role="group" aria-label="Which value">
             ${(list.values ?? []).map((one) => {
                 const so = one === chosen;
                 return html`<button class="pick ${so ? "so" : ""}" aria-pressed=${so ? "true" : "false"} @click=${() => void take(one)}>
-                    <b>${one.title}</b>${one.of ? html` of ${one.of}` : nothing}, <span class="soft">${one.now || "nothing written yet"}</span>
+                    <b>${one.title}</b>${one.of ? html` of ${one.of}` : nothing} <span class="soft">${one.now || "nothing written yet"}</span>
                 </button>`;
             })}
         </div>

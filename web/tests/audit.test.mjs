@@ -58,6 +58,12 @@ for (const light of ["day", "night"]) {
             await page.getByRole("button", { name: word, exact: true }).click();
             await audit(page, word);
         }
+        await page.locator('#drawing [data-id="part-52-close"] .press').focus();
+        await page.keyboard.press("s");
+        await page.locator("#leaf .asked input").fill("33 ohm");
+        await page.locator("#leaf .lines").waitFor();
+        await audit(page, "a value");
+        await page.getByRole("button", { name: "Leave as it was" }).click();
         await leaf(page, "Text").click();
         await page.locator(".cm-content").click();
         await page.keyboard.press("Control+Home");
