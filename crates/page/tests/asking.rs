@@ -500,31 +500,28 @@ fn the_layout_and_the_words_are_told() {
     assert!(words["words"].as_array().unwrap().len() > 60);
 }
 
-#[test]
-fn values_are_set_on_the_drawing_by_their_words() {
-    let served = Served::examples();
-    let (text, scheme) = served.open("quillmere");
+/// Sets every value that is written to another one of its sort; the kinds of the parts it was done to.
+fn set_all(served: &Served, scheme: &Value) -> std::collections::BTreeSet<String> {
     let read = served.ask("read", &json!({ "scheme": scheme, "sheets": true }));
+    assert_eq!(read["ok"], true, "{}", read["findings"]);
     let sheets = read["sheets"].as_array().unwrap();
-    let parts: Vec<&Value> =
-        sheets.iter().flat_map(|sheet| sheet["parts"].as_array().unwrap()).collect();
+    let parts = sheets.iter().flat_map(|sheet| sheet["parts"].as_array().unwrap());
     let mut kinds = std::collections::BTreeSet::new();
-    for part in &parts {
+    for part in parts {
         let offers = served.ask("offers", &json!({ "scheme": scheme, "part": part["id"] }));
         let may_set = offers["may"].as_array().unwrap().contains(&json!("set"));
         let values = offers["values"].as_array().unwrap();
         assert_eq!(may_set, !values.is_empty());
         for value in values.iter().filter(|value| value["now"] != "") {
-            // Another value of the same sort, which only differs from the one written.
             let now = value["now"].as_str().unwrap();
+            let to = now.replace('1', "2").replace('4', "5").replace('7', "8");
             let edit = json!({
                 "do": "set", "part": part["id"], "of": value["of"],
-                "property": value["property"], "to": format!("{} ", now.replace('1', "2").replace('4', "5").replace('7', "8")),
+                "property": value["property"], "to": format!("{to} "),
             });
             let told = served.ask("edit", &json!({ "scheme": scheme, "edit": edit }));
-            let same = !now.contains(['1', '4', '7']);
             let what = format!("{} {}: {told}", part["id"], value["property"]);
-            if same {
+            if to == now {
                 assert!(told["refused"].as_str().unwrap().contains("already"), "{what}");
                 continue;
             }
@@ -532,17 +529,40 @@ fn values_are_set_on_the_drawing_by_their_words() {
             let refused = told["refused"].as_str().unwrap_or_default();
             assert!(!refused.contains("There is no") && !refused.contains("belongs to"), "{what}");
             assert_eq!(told["changes"].as_array().unwrap().len(), 1, "{what}");
-            assert!(
-                told["sentence"].as_str().unwrap().contains(&format!("instead of {now}")),
-                "{what}"
-            );
+            assert_eq!(told["changes"][0]["insert"], format!("\"{to}\""), "{what}");
+            let sentence = told["sentence"].as_str().unwrap();
+            assert!(sentence.contains(&format!("{to} instead of {now}.")), "{what}");
             kinds.insert(part["kind"].as_str().unwrap().to_owned());
         }
     }
+    kinds
+}
+
+#[test]
+fn values_are_set_on_the_drawing_by_their_words() {
+    let served = Served::examples();
+    let (text, scheme) = served.open("quillmere");
+    let kinds = set_all(&served, &scheme);
     for kind in [
         "coil", "contact", "core", "element", "fuse", "heater", "input", "lamp", "motor",
         "resistor",
     ] {
+        assert!(kinds.contains(kind), "no {kind} was set: {kinds:?}");
+    }
+    // The kinds that quillmere has none of.
+    let (other, own) = served.open("dunmarrow");
+    let other = other
+        .replace("ied \"25\" \"Synchronism check\" place=\"HOUSE\" {", "ied \"25\" \"Synchronism check\" place=\"HOUSE\" {\n    power \"10 W\"")
+        .replace(
+            "    leg \"Common return\"",
+            "    leg \"Feed of 25\" from=\"P\" to=\"N\" { power \"25\" }
+    leg \"Clamp\" from=\"P\" to=\"N\" { varistor \"V1\" \"241 V\" absorbs=\"10 J\" }
+    leg \"Diode\" from=\"N\" to=\"P\" { diode \"V2\" drop=\"0.7 V\" blocks=\"1000 V\" }
+    leg \"Capacitor\" from=\"P\" to=\"N\" { capacitor \"K1\" \"10 uF\"; resistor \"RC\" \"47 ohm\" power=\"5 W\" }
+    leg \"Common return\"",
+        );
+    let kinds = set_all(&served, &json!({ "desk": own["desk"], "text": other }));
+    for kind in ["capacitor", "diode", "power feed", "varistor"] {
         assert!(kinds.contains(kind), "no {kind} was set: {kinds:?}");
     }
     // What several devices share says so; the comment in the line stays.
