@@ -128,11 +128,10 @@ var da=globalThis,Gu=n=>n,Qr=da.trustedTypes,Uu=Qr?Qr.createPolicy("lit-html",{c
             @input=${t=>{Zn({...n,to:t.target.value})}}
         />
         <datalist id="wires">${(ne.value?.wires??[]).map(t=>g`<option value=${t}></option>`)}</datalist>
-    </label>`}function a1(){let n=$n.value;if(!n)return y;if(n.refused)return g`<p class="refusal"><b>${n.refused}</b></p>`;let e=(n.findings??[]).filter(t=>t.severity==="error");return g`<h4>The text will say</h4>
-        <pre class="lines">${n.lines.map(t=>t.text).join(`
-`)}</pre>
+    </label>`}function a1(){let n=$n.value;if(!n)return y;if(n.refused)return g`<p class="refusal"><b>${n.refused}</b></p>`;let e=(n.findings??[]).filter(i=>i.severity==="error"),t=(i,s)=>s.length>0?g`<h4>${i}</h4><pre class="lines">${s.map(r=>r.text).join(`
+`)}</pre>`:y;return g`${t("The text will say",n.lines)} ${t("What goes",n.gone??[])}
         <p>${n.sentence}</p>
-        ${e.map(t=>g`<p class="refusal">${t.line?`Line ${t.line}: `:""}${t.message}</p>`)}`}function u0(n){let e=document.createElement("div");e.className="words",e.setAttribute("aria-live","polite");let t=document.createElement("div");t.className="ways",n.append(e,t),Re(h1,e);let i=0;new ResizeObserver(()=>{Je.peek()===null&&(i=n.offsetHeight)}).observe(n),_(()=>{n.style.height=Je.value!==null&&i>0?`${i}px`:""}),Re(f1,t)}function h1(){let n=ui.value[0];if(!fe.value&&n)return g`<p><b>${n.line?`Line ${n.line}: `:""}${n.message}</b></p>
+        ${e.map(i=>g`<p class="refusal">${i.line?`Line ${i.line}: `:""}${i.message}</p>`)}`}function u0(n){let e=document.createElement("div");e.className="words",e.setAttribute("aria-live","polite");let t=document.createElement("div");t.className="ways",n.append(e,t),Re(h1,e);let i=0;new ResizeObserver(()=>{Je.peek()===null&&(i=n.offsetHeight)}).observe(n),_(()=>{n.style.height=Je.value!==null&&i>0?`${i}px`:""}),Re(f1,t)}function h1(){let n=ui.value[0];if(!fe.value&&n)return g`<p><b>${n.line?`Line ${n.line}: `:""}${n.message}</b></p>
             ${n.help?g`<p class="soft">${n.help}</p>`:y}`;let e=Je.value;if(e)return g`<p><b>${e.sentence}</b></p>`;let t=J.value,i=jt.value?.moment;if(t){let r=t.of===void 0?null:u1(t.of);return g`<p><b>${r??t.sentence}</b></p>
             ${t.beside?g`<p class="soft">${t.beside}</p>`:y}`}if(ee.value.length===0)return g`<p><b>Nothing has happened yet.</b></p>
             <p class="soft">Press a key above, or a name on the sheet that has dots under it.</p>`;let s=Ie.value.at(-1);return g`<p>${i??""}</p>

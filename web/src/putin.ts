@@ -32,6 +32,8 @@ interface Offers {
 interface Edited {
     changes: Change[];
     lines: { line: number; text: string }[];
+    /** Lines that go. */
+    gone?: { line: number; text: string }[];
     sentence: string;
     refused?: string | null;
     findings?: Finding[];
@@ -334,8 +336,9 @@ function after(): unknown {
     if (!got) return nothing;
     if (got.refused) return html`<p class="refusal"><b>${got.refused}</b></p>`;
     const errors = (got.findings ?? []).filter((one) => one.severity === "error");
-    return html`<h4>The text will say</h4>
-        <pre class="lines">${got.lines.map((one) => one.text).join("\n")}</pre>
+    const told = (words: string, lines: Edited["lines"]): unknown =>
+        lines.length > 0 ? html`<h4>${words}</h4><pre class="lines">${lines.map((one) => one.text).join("\n")}</pre>` : nothing;
+    return html`${told("The text will say", got.lines)} ${told("What goes", got.gone ?? [])}
         <p>${got.sentence}</p>
         ${errors.map((one) => html`<p class="refusal">${one.line ? `Line ${one.line}: ` : ""}${one.message}</p>`)}`;
 }

@@ -463,6 +463,27 @@ fn a_contact_is_put_in_on_the_drawing_and_the_comment_is_kept() {
 }
 
 #[test]
+fn what_is_taken_out_is_told_as_what_goes() {
+    let served = Served::examples();
+    let (_, scheme) = served.open("quillmere");
+    let out = |part: &str| {
+        let edit = json!({ "do": "take-out", "part": part });
+        served.ask("edit", &json!({ "scheme": scheme, "edit": edit }))
+    };
+    let told = out("part-25-permit");
+    assert_eq!(told["lines"], json!([]), "the next line is none that the text gets");
+    assert_eq!(told["gone"][0]["text"], "contact \"25\" \"permit\"");
+    assert_eq!(told["gone"].as_array().unwrap().len(), 1, "{told}");
+    // Within a line that goes on, the line is told.
+    let told = out("part-R4");
+    assert_eq!(told["gone"], json!([]), "{told}");
+    assert!(told["lines"][0]["text"].as_str().unwrap().contains("lamp \"RED\""), "{told}");
+    // A coil asks nothing.
+    let told = out("part-52-close");
+    assert_eq!(told["sentence"], "The leg “Close coil” goes on without 52 close.");
+}
+
+#[test]
 fn dunmarrow_is_repaired_on_the_drawing() {
     let served = Served::examples();
     let (text, scheme) = served.open("dunmarrow");

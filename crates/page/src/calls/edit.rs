@@ -82,6 +82,8 @@ pub struct Told {
     changes: Vec<InUnits>,
     /// The lines that the text gets, each with its number.
     lines: Vec<Line>,
+    /// The lines that go, each with its number in the text before.
+    gone: Vec<Line>,
     sentence: String,
     refused: Option<String>,
     /// The fingerprint of the text after it; it is remembered.
@@ -130,6 +132,7 @@ pub async fn edit(shared: &Shared, asked: Asked) -> Result<Told, Refusal> {
             text,
             changes: in_units,
             lines: Vec::new(),
+            gone: Vec::new(),
             sentence,
             refused,
             after: None,
@@ -138,6 +141,7 @@ pub async fn edit(shared: &Shared, asked: Asked) -> Result<Told, Refusal> {
     }
     let after = changed(known.places.text(), &changes);
     let lines = lines_of(&after, &changes);
+    let gone = gone_of(known.places.text(), &changes);
     let which = Which { desk, text: Some(after), text_hash: None };
     let read = shared.office.known(which).await?;
     let findings = told::findings(&read.reading.findings, &read.reading, &read.places);
@@ -150,6 +154,7 @@ pub async fn edit(shared: &Shared, asked: Asked) -> Result<Told, Refusal> {
         text: known.hash.clone(),
         changes: in_units,
         lines,
+        gone,
         sentence,
         refused,
         after: Some(read.hash.clone()),
@@ -191,7 +196,9 @@ fn lines_of(after: &str, changes: &[Change]) -> Vec<Line> {
     let signed = |value: usize| i64::try_from(value).unwrap_or(i64::MAX);
     for change in sorted {
         let from = usize::try_from(signed(change.from) + shift).unwrap_or(0);
-        touched.push((from, from + change.insert.len()));
+        if !change.insert.is_empty() || !is_between_lines(after, from) {
+            touched.push((from, from + change.insert.len()));
+        }
         shift += signed(change.insert.len()) - signed(change.to - change.from);
     }
     let mut lines = Vec::new();
@@ -206,6 +213,31 @@ fn lines_of(after: &str, changes: &[Change]) -> Vec<Line> {
             lines.push(Line { line: index + 1, text: line.trim().to_owned() });
         }
         start = end + 1;
+    }
+    lines.truncate(12);
+    lines
+}
+
+/// Whether a place of a text lies before or behind a line, not within one.
+fn is_between_lines(text: &str, at: usize) -> bool {
+    let ends = text.get(..at).is_none_or(|before| before.is_empty() || before.ends_with('\n'));
+    ends || text.get(at..).is_none_or(|behind| behind.is_empty() || behind.starts_with('\n'))
+}
+
+/// The lines that changes take away whole.
+fn gone_of(before: &str, changes: &[Change]) -> Vec<Line> {
+    let taken = changes.iter().filter(|change| change.insert.trim().is_empty());
+    let taken: Vec<&Change> = taken.collect();
+    let mut lines = Vec::new();
+    let mut start = 0;
+    for (index, line) in before.split('\n').enumerate() {
+        let words = line.trim();
+        let from = start + line.len() - line.trim_start().len();
+        let is_gone = taken.iter().any(|it| it.from <= from && from + words.len() <= it.to);
+        if is_gone && !words.is_empty() {
+            lines.push(Line { line: index + 1, text: words.to_owned() });
+        }
+        start += line.len() + 1;
     }
     lines.truncate(12);
     lines
@@ -432,11 +464,13 @@ fn take_out(model: &Model<'_>, edit: &Edit) -> Result<Planned, Refusal> {
     let part =
         edit.part.as_deref().ok_or_else(|| Refusal::unclear("It is not said which part."))?;
     let part = part_of(model, part)?;
-    let sentence = format!(
-        "{} no longer asks whether {}.",
-        sentence_start(&leg_of(model, part)),
-        when(model, part)
-    );
+    let leg = sentence_start(&leg_of(model, part));
+    let item = &model.scheme.parts[part];
+    let sentence = if matches!(item.kind, PartKind::Contact(_)) {
+        format!("{leg} no longer asks whether {}.", when(model, part))
+    } else {
+        format!("{leg} goes on without {}.", item.name)
+    };
     let at = line_of(model, part);
     Ok(from(at.and_then(|at| edit::take_out(model.places.text(), at)), sentence))
 }
