@@ -220,6 +220,11 @@ fn thin_cables(pool: &mut [Option<Finding>], cables: &Cables) {
         let coils: Vec<String> =
             others.iter().chain([&head]).filter_map(|it| it.devices.first().cloned()).collect();
         follow(&mut head, "Through the same cable", others);
+        // A note swallows no finding.
+        if head.severity == Severity::Note {
+            pool[place] = Some(head);
+            continue;
+        }
         let brought = take(pool, place, |it| {
             OF_A_COIL.contains(&it.id) && it.devices.iter().any(|name| coils.contains(name))
         });

@@ -380,6 +380,39 @@ circuit "Motor" supply="DC1" {{
     assert!(told(50, "").is_empty());
 }
 
+/// 2000 m of 14 AWG, 41.2 ohm there and back: a motor without a declared voltage has 105 x 20.833 / 62.04
+/// = 35.3 V of a typical 100 V, a note. A short at the far end draws 105 / 41.2 = 2.55 A and F1 carries 15
+/// A: that stays a finding of its own.
+#[test]
+fn a_note_on_a_motor_swallows_no_short_that_nothing_clears() {
+    let text = format!(
+        r#"
+scheme "Motor"
+place "H" "House" ambient="75 C"
+place "Y" "Yard" ambient="75 C"
+supply "DC1" "125 V DC" range="105 to 140 V" place="H"
+cable "K1" from="H" to="Y" length="2000 m" size="14 AWG" cores=7
+breaker "52" place="Y" closing-time="45 to 60 ms" opening-time="22 to 28 ms" {{
+    energy "spring" closings=1 charged-by="motor" charged-in="8 to 12 s"
+    motor "6 A"
+    contact "LS" closed-when="spring discharged"
+}}
+circuit "Motor" supply="DC1" {{
+    feed {{ fuse "F1" "15 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "15 A" }}
+    {MOTOR}
+}}
+"#
+    );
+    let scheme = read_text("motor.kdl", &text).scheme.unwrap();
+    let found = WorkedOut::of(&Machine::new(&scheme).unwrap()).findings();
+    let of = |id: &str| found.iter().filter(|it| it.id == id).collect::<Vec<&Finding>>();
+    assert_eq!(of("motor-volts-low")[0].severity, Severity::Note);
+    let shorts = of("short-not-cleared");
+    assert!(!shorts.is_empty() && shorts[0].severity == Severity::Finding, "{found:#?}");
+    assert!(shorts[0].message.contains("2.54 A") || shorts[0].message.contains("2.55 A"));
+}
+
 /// 80 % of 125 V is 100 V: the same run, but a note that names its source.
 #[test]
 fn a_motor_that_says_nothing_gets_a_note() {
