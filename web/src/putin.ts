@@ -1,5 +1,5 @@
 /** Put a contact in, and the other edits on the drawing: a preview of the text's lines first. */
-import { batch, signal } from "@preact/signals-core";
+import { batch, effect, signal } from "@preact/signals-core";
 import { html, nothing } from "lit-html";
 import { ask, newest } from "./api";
 import { placeOf, show } from "./go";
@@ -76,10 +76,29 @@ export function hasValue(kind: string): boolean {
     return !BARE.has(kind);
 }
 
+/** Whether the text as it stands is read, once that is known. */
+function isRead(): Promise<boolean> {
+    return new Promise((resolve) => {
+        let stop: (() => void) | null = null;
+        let known = false;
+        const look = (): void => {
+            // What is pressed while the program does not run is not done later.
+            if (!s.fresh.value && s.readable.value && s.serverRuns.value) return;
+            known = true;
+            resolve(s.fresh.value && s.serverRuns.value);
+            stop?.();
+        };
+        stop = effect(look);
+        if (known) stop();
+    });
+}
+
 /** Opens the leaf for a piece of wire (put in) or a part (beside, replace, take out, set a value …). */
 export async function openPutIn(id: string, deed = "put-in"): Promise<void> {
+    // Right after an edit the text is still being read: what a hand does then is done a moment later.
+    if (!(await isRead())) return;
     const desk = s.desk.value;
-    if (!desk || !s.fresh.value) return;
+    if (!desk) return;
     if (!isPart(id) && !s.samePlaces.value) {
         s.caption.value = {
             sentence: "With these symbols a place is told by its part.",

@@ -57,6 +57,12 @@ test("a contact's symbol is chosen, its name turns the handle", async () => {
     await caption(page).getByText("43LR local, ").waitFor();
     assert.equal(await page.locator(".event").count(), 0, "nothing was turned");
     await page.getByRole("button", { name: "Take out", exact: true }).waitFor();
+    // What would go is told before anything does.
+    await place(page, "part-25-permit").locator(".hit").first().click();
+    await page.getByRole("button", { name: "Take out", exact: true }).click();
+    await page.getByRole("heading", { name: "What goes" }).waitFor();
+    assert.equal(await page.locator("#leaf .lines").innerText(), 'contact "25" "permit"');
+    await page.getByRole("button", { name: "Leave as it was" }).click();
     await place(page, "part-43LR-local").locator(".hit.name").click();
     await place(page, "part-52CS-close").locator(".hit").first().click();
     await page.getByRole("button", { name: "Press 52CS close" }).click();
