@@ -12,7 +12,7 @@ use fiftytwo_motion::Machine;
 use fiftytwo_motion::machine::{Scope, State};
 use fiftytwo_proof::cone::Dependencies;
 use fiftytwo_proof::export::{Form, Model, model};
-use fiftytwo_proof::monitor::Monitor;
+use fiftytwo_proof::monitor::{Aim, Monitor};
 use fiftytwo_proof::questions::Setting;
 use fiftytwo_proof::search::{Limits, Outcome, Space, search};
 use fiftytwo_proof::space::{ANY_NUMBER, Place, Product, Step};
@@ -156,9 +156,16 @@ fn each_claim(
     let dependencies = Dependencies::new(&machine);
     let starts = starts(&machine);
     for question in questions(scheme) {
-        let plain = question.across.is_none() && question.setting == Setting::default();
+        // What has to come of a premise is sought in a run of its own, not in the search.
+        let as_usual = Setting { reaches: question.setting.reaches.clone(), ..Setting::default() };
+        let plain = question.across.is_none() && question.setting == as_usual;
         let known = |monitor: &&Monitor| {
-            !matches!(monitor, Monitor::FailsDuty { .. } | Monitor::ComesToRest)
+            !matches!(
+                monitor,
+                Monitor::FailsDuty { .. }
+                    | Monitor::ComesToRest
+                    | Monitor::RefusesOrder { aim: Aim::CloseAllTheSame | Aim::OpenAllTheSame, .. }
+            )
         };
         let monitor = question.monitor.as_ref().filter(|_| plain).filter(known);
         let Some(monitor) = monitor.filter(|monitor| takes(monitor)) else { continue };
