@@ -27,8 +27,10 @@ pub const CAUTIONS: [&str; 6] = [
 
 /// From the beginning of a row to its words, mm.
 const WORDS: f64 = 17.0;
-/// Height of a row of the legend, mm.
+/// Least height of a row of the legend, mm.
 const ROW: f64 = 11.5;
+/// Between two symbols of the legend one above the other, mm.
+const GAP: f64 = 2.0;
 
 /// The cover. `sheets`: numbers and titles of all other sheets.
 pub fn cover(
@@ -244,27 +246,15 @@ fn legend(scheme: &Scheme, style: Style, room: Area) -> Vec<Shape> {
         }
     }
     seen.sort_by_key(|(_, figure)| (order(figure), format!("{figure:?}")));
+    let rows: Vec<(String, Vec<Shape>)> =
+        seen.into_iter().map(|(name, figure)| (name, in_a_row(&figure, style))).collect();
     // As many columns as needed for the height.
-    let rows = (((room.bottom - room.top - 6.0) / ROW).floor() as usize).max(1);
-    let columns = seen.len().div_ceil(rows).max(1);
-    let width = room.width() / columns as f64;
-    for (index, (name, figure)) in seen.iter().enumerate() {
-        let (column, row) = (index / rows, index % rows);
-        let at = point(room.left + 6.0 + width * column as f64, room.top + 11.0 + ROW * row as f64);
-        let symbol = symbols::draw(figure, style.symbols);
-        let mirrored = !style.iec() && matches!(figure, Figure::Contact(_));
-        for shape in &symbol.shapes {
-            let shape = if mirrored { shape.mirrored() } else { shape.clone() };
-            shapes.push(shape.placed(Turn::Right, at));
-        }
-        let end = symbol.reach;
-        let stub = |from: f64, to: f64| {
-            Shape::line(&[point(at.x + from, at.y), point(at.x + to, at.y)], Pen::Wire)
-        };
-        if end < 5.5 {
-            shapes.push(stub(-5.8, -end));
-            shapes.push(stub(end, 5.8));
-        }
+    let places = columns(&rows, room.bottom - room.top - 11.0);
+    let many = places.last().map_or(1, |(column, _)| column + 1);
+    let width = room.width() / many as f64;
+    for ((name, symbol), (column, down)) in rows.iter().zip(places) {
+        let at = point(room.left + 6.0 + width * column as f64, room.top + 11.0 + down);
+        shapes.extend(symbol.iter().map(|shape| shape.placed(Turn::Down, at)));
         let mut y = at.y + MODULE / 2.0;
         for line in lettering::wrapped(name, width - WORDS, MODULE, Weight::Plain) {
             shapes.push(text((at.x + WORDS - 6.0, y), &line, SMALL, Anchor::Start));
@@ -273,6 +263,47 @@ fn legend(scheme: &Scheme, style: Style, room: Area) -> Vec<Shape> {
     }
     shapes.retain(|shape| !matches!(shape, Shape::Text(text) if text.words.is_empty()));
     shapes
+}
+
+/// A figure as it lies in a row, about its middle.
+fn in_a_row(figure: &Figure, style: Style) -> Vec<Shape> {
+    let symbol = symbols::draw(figure, style.symbols);
+    let mirrored = !style.iec() && matches!(figure, Figure::Contact(_));
+    let middle = point(0.0, 0.0);
+    let turned = |shape: &Shape| {
+        let shape = if mirrored { shape.mirrored() } else { shape.clone() };
+        shape.placed(Turn::Right, middle)
+    };
+    let mut shapes: Vec<Shape> = symbol.shapes.iter().map(turned).collect();
+    let end = symbol.reach;
+    if end < 5.5 {
+        for (from, to) in [(-5.8, -end), (end, 5.8)] {
+            shapes.push(Shape::line(&[point(from, 0.0), point(to, 0.0)], Pen::Wire));
+        }
+    }
+    shapes
+}
+
+/// Where each row lies: its column and how far down, mm. No symbol comes nearer than a gap to the one
+/// above it.
+fn columns(rows: &[(String, Vec<Shape>)], height: f64) -> Vec<(usize, f64)> {
+    let mut places = Vec::new();
+    let (mut column, mut down, mut below) = (0, 0.0_f64, 0.0_f64);
+    for (index, (_, shapes)) in rows.iter().enumerate() {
+        let areas = shapes.iter().map(Shape::area);
+        let (up, under) = areas.fold((0.0_f64, 0.0_f64), |(up, under), area| {
+            (up.max(-area.top), under.max(area.bottom))
+        });
+        if index > 0 {
+            down += ROW.max(below + GAP + up);
+        }
+        if down + under > height && down > 0.0 {
+            (column, down) = (column + 1, 0.0);
+        }
+        places.push((column, down));
+        below = under;
+    }
+    places
 }
 
 fn order(figure: &Figure) -> usize {
