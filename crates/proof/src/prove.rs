@@ -511,7 +511,7 @@ impl<'a, 's> Asked<'a, 's> {
             let last = rung + 1 == rungs;
             let alone = matches!(self.monitor, Monitor::ClosesAlone { .. });
             let most = if last { self.options.places } else { PART_PLACES };
-            let limits = self.limits(if alone { ALONE_PLACES.min(most) } else { most });
+            let limits = self.limits(if alone { ALONE_PLACES } else { most });
             report.known.0 = known_units(scope);
             let found = self.in_any_order(scope, last, &limits);
             self.log(report, "in any order", &found);
@@ -532,8 +532,9 @@ impl<'a, 's> Asked<'a, 's> {
             if pays && !std::mem::replace(&mut sought, true) && self.refuted(report, whole) {
                 return Some(whole);
             }
-            let most = if alone { ALONE_ZONES.min(2 * most) } else { most };
-            let limits = Limits { places: most, ..limits };
+            let limits = self.limits(most);
+            let zones = if alone { ALONE_ZONES.min(2 * limits.places) } else { limits.places };
+            let limits = Limits { places: zones, ..limits };
             let found = self
                 .from_rest(scope, &limits)
                 .unwrap_or_else(|| self.search_in_time(scope, ANY_NUMBER, &limits));
