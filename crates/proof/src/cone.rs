@@ -366,6 +366,7 @@ impl<'m, 's> Dependencies<'m, 's> {
         let ahead = self.forward(base);
         let mut chain = own.clone();
         chain.extend(behind.intersection(&ahead));
+        let alone = chain.clone();
         let mut direct = chain.clone();
         direct.extend(&ways);
         let mut first = own.clone();
@@ -375,7 +376,7 @@ impl<'m, 's> Dependencies<'m, 's> {
         // Their contacts may do what they like, before their causes are asked.
         let mut contacts = own.clone();
         contacts.extend(&ways);
-        let mut sets = vec![own.clone(), first, chain, contacts, direct.clone()];
+        let mut sets = vec![own.clone(), alone, first, chain, contacts, direct.clone()];
         for _ in 0..2 {
             let next: BTreeSet<UnitId> =
                 direct.iter().flat_map(|unit| self.on_ways(*unit).iter().copied()).collect();
