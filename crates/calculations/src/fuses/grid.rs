@@ -151,8 +151,8 @@ impl Grid {
         path
     }
 
-    /// The wires that a pole reaches, loads included, without `but`; not beyond wires that belong to
-    /// the other pole.
+    /// The wires that a pole reaches, loads included, without `but`; not those that belong to the other
+    /// pole: a load beside one that has lost its own wire does not feed it from there.
     pub(super) fn alive(
         &self,
         pole: NodeId,
@@ -165,13 +165,11 @@ impl Grid {
         let mut stack = vec![start];
         seen[start] = true;
         while let Some(at) = stack.pop() {
-            if other.best[at] < own.best[at] {
-                continue;
-            }
             for &index in &self.around[at] {
                 let edge = &self.edges[index];
                 let next = if edge.a == at { edge.b } else { edge.a };
-                if Some(edge.part) != but && !seen[next] {
+                let others = other.best[next] < own.best[next];
+                if Some(edge.part) != but && !others && !seen[next] {
                     seen[next] = true;
                     stack.push(next);
                 }
