@@ -219,7 +219,7 @@ fn an_order_from_afar_holds_for_as_long_as_it_lasts_and_a_hand_for_no_time() {
     assert_eq!(order(&found, "21 remote", "52 trip"), Order::Held);
     assert_eq!(order(&found, "CS trip", "52 trip"), Order::May);
     assert_eq!(order(&found, "52 a1", "52 trip"), Order::CutsOff);
-    // A hand is no protection contact: it is no finding.
+    // A hand is no protection contact: where it declares no break rating it is no finding.
     assert!(finding(&found, "contact-may-break-too-much", "CS trip").is_none());
 }
 
@@ -656,4 +656,96 @@ fn a_make_and_carry_rating_covers_the_time_a_trip_coil_draws() {
     };
     assert!(told(&long).is_none(), "{:?}", told(&long));
     assert!(told(&short).is_some());
+}
+
+/// One contact in front of one load on 125 V, 140 V at most, no story.
+fn bare(devices: &str, leg: &str) -> Duty {
+    worked_out(&read(&format!(
+        r#"
+scheme "Bare" revision="A"
+place "A" "House" ambient="20 C"
+supply "DC1" "125 V DC" range="105 to 140 V" place="A"
+condition "cold"
+{devices}
+circuit "One" supply="DC1" {{
+    feed {{ fuse "F1" "30 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "30 A" }}
+    leg "Leg" {{ {leg} }}
+}}
+"#
+    )))
+}
+
+/// A heater of 300 W at 125 V has 125 x 125 / 300 = 52.1 ohm: at 140 V it draws 2.69 A, which a
+/// thermostat for 0.1 A breaks whenever it warms up. One for 3 A may.
+#[test]
+fn a_thermostat_rated_for_less_than_its_heater_draws_is_found_without_a_story() {
+    let sensor = |breaks: &str| {
+        let sensor = format!(
+            r#"sensor "23" place="A" {{ contact "t" closed-when="cold" breaks="{breaks}" }}"#
+        );
+        bare(&sensor, r#"contact "23" "t"; heater "H" "300 W""#)
+    };
+    let weak = sensor("0.1 A");
+    let said = finding(&weak, "contact-may-break-too-much", "23 t").unwrap();
+    assert_eq!(said.severity, Severity::Finding);
+    assert!(said.message.contains("2.69 A") && said.message.contains("0.1 A"), "{said:?}");
+    assert!(said.help.as_deref().unwrap().contains("breaks 2.69 A"), "{said:?}");
+    assert!(finding(&sensor("3 A"), "contact-may-break-too-much", "23 t").is_none());
+}
+
+/// Three lamps of 0.2 A at 125 V behind one contact: 3 x 0.2 x 140 / 125 = 0.67 A for resistive lamps.
+/// One finding, not one for each lamp.
+#[test]
+fn lamps_wired_together_count_together_at_a_contact_that_may_break_them() {
+    let relay = r#"ied "A" place="A" { contact "o" closed-when="cold" breaks="0.3 A" }"#;
+    let lamps =
+        r#"contact "A" "o"; parallel { lamp "L1" "0.2 A"; lamp "L2" "0.2 A"; lamp "L3" "0.2 A" }"#;
+    let found = bare(relay, lamps);
+    let said: Vec<&Finding> =
+        found.findings.iter().filter(|it| it.id == "contact-may-break-too-much").collect();
+    let [said] = &said[..] else { panic!("{said:#?}") };
+    assert!(
+        said.message.contains("L1 and, wired together with it, L2 and L3 draw 0.67"),
+        "{said:?}"
+    );
+}
+
+/// LS1 opens when the spring is charged by the very motor it stops: it breaks 6 A (nominal) x 140 / 125
+/// = 6.72 A each time, story or not.
+#[test]
+fn the_switch_that_stops_the_spring_motor_breaks_it_every_time() {
+    let breaker = |breaks: &str| {
+        let breaker = format!(
+            r#"breaker "52" place="A" closing-time="60 ms" opening-time="30 ms" {{
+    energy "spring" closings=1 charged-by="M" charged-in="8 s"
+    motor "M" "6 A"
+    contact "LS1" closed-when="spring discharged" breaks="{breaks}"
+}}"#
+        );
+        bare(&breaker, r#"contact "52" "LS1"; motor "52" "M""#)
+    };
+    let weak = breaker("0.5 A");
+    assert_eq!(order(&weak, "52 LS1", "52 M"), Order::CutsOff);
+    let said = finding(&weak, "contact-breaks-too-much", "52 LS1").unwrap();
+    assert!(said.message.contains("6.72 A of 52 M"), "{said:?}");
+    assert!(finding(&weak, "contact-may-break-too-much", "52 LS1").is_none());
+    let sound = breaker("10 A");
+    assert!(finding(&sound, "contact-breaks-too-much", "52 LS1").is_none());
+}
+
+/// The hand lets go before 52a1 has opened: 4.8 A through a contact declared for 0.3 A. A hand that
+/// declares nothing is not asked (see above).
+#[test]
+fn a_hand_that_declares_too_small_a_break_rating_is_found_at_a_trip_coil() {
+    let mut scheme = BAY.read();
+    let protection = scheme.part_named("21 trip").unwrap();
+    let PartKind::Contact(rated) = scheme.parts[protection].kind.clone() else { panic!() };
+    let hand = scheme.part_named("CS trip").unwrap();
+    let PartKind::Contact(contact) = &mut scheme.parts[hand].kind else { panic!() };
+    contact.breaks = rated.breaks;
+    let found = worked_out(&scheme);
+    let said = finding(&found, "contact-may-break-too-much", "CS trip").unwrap();
+    assert!(said.message.contains("CS trip (0.3 A at 125 V, L/R 40 ms)"), "{said:?}");
+    assert!(said.message.contains("4.8 A"), "{said:?}");
 }

@@ -8,41 +8,32 @@ use super::ratings::{Judged, Verdict};
 use fiftytwo_scheme::{DeviceKind, Finding, GoesAfter, PartId, PartKind, Severity};
 
 impl Find<'_, '_, '_, '_> {
-    /// Protection contacts that may have to break a trip coil's current.
-    pub(super) fn may_break(&self, coil: PartId) -> Option<Finding> {
+    /// Contacts that may have to break a load's current and are declared for less; of a trip coil
+    /// protection contacts that declare nothing too. `told`: contacts of which a finding already says
+    /// what they break.
+    pub(super) fn may_break(
+        &self,
+        coil: PartId,
+        told_of: &[(PartId, Vec<PartId>)],
+    ) -> Option<Finding> {
         let report = self.report;
-        let PartKind::Coil(data) = &report.loads.scheme.parts[coil].kind else { return None };
-        let is_trip =
-            data.drives_to == 0 && matches!(report.device(coil), Some(DeviceKind::Breaker { .. }));
         let weak: Vec<(PartId, &Behind, Judged)> = report
             .orders
             .behind
             .iter()
-            .filter(|((contact, load), it)| {
-                // A protection contact that only the breaker's move opens breaks it every time.
-                let breaks = it.order == Order::May
-                    || (is_trip && it.order == Order::CutsOff && self.is_protection(*contact));
-                *load == coil && breaks
-            })
-            .map(|((contact, _), it)| {
-                let time = report.loads.time_most(&it.loads(coil));
-                (*contact, it, report.breaking(*contact, it.amps, time))
-            })
-            .filter(|(contact, _, judged)| {
-                let weak = judged.verdict != Verdict::Within;
-                if is_trip { weak && self.is_protection(*contact) } else { judged.falls_short() }
+            .filter(|((_, load), _)| *load == coil)
+            .filter_map(|((contact, _), it)| {
+                let judged = self.weak(*contact, coil, it)?;
+                let known = !self.asks_of_protection(*contact, coil)
+                    && told_of.iter().any(|(told, loads)| told == contact && loads.contains(&coil));
+                (!known && !self.told_before(*contact, coil, it)).then_some((*contact, it, judged))
             })
             .collect();
         weak.first()?;
         let mut together: Vec<PartId> =
             weak.iter().flat_map(|(_, it, _)| it.together.iter().copied()).collect();
-        together.retain(|other| report.loads.coils.iter().any(|(id, _)| id == other));
         together.sort_unstable();
         together.dedup();
-        // Of coils that are wired together the first tells it.
-        if together.first().is_some_and(|first| *first < coil && is_trip) {
-            return None;
-        }
         let amps = weak.iter().map(|(_, it, _)| it.amps).fold(0.0, f64::max);
         let name = report.name(coil);
         let each: Vec<String> = weak
@@ -67,8 +58,7 @@ impl Find<'_, '_, '_, '_> {
             told(amps),
             self.at(coil, &[coil])
         );
-        let severity = if is_trip { Severity::Finding } else { Severity::Note };
-        let mut finding = Finding::new("contact-may-break-too-much", severity, message)
+        let mut finding = Finding::new("contact-may-break-too-much", Severity::Finding, message)
             .at(self.span(coil), "its current")
             .help(self.cure(coil, &weak))
             .device(name);
@@ -108,6 +98,36 @@ impl Find<'_, '_, '_, '_> {
             each.join(", ")
         )
     }
+    /// How a contact that may open first, or has to, stands against its ratings where they do not do.
+    fn weak(&self, contact: PartId, load: PartId, it: &Behind) -> Option<Judged> {
+        let report = self.report;
+        let asks = self.asks_of_protection(contact, load);
+        // A protection contact that only the breaker's move opens breaks it every time. What else
+        // opens in the normal course is told as what it breaks.
+        let breaks = it.order == Order::May || (asks && it.order == Order::CutsOff);
+        let time = report.loads.time_most(&it.loads(load));
+        let judged = report.breaking(contact, it.amps, time);
+        let short = if asks { judged.verdict != Verdict::Within } else { judged.falls_short() };
+        (breaks && short).then_some(judged)
+    }
+    /// Of loads that are wired together behind a contact the first tells it.
+    fn told_before(&self, contact: PartId, load: PartId, it: &Behind) -> bool {
+        it.together.iter().filter(|other| **other < load).any(|other| {
+            let of = self.report.orders.behind.get(&(contact, *other));
+            of.is_some_and(|of| {
+                of.together.contains(&load)
+                    && self.weak(contact, *other, of).is_some()
+                    && !self.told_before(contact, *other, of)
+            })
+        })
+    }
+    /// A protection contact in front of a trip coil is asked for its rating even if it declares none.
+    fn asks_of_protection(&self, contact: PartId, load: PartId) -> bool {
+        let PartKind::Coil(data) = &self.report.loads.scheme.parts[load].kind else { return false };
+        data.drives_to == 0
+            && matches!(self.report.device(load), Some(DeviceKind::Breaker { .. }))
+            && self.is_protection(contact)
+    }
     fn is_protection(&self, contact: PartId) -> bool {
         matches!(
             self.report.device(contact),
@@ -130,6 +150,10 @@ impl Find<'_, '_, '_, '_> {
                     report.name(coil),
                     told(amps)
                 )
+            } else if !matches!(report.device(coil), Some(DeviceKind::Breaker { .. }))
+                || !matches!(report.loads.scheme.parts[coil].kind, PartKind::Coil(_))
+            {
+                format!("take a contact that breaks {} A {}", told(amps), self.at(coil, &[coil]))
             } else {
                 format!(
                     "put a contact of the breaker itself that breaks {} A in series with {}",

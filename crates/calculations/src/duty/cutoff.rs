@@ -40,6 +40,26 @@ pub(super) struct OwnCutOff {
 pub(super) fn own_cut_off(wiring: &Wiring<'_>, coil: PartId, contact: PartId) -> Option<OwnCutOff> {
     direct_cut_off(wiring.scheme(), coil, contact)
         .or_else(|| relayed_cut_off(wiring, coil, contact))
+        .or_else(|| charged_cut_off(wiring.scheme(), coil, contact))
+}
+
+/// The contact that stops a motor once the energy it charges is there: it opens every time. How long
+/// that takes is not said of every voltage, so nothing else waits for it.
+fn charged_cut_off(scheme: &Scheme, motor: PartId, contact: PartId) -> Option<OwnCutOff> {
+    let PartKind::Motor(_) = &scheme.parts[motor].kind else { return None };
+    let PartKind::Contact(data) = &scheme.parts[contact].kind else { return None };
+    let (charges, _) = scheme.devices.iter().find(|(_, device)| match &device.kind {
+        DeviceKind::Breaker { energy: Some(energy), .. } => energy.charged_by == Some(motor),
+        _ => false,
+    })?;
+    let expr = &data.closed_when.expr;
+    let assume = |atom: Atom| matches!(atom, Atom::Charged(of) if of == charges).then_some(true);
+    if truth(scheme, expr, &assume, 0) != Some(false) {
+        return None;
+    }
+    let mut pure = true;
+    expr.atoms(&mut |atom| pure &= matches!(atom, Atom::Charged(of) if of == charges));
+    Some(OwnCutOff { earliest: 0, latest: None, lasting: true, pure })
 }
 
 /// Through one relay that closes the contact while picked up.

@@ -23,13 +23,19 @@ pub(super) struct Find<'r, 'a, 'w, 's> {
 impl Find<'_, '_, '_, '_> {
     pub(super) fn all(&self) -> Vec<Finding> {
         let mut findings = Vec::new();
+        let mut told: Vec<(PartId, Vec<PartId>)> = Vec::new();
         for &contact in &self.report.loads.contacts {
-            findings.extend(self.breaks(contact));
+            if let Some((loads, finding)) = self.breaks(contact) {
+                told.push((contact, loads));
+                findings.push(finding);
+            }
             findings.extend(self.makes(contact));
             findings.extend(self.carries(contact));
         }
+        for &load in &self.report.loads.all {
+            findings.extend(self.may_break(load, &told));
+        }
         for &(coil, _) in &self.report.loads.coils {
-            findings.extend(self.may_break(coil));
             findings.extend(self.on_too_long(coil));
             findings.extend(self.without_cut_off(coil));
         }
@@ -76,7 +82,8 @@ impl Find<'_, '_, '_, '_> {
     pub(super) fn when(&self, at: &Moment) -> String {
         format!("in story {:?} at {} ms", at.story, told(at.time_us as f64 / 1e3))
     }
-    fn breaks(&self, contact: PartId) -> Option<Finding> {
+    /// The worst that a contact breaks beyond its rating, and of which loads.
+    fn breaks(&self, contact: PartId) -> Option<(Vec<PartId>, Finding)> {
         let data = self.report.contact(contact).filter(|data| !data.breaks.is_empty())?;
         let in_stories = self.report.seen.breaks.range((contact, Vec::new())..);
         let in_stories =
@@ -132,7 +139,8 @@ impl Find<'_, '_, '_, '_> {
             .why(format!("supply high, conductors and loads cold; {}{parallel}", worst.how))
             .help(format!("take a contact that breaks {} {at}", crate::words::amps(up(worst.amps))))
             .device(name);
-        Some(self.naming(finding, &worst.loads))
+        let finding = self.naming(finding, &worst.loads);
+        Some((worst.loads, finding))
     }
     fn makes(&self, contact: PartId) -> Option<Finding> {
         let data = self.report.contact(contact).filter(|data| !data.makes.is_empty())?;
