@@ -64,8 +64,7 @@ fn stories(name: &str) -> Vec<String> {
 #[test]
 fn moments_of_every_story_are_readable() {
     let mut count = 0;
-    // Not yet so in quillmere-block and -shared: a note beside an input lies on its rail there.
-    for name in EXAMPLES.iter().filter(|name| !name.starts_with("quillmere-")) {
+    for name in EXAMPLES {
         for story in stories(name) {
             count += 1;
             let mut words = vec![example(name), "--story".to_owned(), story];

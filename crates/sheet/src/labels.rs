@@ -7,6 +7,8 @@ use crate::geometry::{Area, Point, Shape};
 const BETWEEN_TEXTS: f64 = 0.5;
 /// Clear distance between text and line, mm.
 const TO_LINES: f64 = 0.45;
+/// Clear distance between text and the edge of a line that is broad in a state, mm.
+const TO_BROAD: f64 = 0.2;
 /// Words on one line nearer than this read as one, mm: no number of a wire stands so near to
 /// another text.
 pub const READS_AS_ONE: f64 = 1.2;
@@ -20,7 +22,19 @@ const AT_EASE: (f64, f64) = (2.0, 1.0);
 pub struct Board {
     texts: Vec<Area>,
     bodies: Vec<Area>,
-    strokes: Vec<(Point, Point)>,
+    strokes: Vec<Stroke>,
+}
+
+/// A stroke, and what texts keep clear of its middle, mm.
+#[derive(Debug, Clone, Copy)]
+struct Stroke {
+    ends: (Point, Point),
+    clear: f64,
+}
+
+/// A stroke drawn thinly.
+fn thin(a: Point, b: Point) -> Stroke {
+    Stroke { ends: (a, b), clear: TO_LINES }
 }
 
 /// Whether an upright or level stroke touches an area. Slanting strokes count by their
@@ -79,16 +93,21 @@ impl Board {
             match shape {
                 Shape::Text(text) => self.texts.push(text.area()),
                 Shape::Line { points, closed, .. } => {
-                    self.strokes.extend(points.windows(2).map(|pair| (pair[0], pair[1])));
+                    self.strokes.extend(points.windows(2).map(|pair| thin(pair[0], pair[1])));
                     if let (true, Some(first), Some(last)) =
                         (*closed, points.first(), points.last())
                     {
-                        self.strokes.push((*last, *first));
+                        self.strokes.push(thin(*last, *first));
                     }
                 }
                 Shape::Curve { .. } | Shape::Circle { .. } => self.bodies.push(shape.area()),
             }
         }
+    }
+    /// Notes a stroke that is drawn so many mm broad.
+    pub fn add_broad(&mut self, ends: (Point, Point), broad: f64) {
+        let clear = TO_LINES.max(broad / 2.0 + TO_BROAD);
+        self.strokes.push(Stroke { ends, clear });
     }
     /// Notes a body.
     pub fn add_body(&mut self, area: Area) {
@@ -106,9 +125,10 @@ impl Board {
     pub fn is_free(&self, area: &Area) -> bool {
         let wide = area.grown(BETWEEN_TEXTS);
         let near = area.grown(TO_LINES);
+        let lies_on = |it: &Stroke| touches(&area.grown(it.clear), &it.ends);
         !self.texts.iter().any(|other| wide.overlaps(other))
             && !self.bodies.iter().any(|body| near.overlaps(body))
-            && !self.strokes.iter().any(|stroke| touches(&near, stroke))
+            && !self.strokes.iter().any(lies_on)
     }
     /// Whether a label would stand free, and not be taken for a part of another text.
     pub fn is_free_for_label(&self, area: &Area) -> bool {
@@ -131,5 +151,23 @@ impl Board {
             0.5 * (share(beside, 1.0) + share(above, 1.0))
         });
         texts.chain(bodies).sum()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::point;
+
+    /// A rail at minus is 1.3 mm broad: a word 0.5 mm from its middle would lie on it.
+    #[test]
+    fn a_word_keeps_clear_of_a_wire_that_is_broad_in_a_state() {
+        let ends = (point(0.0, 10.0), point(50.0, 10.0));
+        let word = |bottom: f64| Area { left: 20.0, right: 30.0, top: bottom - 2.5, bottom };
+        let (mut at_rest, mut at_minus) = (Board::default(), Board::default());
+        at_rest.strokes.push(thin(ends.0, ends.1));
+        at_minus.add_broad(ends, 1.3);
+        assert!(at_rest.is_free(&word(9.5)) && !at_minus.is_free(&word(9.5)));
+        assert!(!at_minus.is_free(&word(9.2)) && at_minus.is_free(&word(9.1)));
     }
 }

@@ -24,6 +24,15 @@ pub fn pattern(level: Level) -> (Pen, Ink, Dash) {
     }
 }
 
+/// How far a wire at a level is drawn beyond its ends, so that corners close, mm.
+pub fn beyond(level: Level) -> f64 {
+    match level {
+        Level::Plus => 0.5,
+        Level::Minus => 0.75,
+        Level::Between | Level::Floating => 0.0,
+    }
+}
+
 /// Shows a state on every sheet.
 pub fn show(drawing: &mut Drawing, scheme: &Scheme, live: &Live) {
     let carrying = flow::carrying(&drawing.sheets, scheme, live);
@@ -87,6 +96,12 @@ pub fn near(a: Point, b: Point, by: f64) -> bool {
     (a.x - b.x).abs() < by && (a.y - b.y).abs() < by
 }
 
+/// A wire at a level as broad and as long as it may be drawn.
+pub fn reach(level: Level, (a, b): (Point, Point)) -> ((Point, Point), f64) {
+    let [a, b] = lengthened(a, b, &[], beyond(level));
+    ((a, b), pattern(level).0.width())
+}
+
 /// A stroke made longer by `by` mm at every end that meets no symbol, so that corners close.
 fn lengthened(a: Point, b: Point, ends: &[Point], by: f64) -> [Point; 2] {
     let length = ((b.x - a.x).powi(2) + (b.y - a.y).powi(2)).sqrt().max(1e-9);
@@ -116,12 +131,7 @@ fn restyle(sheet: &mut Sheet, (scheme, live): (&Scheme, &Live), ends: &[Point]) 
                         continue;
                     };
                     (*pen, *ink, *dash) = (new_pen, new_ink, new_dash);
-                    let by = match wire.level {
-                        Level::Plus => 0.5,
-                        Level::Minus => 0.75,
-                        Level::Between | Level::Floating => 0.0,
-                    };
-                    *points = lengthened(a, b, ends, by).to_vec();
+                    *points = lengthened(a, b, ends, beyond(wire.level)).to_vec();
                     if wire.level == Level::Minus {
                         gaps.push(Shape::Line {
                             points: lengthened(a, b, ends, 0.25).to_vec(),

@@ -19,6 +19,7 @@ use crate::lists::{self, References};
 use crate::live::{Live, PartNow};
 use crate::names::{Unique, WireNumber, slug};
 use crate::page::{SMALL_BOLD, SMALL_SECOND, text};
+use crate::patterns;
 use crate::rank::core_places;
 use crate::screws;
 use crate::style::Style;
@@ -203,6 +204,12 @@ impl Desk<'_> {
         let id = format!("wire-{key}.{piece}");
         let title = format!("wire {}", self.number(node).number);
         let span = self.scheme().nodes[node].span;
+        // In a state the wire is broader than at rest: what is placed beside it keeps clear of that.
+        let level = self.shared.live.and_then(|live| live.wires.get(&node)).map(|wire| wire.level);
+        if let (Some(level), Some(a), Some(b)) = (level, points.first(), points.last()) {
+            let (ends, broad) = patterns::reach(level, (*a, *b));
+            self.board.add_broad(ends, broad);
+        }
         self.push(id, Role::Wire(node), title, span, vec![Shape::line(&points, pen)]);
     }
 
