@@ -398,37 +398,30 @@ impl Desk<'_> {
                 (point(area.left + 2.5, area.top + 5.5), false),
             ];
             // Turned at the left edge if possible, there the name alone if need be.
-            let mut candidates: Vec<Vec<Shape>> = Vec::new();
-            for (at, turned) in spots {
-                candidates.push(frame_name(scheme, place, at, (turned, 3.5), true));
-                candidates.push(frame_name(scheme, place, at, (turned, 3.5), false));
-            }
-            // Else wherever it fits, in smaller letters if need be.
-            for height in [3.5, MODULE] {
-                for turned in [false, true] {
-                    let mut y = area.top + 1.2 + height;
-                    while y < area.bottom - 1.2 {
-                        let mut x = area.left + 1.4;
-                        while x < area.right - 2.0 {
-                            let at = point(x, y);
-                            candidates.push(frame_name(scheme, place, at, (turned, height), false));
-                            x += 2.0;
-                        }
-                        y += 1.0;
-                    }
-                }
-            }
+            let usual = spots.into_iter().flat_map(|(at, turned)| {
+                [true, false].map(|describe| (at, (turned, 3.5), describe))
+            });
+            // Else wherever it fits, in smaller letters if need be. One is made after the other: there
+            // may be thousands.
+            let looks = [3.5, MODULE].into_iter().flat_map(|it| [(false, it), (true, it)]);
+            let anywhere = looks.flat_map(|(turned, height)| {
+                let rows = steps(area.top + 1.2 + height, area.bottom - 1.2, 1.0);
+                let across = move |y: f64| {
+                    steps(area.left + 1.4, area.right - 2.0, 2.0).map(move |x| point(x, y))
+                };
+                rows.flat_map(across).map(move |at| (at, (turned, height), false))
+            });
             let inside = |shapes: &Vec<Shape>| {
                 shapes.iter().all(|shape| {
                     let words = shape.area();
                     frame.holds(&words.grown(0.6)) && self.board.is_free(&words)
                 })
             };
-            let free = candidates.iter().position(inside);
-            let shapes = match free {
-                Some(free) => candidates.swap_remove(free),
-                None => self.name_outside(frames, index),
-            };
+            let mut candidates = usual
+                .chain(anywhere)
+                .map(|(at, look, describe)| frame_name(scheme, place, at, look, describe));
+            let shapes =
+                candidates.find(inside).unwrap_or_else(|| self.name_outside(frames, index));
             self.push_name(place, shapes);
         }
     }
@@ -596,6 +589,11 @@ impl Desk<'_> {
             self.push(id, Role::Circuit(plan.circuit), title, None, shapes);
         }
     }
+}
+
+/// From a place in steps up to before another, mm.
+fn steps(from: f64, before: f64, by: f64) -> impl Iterator<Item = f64> {
+    std::iter::successors(Some(from), move |at| Some(at + by)).take_while(move |at| *at < before)
 }
 
 /// Name and description of a place, on one line.
