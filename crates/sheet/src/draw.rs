@@ -2,6 +2,7 @@
 //! **In:** a checked scheme and options. **Out:** a [`Drawing`]. **Never here:** volts, time,
 //! files.
 
+use crate::arranged::Arranged;
 use crate::block::{self, Block, Placed, column_pitch, rank_pitch};
 use crate::changes::{CHANGED_ROW, Changes};
 use crate::geometry::{Drawing, Group, Role, Sheet};
@@ -17,7 +18,7 @@ use crate::page::{self, Paper, TITLE_HEIGHT, TitleBlock};
 use crate::plan::{self, Plan, Share, Taps};
 use crate::rank;
 use crate::style::{Beside, Legs, Style, Symbols};
-use fiftytwo_scheme::{CircuitId, DeviceId, NodeId, Scheme};
+use fiftytwo_scheme::{CableId, CircuitId, DeviceId, NodeId, Scheme};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What may be chosen for a drawing.
@@ -91,45 +92,16 @@ pub(crate) fn draw_pointed(scheme: &Scheme, options: &Options, live: &Live, told
     arranged(scheme, options, (Some(live), Some(told)), None).1
 }
 
-/// Draws all circuits of a scheme in a state.
+/// Draws all circuits of a scheme in a state, arranged as at rest: nothing moves. What finds no room
+/// beside its wire or part stands in the notes of its sheet.
 pub fn draw_live(scheme: &Scheme, options: &Options, live: &Live) -> Drawing {
-    let mut drawing = arranged(scheme, options, (Some(live), None), None).1;
-    crate::patterns::show(&mut drawing, scheme, live);
-    drawing
+    Arranged::new(scheme, options).0.live(live)
 }
 
 /// A state to be shown, and what the first note says instead of it.
-type Shown<'a> = (Option<&'a Live>, Option<&'a str>);
+pub(crate) type Shown<'a> = (Option<&'a Live>, Option<&'a str>);
 
-/// A scheme arranged on its sheets at rest, to be drawn in one state after the other.
-pub struct Arranged<'s> {
-    scheme: &'s Scheme,
-    options: Options,
-    set: Set,
-    numbers: BTreeMap<NodeId, names::WireNumber>,
-    notes: Vec<String>,
-}
-
-impl<'s> Arranged<'s> {
-    /// The arrangement, and the scheme drawn at rest.
-    pub fn new(scheme: &'s Scheme, options: &Options) -> (Self, Drawing) {
-        arranged(scheme, options, (None, None), None)
-    }
-
-    /// The same drawing as [`draw_live`] gives.
-    pub fn live(&self, live: &Live) -> Drawing {
-        let shown = (Some(live), None);
-        let (mut drawing, crowded) = self.set.draw(self.scheme, &self.numbers, &self.notes, shown);
-        if !crowded.is_empty() {
-            // What stands beside the parts in this state takes more room than there is at rest.
-            return draw_live(self.scheme, &self.options, live);
-        }
-        crate::patterns::show(&mut drawing, self.scheme, live);
-        drawing
-    }
-}
-
-fn arranged<'s>(
+pub(crate) fn arranged<'s>(
     scheme: &'s Scheme,
     options: &Options,
     shown: Shown<'_>,
@@ -168,10 +140,13 @@ fn arranged<'s>(
         round += 1;
         let set =
             Set::arrange(scheme, parts, (paper, style), (options.share, options.cover), changes);
-        let (drawing, crowded) = set.draw(scheme, &numbers, &notes, shown);
+        let common = set.common(scheme, &numbers);
+        let (drawing, crowded) = set.draw(&common, &notes, shown);
         if crowded.is_empty() || round == ROUNDS {
-            return (Arranged { scheme, options: *options, set, numbers, notes }, drawing);
+            drop(common);
+            return (Arranged::of(scheme, set, numbers, notes), drawing);
         }
+        drop(common);
         parts = set.parts;
         for (part, level) in crowded {
             if let Some(part) = parts.get_mut(part) {
@@ -398,12 +373,34 @@ struct Page {
     cover: bool,
 }
 
-struct Set {
+/// All sheets before they are drawn.
+pub(crate) struct Set {
     paper: Paper,
     style: Style,
     pages: Vec<Page>,
     parts: Vec<Part>,
 }
+
+/// What all sheets of a set are drawn with.
+pub(crate) struct Common<'a> {
+    scheme: &'a Scheme,
+    numbers: &'a BTreeMap<NodeId, names::WireNumber>,
+    pub references: References,
+    wires: Mentions,
+    tables: BTreeMap<DeviceId, String>,
+    lines: Lines,
+    spare: BTreeMap<CableId, usize>,
+}
+
+/// What sheets hand on to the next one: names given, and how many pieces each wire has.
+#[derive(Debug, Default)]
+pub(crate) struct Given {
+    pub unique: Unique,
+    pub pieces: BTreeMap<NodeId, usize>,
+}
+
+/// The parts of a drawing at which a wire number found no room, with its levels.
+type Crowded = BTreeSet<(usize, usize)>;
 
 impl Set {
     fn arrange(
@@ -500,128 +497,166 @@ impl Set {
         Self { paper, style, pages, parts }
     }
 
-    fn draw(
+    pub(crate) fn common<'a>(
         &self,
-        scheme: &Scheme,
-        numbers: &BTreeMap<NodeId, names::WireNumber>,
+        scheme: &'a Scheme,
+        numbers: &'a BTreeMap<NodeId, names::WireNumber>,
+    ) -> Common<'a> {
+        Common {
+            scheme,
+            numbers,
+            references: self.references(),
+            wires: self.wires(scheme),
+            tables: self.table_sheets(),
+            lines: Lines::new(&scheme.sources),
+            spare: crate::cover::spare_cores(scheme),
+        }
+    }
+
+    /// How many sheets there are.
+    pub(crate) fn sheets(&self) -> usize {
+        self.pages.len()
+    }
+
+    pub(crate) fn draw(
+        &self,
+        common: &Common<'_>,
         notes: &[String],
-        (live, told): Shown<'_>,
-    ) -> (Drawing, BTreeSet<(usize, usize)>) {
-        let references = self.references();
+        shown: Shown<'_>,
+    ) -> (Drawing, Crowded) {
+        let scheme = common.scheme;
+        let mut drawing =
+            Drawing { title: scheme.title.clone(), sheets: Vec::new(), notes: notes.to_vec() };
+        let mut given = Given::default();
+        let mut crowded = Crowded::new();
+        for page in 0..self.pages.len() {
+            let drawn = self.draw_sheet(common, page, (shown, false), &mut given);
+            let Some((sheet, here)) = drawn else { continue };
+            drawing.sheets.push(sheet);
+            crowded.extend(here);
+        }
+        meaning::tell(&mut drawing, scheme, &common.references);
+        (drawing, crowded)
+    }
+
+    /// One sheet by its index, its texts not marked yet. `bones`: without what depends on a state.
+    pub(crate) fn draw_sheet(
+        &self,
+        common: &Common<'_>,
+        page: usize,
+        ((live, told), bones): (Shown<'_>, bool),
+        given: &mut Given,
+    ) -> Option<(Sheet, Crowded)> {
+        let Common { scheme, numbers, .. } = *common;
+        let sheet = self.pages.get(page)?;
         let places = self.blocks().map(|(index, placed)| (*index, placed)).collect();
-        let (lines, spare) = (Lines::new(&scheme.sources), crate::cover::spare_cores(scheme));
-        let wires = self.wires(scheme);
-        let tables = self.table_sheets();
         let shared = Shared {
             scheme,
             numbers,
-            references: &references,
-            tables: &tables,
-            wires: &wires,
+            references: &common.references,
+            tables: &common.tables,
+            wires: &common.wires,
             live,
-            lines: &lines,
-            spare: &spare,
+            lines: &common.lines,
+            spare: &common.spare,
             bare: false,
+            bones,
         };
-        let mut drawing =
-            Drawing { title: scheme.title.clone(), sheets: Vec::new(), notes: notes.to_vec() };
-        let mut unique = Unique::default();
-        let mut pieces = BTreeMap::new();
-        let mut crowded = BTreeSet::new();
+        let mut crowded = Crowded::new();
         let of = self.pages.len();
-        for (page, sheet) in self.pages.iter().enumerate() {
-            let number = page + 1;
-            let (width, height) = self.paper.size();
-            let mut items = vec![page::frame(self.paper, number)];
-            let mut boxes = Vec::new();
-            let mut on = OnSheet::default();
-            for (part, placed) in &sheet.blocks {
-                let neighbours =
-                    self.neighbours(scheme, (&places, &wires), *part, sheet.blocks.len() > 1);
-                let drawn = ink::draw(&shared, placed, &neighbours, &mut unique, &mut pieces);
-                crowded.extend(drawn.crowded.iter().map(|level| (*part, *level)));
-                items.extend(drawn.groups);
-                let drawn_parts: Vec<_> = drawn.bodies.iter().map(|body| body.part).collect();
-                on.parts.extend(&drawn_parts);
-                boxes.extend(drawn.bodies);
-                on.circuits.push(placed.block.plan.circuit);
-                on.has_circuit = true;
-                on.counted |= placed
-                    .block
-                    .plan
-                    .runs()
-                    .flat_map(|run| &run.nodes)
-                    .any(|node| numbers.get(node).is_some_and(|number| number.counted));
-                on.unsaid |= drawn_parts.iter().any(|part| {
-                    crate::words::leaves_condition_out(scheme, *part, placed.block.style)
-                });
-                on.screws_counted |= drawn_parts.iter().any(|part| {
-                    crate::screws::screws(scheme, *part, self.style)
-                        .is_some_and(|screws| screws.counted)
-                });
-            }
-            on.circuits.dedup();
-            if sheet.cover {
-                let sheets: Vec<(usize, String)> = self
-                    .pages
-                    .iter()
-                    .enumerate()
-                    .skip(1)
-                    .map(|(page, sheet)| (page + 1, sheet.title.clone()))
-                    .collect();
-                items.extend(crate::cover::cover(scheme, self.paper, self.style, &sheets));
-            }
-            for (table, at) in &sheet.tables {
-                let role = table.device.map_or(Role::Notes, Role::Contacts);
-                let drawn = table.draw(&references, *at);
-                let id = unique.once(table.id());
-                for (row, (name, shapes)) in drawn.changed.into_iter().enumerate() {
-                    items.push(Group {
-                        id: format!("{id}{CHANGED_ROW}{}", row + 1),
-                        role,
-                        title: format!("line of {name}"),
-                        source: None,
-                        shapes,
-                    });
-                }
-                items.push(Group {
-                    id,
-                    role,
-                    title: format!("Contacts of {}", table.subject()),
-                    source: None,
-                    shapes: drawn.shapes,
-                });
-            }
-            if on.unsaid {
-                on.tables = self.sheets_of_tables();
-            }
-            on.live = live.cloned();
-            on.told = told.map(str::to_owned);
-            items.push(notes::notes(scheme, self.paper, (number, self.style), &on));
-            items.extend(page::revision_table(&scheme.revisions, self.paper, number));
-            let block = TitleBlock {
-                circuit: sheet.title.clone(),
-                sheet: (number, of),
-                symbols: self.style.symbols,
-                document: match (live, told) {
-                    (None, _) => "DC schematic",
-                    (Some(_), None) => "Moment of a run",
-                    (Some(_), Some(_)) => "What is watched",
-                },
-            };
-            items.push(page::title_block(scheme, self.paper, &block));
-            drawing.sheets.push(Sheet {
-                number,
-                title: sheet.title.clone(),
-                width,
-                height,
-                frame: self.paper.frame(),
-                items,
-                boxes,
+        let number = page + 1;
+        let (width, height) = self.paper.size();
+        let mut items = vec![page::frame(self.paper, number)];
+        let mut boxes = Vec::new();
+        let mut on = OnSheet::default();
+        for (part, placed) in &sheet.blocks {
+            let neighbours =
+                self.neighbours(scheme, (&places, &common.wires), *part, sheet.blocks.len() > 1);
+            let drawn =
+                ink::draw(&shared, placed, &neighbours, &mut given.unique, &mut given.pieces);
+            on.unplaced.extend(drawn.unplaced);
+            crowded.extend(drawn.crowded.iter().map(|level| (*part, *level)));
+            items.extend(drawn.groups);
+            let drawn_parts: Vec<_> = drawn.bodies.iter().map(|body| body.part).collect();
+            on.parts.extend(&drawn_parts);
+            boxes.extend(drawn.bodies);
+            on.circuits.push(placed.block.plan.circuit);
+            on.has_circuit = true;
+            on.counted |= placed
+                .block
+                .plan
+                .runs()
+                .flat_map(|run| &run.nodes)
+                .any(|node| numbers.get(node).is_some_and(|number| number.counted));
+            on.unsaid |= drawn_parts
+                .iter()
+                .any(|part| crate::words::leaves_condition_out(scheme, *part, placed.block.style));
+            on.screws_counted |= drawn_parts.iter().any(|part| {
+                crate::screws::screws(scheme, *part, self.style)
+                    .is_some_and(|screws| screws.counted)
             });
         }
-        meaning::tell(&mut drawing, scheme, &references);
-        (drawing, crowded)
+        on.circuits.dedup();
+        on.unplaced.dedup();
+        if sheet.cover {
+            let sheets: Vec<(usize, String)> = self
+                .pages
+                .iter()
+                .enumerate()
+                .skip(1)
+                .map(|(page, sheet)| (page + 1, sheet.title.clone()))
+                .collect();
+            items.extend(crate::cover::cover(scheme, self.paper, self.style, &sheets));
+        }
+        for (table, at) in &sheet.tables {
+            let role = table.device.map_or(Role::Notes, Role::Contacts);
+            let drawn = table.draw(&common.references, *at);
+            let id = given.unique.once(table.id());
+            for (row, (name, shapes)) in drawn.changed.into_iter().enumerate() {
+                items.push(Group {
+                    id: format!("{id}{CHANGED_ROW}{}", row + 1),
+                    role,
+                    title: format!("line of {name}"),
+                    source: None,
+                    shapes,
+                });
+            }
+            items.push(Group {
+                id,
+                role,
+                title: format!("Contacts of {}", table.subject()),
+                source: None,
+                shapes: drawn.shapes,
+            });
+        }
+        if on.unsaid {
+            on.tables = self.sheets_of_tables();
+        }
+        on.live = live.cloned();
+        on.told = told.map(str::to_owned);
+        items.push(notes::notes(scheme, self.paper, (number, self.style), &on));
+        items.extend(page::revision_table(&scheme.revisions, self.paper, number));
+        let block = TitleBlock {
+            circuit: sheet.title.clone(),
+            sheet: (number, of),
+            symbols: self.style.symbols,
+            document: match (live, told) {
+                (None, _) => "DC schematic",
+                (Some(_), None) => "Moment of a run",
+                (Some(_), Some(_)) => "What is watched",
+            },
+        };
+        items.push(page::title_block(scheme, self.paper, &block));
+        let sheet = Sheet {
+            number,
+            title: sheet.title.clone(),
+            width,
+            height,
+            frame: self.paper.frame(),
+            items,
+            boxes,
+        };
+        Some((sheet, crowded))
     }
 
     /// Where something stands: sheet and zone, or sheet and path.

@@ -6,7 +6,7 @@
 use crate::geometry::{Area, Point, Role, Shape, Sheet, point};
 use crate::live::Live;
 use crate::patterns::{near, split_at_taps, wire_pieces};
-use fiftytwo_scheme::{NodeId, Scheme};
+use fiftytwo_scheme::{NodeId, PartId, Scheme};
 use std::collections::BTreeMap;
 
 /// How far a symbol's or flag's end may lie from the end of its wire, mm.
@@ -30,6 +30,7 @@ enum Exit {
 }
 
 /// What hangs together of a wire on one sheet.
+#[derive(Debug, Clone)]
 struct Piece {
     sheet: usize,
     points: Vec<Point>,
@@ -92,17 +93,92 @@ impl Piece {
 
 /// The stretches of each sheet that carry at least [`Live::conducts_from`].
 pub fn carrying(sheets: &[Sheet], scheme: &Scheme, live: &Live) -> Vec<Vec<Stretch>> {
-    let mut found = vec![Vec::new(); sheets.len()];
-    for (_, mut pieces) in pieces(sheets, scheme, live) {
-        hand_on(&mut pieces);
-        for piece in &pieces {
-            let carries = |amps: f64| amps >= live.conducts_from - 1e-9;
-            let flows = piece.flows();
-            let kept = flows.into_iter().filter(|(_, amps)| carries(*amps)).map(|(ends, _)| ends);
-            found[piece.sheet].extend(kept);
+    let wires = Wires::of(sheets, scheme);
+    (0..sheets.len()).map(|sheet| wires.carrying(sheet, live)).collect()
+}
+
+/// The wires of all sheets in what hangs together, with the parts that take current from them.
+#[derive(Debug)]
+pub struct Wires {
+    pieces: BTreeMap<NodeId, Vec<Piece>>,
+    taps: Vec<Tap>,
+}
+
+/// Where an end of a part meets a wire.
+#[derive(Debug)]
+struct Tap {
+    part: PartId,
+    node: NodeId,
+    piece: usize,
+    point: usize,
+    /// Whether it is the part's lower end: its current comes in there.
+    lower: bool,
+}
+
+impl Wires {
+    /// Of these sheets.
+    pub fn of(sheets: &[Sheet], scheme: &Scheme) -> Self {
+        let mut wires = Self { pieces: BTreeMap::new(), taps: Vec::new() };
+        for (number, sheet) in sheets.iter().enumerate() {
+            wires.add(number, sheet, scheme);
+        }
+        wires
+    }
+    fn add(&mut self, number: usize, sheet: &Sheet, scheme: &Scheme) {
+        let mut here: BTreeMap<NodeId, Vec<Piece>> = BTreeMap::new();
+        for (node, strokes) in wire_pieces(sheet) {
+            here.insert(node, apart(number, &split_at_taps(&strokes)));
+        }
+        for body in &sheet.boxes {
+            let Some(at) = scheme.parts[body.part].at else { continue };
+            for (node, end, lower) in [(at.from, body.ends[0], false), (at.to, body.ends[1], true)]
+            {
+                let before = self.pieces.get(&node).map_or(0, Vec::len);
+                let pieces = here.get(&node).into_iter().flatten().enumerate();
+                let met = pieces.filter_map(|(piece, it)| Some((before + piece, it.nearest(end)?)));
+                self.taps.extend(met.take(1).map(|(piece, point)| Tap {
+                    part: body.part,
+                    node,
+                    piece,
+                    point,
+                    lower,
+                }));
+            }
+        }
+        exits(sheet, scheme, &mut here);
+        for (node, pieces) in here {
+            self.pieces.entry(node).or_default().extend(pieces);
         }
     }
-    found
+    /// The stretches of one sheet, by its index, that carry at least [`Live::conducts_from`].
+    pub fn carrying(&self, sheet: usize, live: &Live) -> Vec<Stretch> {
+        let mut found = Vec::new();
+        // What a wire carries here may come from another sheet.
+        let of_sheet = |pieces: &&Vec<Piece>| pieces.iter().any(|piece| piece.sheet == sheet);
+        let mut here: BTreeMap<NodeId, Vec<Piece>> = BTreeMap::new();
+        for (node, pieces) in self.pieces.iter().filter(|(_, pieces)| of_sheet(pieces)) {
+            here.insert(*node, pieces.clone());
+        }
+        for tap in &self.taps {
+            let amps = live.parts.get(&tap.part).and_then(|now| now.amps);
+            let piece = here.get_mut(&tap.node).and_then(|pieces| pieces.get_mut(tap.piece));
+            if let (Some(piece), Some(amps)) = (piece, amps)
+                && let Some(into) = piece.into.get_mut(tap.point)
+            {
+                *into += if tap.lower { amps } else { -amps };
+            }
+        }
+        for pieces in here.values_mut() {
+            hand_on(pieces);
+            for piece in pieces.iter().filter(|piece| piece.sheet == sheet) {
+                let carries = |amps: f64| amps >= live.conducts_from - 1e-9;
+                let flows = piece.flows();
+                let kept = flows.into_iter().filter(|(_, amps)| carries(*amps));
+                found.extend(kept.map(|(ends, _)| ends));
+            }
+        }
+        found
+    }
 }
 
 /// Lets every piece that goes on elsewhere hand its surplus to where it goes on.
@@ -132,36 +208,6 @@ fn hand_on(pieces: &mut [Piece]) {
             beyond = 0.0;
         }
     }
-}
-
-fn pieces(sheets: &[Sheet], scheme: &Scheme, live: &Live) -> BTreeMap<NodeId, Vec<Piece>> {
-    let mut found: BTreeMap<NodeId, Vec<Piece>> = BTreeMap::new();
-    for (number, sheet) in sheets.iter().enumerate() {
-        let mut here: BTreeMap<NodeId, Vec<Piece>> = BTreeMap::new();
-        for (node, strokes) in wire_pieces(sheet) {
-            here.insert(node, apart(number, &split_at_taps(&strokes)));
-        }
-        for body in &sheet.boxes {
-            let (Some(at), Some(amps)) =
-                (scheme.parts[body.part].at, live.parts.get(&body.part).and_then(|now| now.amps))
-            else {
-                continue;
-            };
-            for (node, end, into) in [(at.from, body.ends[0], -amps), (at.to, body.ends[1], amps)] {
-                for piece in here.get_mut(&node).into_iter().flatten() {
-                    if let Some(point) = piece.nearest(end) {
-                        piece.into[point] += into;
-                        break;
-                    }
-                }
-            }
-        }
-        exits(sheet, scheme, &mut here);
-        for (node, pieces) in here {
-            found.entry(node).or_default().extend(pieces);
-        }
-    }
-    found
 }
 
 /// Strokes of one wire, sorted into what hangs together.

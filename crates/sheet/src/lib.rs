@@ -9,6 +9,7 @@
 //! `labels`, `lists`, `notes` and `page` beside them; then the writers (`svg`, `pdf`, `dxf`), and
 //! [`verify`], which looks at the result only.
 
+mod arranged;
 mod block;
 mod changes;
 mod cover;
@@ -46,8 +47,9 @@ pub mod geometry;
 pub mod lettering;
 pub mod pictures;
 
+pub use arranged::Arranged;
 pub use changes::{Changes, Line as ChangeLine, changes, mark as mark_changes};
-pub use draw::{Arranged, Options, draw, draw_changed, draw_live};
+pub use draw::{Options, draw, draw_changed, draw_live};
 pub use geometry::{Drawing, Sheet};
 pub use live::{Level, Live, PartNow, WireNow, shown_volts};
 pub use page::{Paper, TitleFields, fill_title};

@@ -4,29 +4,33 @@
 
 use crate::block::terminals;
 use crate::geometry::{
-    Anchor, Drawing, Ink, Link, Meaning, Point, Role, Shape, Text, Weight, point,
+    Anchor, Drawing, Ink, Link, Meaning, Point, Role, Shape, Sheet, Text, Weight, point,
 };
 use crate::lists::{References, coil_of, contacts};
 use fiftytwo_scheme::{CircuitId, DeviceId, NodeId, PartId, PartKind, Scheme};
 use std::collections::BTreeMap;
 
 /// What can be referred to: the group and its middle, by sheet.
-struct Goals {
+#[derive(Debug)]
+pub struct Goals {
     parts: BTreeMap<PartId, Link>,
     wires: BTreeMap<(NodeId, usize), Link>,
     tables: BTreeMap<DeviceId, Link>,
+    /// Contacts by the places that tables name.
+    by_place: BTreeMap<String, PartId>,
 }
 
 /// Marks every text of a drawing with what it says.
 pub fn tell(drawing: &mut Drawing, scheme: &Scheme, references: &References) {
-    let goals = goals(drawing);
-    let by_place: BTreeMap<&str, PartId> = scheme
-        .devices
-        .iter()
-        .flat_map(|(id, _)| contacts(scheme, id))
-        .filter_map(|part| Some((references.get(&part)?.as_str(), part)))
-        .collect();
-    for group in drawing.sheets.iter_mut().flat_map(|sheet| &mut sheet.items) {
+    let goals = goals(&drawing.sheets, scheme, references);
+    for sheet in &mut drawing.sheets {
+        tell_sheet(sheet, scheme, references, &goals);
+    }
+}
+
+/// Marks every text of a sheet with what it says.
+pub fn tell_sheet(sheet: &mut Sheet, scheme: &Scheme, references: &References, goals: &Goals) {
+    for group in &mut sheet.items {
         let role = group.role;
         let is_table = group.id.starts_with("table-");
         for shape in &mut group.shapes {
@@ -36,16 +40,17 @@ pub fn tell(drawing: &mut Drawing, scheme: &Scheme, references: &References) {
             }
             let link = match role {
                 Role::Part(part) => coil_of(scheme, part)
-                    .and_then(|coil| part_called(&text.words, [coil], &goals, references)),
+                    .and_then(|coil| part_called(&text.words, [coil], goals, references)),
                 Role::Contacts(device) => {
-                    part_called(&text.words, contacts(scheme, device), &goals, references)
-                        .or_else(|| table_called(&text.words, device, &goals))
+                    part_called(&text.words, contacts(scheme, device), goals, references)
+                        .or_else(|| table_called(&text.words, device, goals))
                 }
-                Role::Notes if is_table => by_place
+                Role::Notes if is_table => goals
+                    .by_place
                     .get(text.words.as_str())
                     .and_then(|part| goals.parts.get(part).cloned()),
-                Role::Flag(node) => wire_called(&text.words, &[node], &goals),
-                Role::Circuit(circuit) => wire_called(&text.words, &rails(scheme, circuit), &goals),
+                Role::Flag(node) => wire_called(&text.words, &[node], goals),
+                Role::Circuit(circuit) => wire_called(&text.words, &rails(scheme, circuit), goals),
                 _ => None,
             };
             text.meaning = match (link, role) {
@@ -63,10 +68,17 @@ fn rails(scheme: &Scheme, circuit: CircuitId) -> [NodeId; 4] {
     [circuit.feed.to, circuit.back.from, circuit.feed.from, circuit.back.to]
 }
 
-fn goals(drawing: &Drawing) -> Goals {
+/// What can be referred to on these sheets, which are all of a drawing.
+pub fn goals(sheets: &[Sheet], scheme: &Scheme, references: &References) -> Goals {
+    let by_place = scheme
+        .devices
+        .iter()
+        .flat_map(|(id, _)| contacts(scheme, id))
+        .filter_map(|part| Some((references.get(&part)?.clone(), part)))
+        .collect();
     let mut goals =
-        Goals { parts: BTreeMap::new(), wires: BTreeMap::new(), tables: BTreeMap::new() };
-    for sheet in &drawing.sheets {
+        Goals { parts: BTreeMap::new(), wires: BTreeMap::new(), tables: BTreeMap::new(), by_place };
+    for sheet in sheets {
         let bodies: BTreeMap<PartId, Point> = sheet
             .boxes
             .iter()

@@ -28,20 +28,36 @@ pub fn slug(name: &str) -> String {
 
 /// Gives every name once: a second "part-A" becomes "part-A-2".
 #[derive(Debug, Default)]
-pub struct Unique(BTreeMap<String, usize>);
+pub struct Unique {
+    given: BTreeMap<String, usize>,
+    /// How often names were given when they were first asked for since [`Unique::asked`].
+    asked: BTreeMap<String, usize>,
+}
 
 impl Unique {
     /// `name`, made unique.
     pub fn once(&mut self, name: String) -> String {
         let mut name = name;
         loop {
-            let seen = self.0.entry(name.clone()).or_insert(0);
+            let seen = self.given.entry(name.clone()).or_insert(0);
+            self.asked.entry(name.clone()).or_insert(*seen);
             *seen += 1;
             if *seen == 1 {
                 return name;
             }
             name = format!("{name}-{seen}");
         }
+    }
+    /// The names that were asked for since this was last called and had been given before, and how
+    /// often.
+    pub fn asked(&mut self) -> BTreeMap<String, usize> {
+        let mut asked = std::mem::take(&mut self.asked);
+        asked.retain(|_, given| *given > 0);
+        asked
+    }
+    /// As if these names had been given so often.
+    pub fn after(given: BTreeMap<String, usize>) -> Self {
+        Self { given, asked: BTreeMap::new() }
     }
 }
 

@@ -12,6 +12,9 @@ use fiftytwo_scheme::{CircuitId, PartId, PartKind, Scheme};
 /// Height of the strip that notes may take above the frame's lower edge, mm.
 pub const STRIP: f64 = 38.0;
 
+/// How many of those that found no room beside their wire or part are told: the strip is low.
+const MOST_TOLD: usize = 12;
+
 /// What a sheet's notes depend on.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct OnSheet {
@@ -29,6 +32,8 @@ pub struct OnSheet {
     pub tables: Vec<usize>,
     /// Whether it has more than tables.
     pub has_circuit: bool,
+    /// What found no room beside its wire or part: "wire C5: 17 V".
+    pub unplaced: Vec<String>,
     /// The state it shows.
     pub live: Option<Live>,
     /// The first note; none: in what state the sheet is drawn.
@@ -78,6 +83,9 @@ pub fn notes(
             }
         });
     }
+    if !on.unplaced.is_empty() {
+        notes.push(unplaced(&on.unplaced));
+    }
     for circuit in &on.circuits {
         notes.extend(scheme.circuits[*circuit].notes.iter().cloned());
     }
@@ -120,6 +128,16 @@ pub fn notes(
         source: None,
         shapes,
     }
+}
+
+/// What found no room beside its wire or part, in one sentence.
+fn unplaced(said: &[String]) -> String {
+    let first: Vec<&str> = said.iter().take(MOST_TOLD).map(String::as_str).collect();
+    let more = match said.len().saturating_sub(MOST_TOLD) {
+        0 => String::new(),
+        more => format!("; and {more} more"),
+    };
+    format!("No room beside: {}{more}.", first.join("; "))
 }
 
 type Line = (Option<String>, String);

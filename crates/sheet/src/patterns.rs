@@ -37,11 +37,16 @@ pub fn beyond(level: Level) -> f64 {
 pub fn show(drawing: &mut Drawing, scheme: &Scheme, live: &Live) {
     let carrying = flow::carrying(&drawing.sheets, scheme, live);
     for (sheet, carrying) in drawing.sheets.iter_mut().zip(&carrying) {
-        dress(sheet, (scheme, live), carrying);
-        let words = head(sheet, scheme, live);
-        if !words.is_empty() {
-            sheet.items.push(group("state", sheet.number, Role::Notes, "the state shown", words));
-        }
+        show_on(sheet, (scheme, live), carrying);
+    }
+}
+
+/// Shows a state on a sheet, of which these stretches carry current.
+pub fn show_on(sheet: &mut Sheet, (scheme, live): (&Scheme, &Live), carrying: &[flow::Stretch]) {
+    dress(sheet, (scheme, live), carrying);
+    let words = head(sheet, scheme, live);
+    if !words.is_empty() {
+        sheet.items.push(group("state", sheet.number, Role::Notes, "the state shown", words));
     }
 }
 

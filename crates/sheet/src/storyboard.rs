@@ -132,6 +132,7 @@ pub fn storyboard(
             lines: &text_lines,
             spare: &spare,
             bare: true,
+            bones: false,
         };
         let placed = block::place(block.clone(), (0, 1), (left, y + head_height), PITCH);
         let drawn = ink::draw(&shared, &placed, &Neighbours::default(), &mut unique, &mut pieces);

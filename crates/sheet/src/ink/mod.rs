@@ -53,6 +53,8 @@ pub struct Shared<'a> {
     pub spare: &'a BTreeMap<CableId, usize>,
     /// Without lists under coils and words in the margin: one of several small pictures.
     pub bare: bool,
+    /// Wires, parts and the names of all groups, without numbers of wires: what no state changes.
+    pub bones: bool,
 }
 
 /// The neighbours of a block of a circuit that needs several sheets.
@@ -77,6 +79,8 @@ pub struct Drawn {
     pub bodies: Vec<Body>,
     /// Levels at which a wire number found no room.
     pub crowded: BTreeSet<usize>,
+    /// What a state puts beside wires and parts, and what found no room: "wire C5: 17 V".
+    pub unplaced: Vec<String>,
 }
 
 struct Desk<'a> {
@@ -157,8 +161,20 @@ impl Desk<'_> {
         span: Option<Span>,
         shapes: Vec<Shape>,
     ) {
-        let source = span.and_then(|span| self.source(span));
         let id = self.unique.once(id);
+        self.push_as(id, role, title, span, shapes);
+    }
+
+    /// Under an id that is known to be given once.
+    fn push_as(
+        &mut self,
+        id: String,
+        role: Role,
+        title: String,
+        span: Option<Span>,
+        shapes: Vec<Shape>,
+    ) {
+        let source = span.and_then(|span| self.source(span));
         self.drawn.groups.push(Group { id, role, title, source, shapes });
     }
 

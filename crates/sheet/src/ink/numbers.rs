@@ -5,6 +5,58 @@ use super::*;
 /// Price of the next place in the order of preference; as much as a neighbour at its nearest: 1.
 const LATER: f64 = 0.03;
 
+/// What stands with the number of a wire, placed as one with it.
+enum Beside<'a> {
+    /// Nothing.
+    Nothing,
+    /// Where the wire lies, on the same line, which takes so many mm more.
+    Behind(&'a str, f64),
+    /// The same, on a line of its own.
+    Below(&'a str),
+}
+
+impl Beside<'_> {
+    /// What the number covers with it.
+    fn whole(&self, text: &Text) -> Area {
+        let area = text.area();
+        match self {
+            Self::Nothing => area,
+            Self::Behind(_, behind) => match text.anchor {
+                Anchor::Start => Area { right: area.right + behind, ..area },
+                Anchor::End => Area { left: area.left - behind, ..area },
+                Anchor::Middle => {
+                    let half = behind / 2.0;
+                    Area { left: area.left - half, right: area.right + half, ..area }
+                }
+            },
+            Self::Below(said) => area.with(below(text, said).area()),
+        }
+    }
+    fn shapes(&self, label: &Text) -> Vec<Shape> {
+        let (said, behind) = match self {
+            Self::Nothing => return vec![Shape::Text(label.clone())],
+            Self::Below(said) => return vec![Shape::Text(label.clone()), below(label, said)],
+            Self::Behind(said, behind) => (*said, *behind),
+        };
+        let left = match label.anchor {
+            Anchor::Start => label.at.x,
+            Anchor::End => label.at.x - label.length() - behind,
+            Anchor::Middle => label.at.x - (label.length() + behind) / 2.0,
+        };
+        let mut number = label.clone();
+        number.anchor = Anchor::Start;
+        number.at.x = left;
+        let at = (left + label.length() + GAP, label.at.y);
+        vec![Shape::Text(number), text(at, said, SMALL_SECOND, Anchor::Start)]
+    }
+}
+
+/// The line below a number.
+fn below(number: &Text, said: &str) -> Shape {
+    let at = (number.at.x, number.at.y + MODULE * LEADING);
+    text(at, said, SMALL_SECOND, number.anchor)
+}
+
 impl Desk<'_> {
     pub(super) fn wire_labels(&mut self) {
         let placed = self.placed;
@@ -25,19 +77,56 @@ impl Desk<'_> {
     }
 
     fn wire_label(&mut self, node: NodeId) {
+        let id = self.unique.once(format!("number-{}", self.wire_key(node)));
+        if self.shared.bones {
+            return;
+        }
         let number = self.number(node);
-        let ink = if number.counted { Ink::Second } else { Ink::Main };
         let said = self.shared.live.and_then(|live| live.said(node));
-        let behind = said.as_ref().map_or(0.0, |said| GAP + Piece::second(said).width());
+        let candidates = self.label_places(node, &number, said.is_some());
+        let mut found = None;
+        if let Some(said) = &said {
+            let behind = GAP + Piece::second(said).width();
+            let ways = [Beside::Behind(said, behind), Beside::Below(said)];
+            found = ways.iter().find_map(|beside| {
+                self.best_place(&candidates, beside).map(|label| beside.shapes(label))
+            });
+            if found.is_none() {
+                self.drawn.unplaced.push(format!("wire {}: {said}", number.number));
+            }
+        }
+        let alone = |label: &Text| Beside::Nothing.shapes(label);
+        found = found.or_else(|| self.best_place(&candidates, &Beside::Nothing).map(alone));
+        if found.is_none() && said.is_none() {
+            self.drawn.crowded.insert(self.placed.block.ranks.level(node));
+            found = candidates.first().map(alone);
+        }
+        let Some(shapes) = found else { return };
+        let title = if number.counted {
+            format!("wire {}, counted by the drawing", number.number)
+        } else {
+            format!("wire {}", number.number)
+        };
+        let span = self.scheme().nodes[node].span;
+        for shape in &shapes {
+            self.board.add_text(shape.area());
+        }
+        self.push_as(id, Role::Wire(node), title, span, shapes);
+    }
+
+    /// Where the number of a wire may stand, the best first.
+    fn label_places(&self, node: NodeId, number: &WireNumber, in_state: bool) -> Vec<Text> {
+        let ink = if number.counted { Ink::Second } else { Ink::Main };
         // Clear of the band behind what carries current.
-        let (off, over) = if said.is_some() { (2.9, 2.7) } else { (1.6, 1.0) };
+        let (off, over) = if in_state { (2.9, 2.7) } else { (1.6, 1.0) };
+        let words = lettering::tidy(&number.number);
         let make = |x: f64, y: f64, anchor: Anchor| Text {
             at: point(x, y),
             anchor,
             height: MODULE,
             weight: Weight::Plain,
             ink,
-            words: lettering::tidy(&number.number),
+            words: words.clone(),
             turned: false,
             meaning: Meaning::Words,
         };
@@ -78,67 +167,27 @@ impl Desk<'_> {
                 candidates.extend(heights.iter().map(|y| make(a.x + x, *y, anchor)));
             }
         }
-        let first = candidates.first().cloned();
-        // The number and what stands behind it are placed as one.
-        let whole = |text: &Text| {
-            let area = text.area();
-            match text.anchor {
-                Anchor::Start => Area { right: area.right + behind, ..area },
-                Anchor::End => Area { left: area.left - behind, ..area },
-                Anchor::Middle => {
-                    let half = behind / 2.0;
-                    Area { left: area.left - half, right: area.right + half, ..area }
-                }
-            }
-        };
-        // The first place costs least; a place among other words costs more.
-        let mut found: Option<(f64, Text)> = None;
-        for (index, text) in candidates.into_iter().enumerate() {
+        candidates
+    }
+
+    /// The free place that costs least: the first costs nothing, a place among other words costs more.
+    fn best_place<'t>(&self, candidates: &'t [Text], beside: &Beside<'_>) -> Option<&'t Text> {
+        let mut found: Option<(f64, &Text)> = None;
+        for (index, text) in candidates.iter().enumerate() {
             let price = index as f64 * LATER;
-            if found.as_ref().is_some_and(|(least, _)| *least <= price) {
+            if found.is_some_and(|(least, _)| least <= price) {
                 break;
             }
-            let area = whole(&text);
+            let area = beside.whole(text);
             if !self.board.is_free_for_label(&area) {
                 continue;
             }
             let price = price + self.board.crowding(&area);
-            if found.as_ref().is_none_or(|(least, _)| price < *least) {
+            if found.is_none_or(|(least, _)| price < least) {
                 found = Some((price, text));
             }
         }
-        let found = found.map(|(_, text)| text);
-        if found.is_none() {
-            self.drawn.crowded.insert(self.placed.block.ranks.level(node));
-        }
-        if let Some(label) = found.or(first) {
-            let id = format!("number-{}", self.wire_key(node));
-            let title = if number.counted {
-                format!("wire {}, counted by the drawing", number.number)
-            } else {
-                format!("wire {}", number.number)
-            };
-            let span = self.scheme().nodes[node].span;
-            let mut label = label;
-            let left = match label.anchor {
-                Anchor::Start => label.at.x,
-                Anchor::End => label.at.x - label.length() - behind,
-                Anchor::Middle => label.at.x - (label.length() + behind) / 2.0,
-            };
-            if behind > 0.0 {
-                label.anchor = Anchor::Start;
-                label.at.x = left;
-            }
-            let mut shapes = vec![Shape::Text(label.clone())];
-            if let Some(said) = said {
-                let at = (left + label.length() + GAP, label.at.y);
-                shapes.push(text(at, &said, SMALL_SECOND, Anchor::Start));
-            }
-            for shape in &shapes {
-                self.board.add_text(shape.area());
-            }
-            self.push_quiet(id, Role::Wire(node), title, span, shapes);
-        }
+        found.map(|(_, text)| text)
     }
 
     pub(super) fn wire_pieces(&self, node: NodeId) -> Vec<(Point, Point)> {

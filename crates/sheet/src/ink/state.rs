@@ -1,6 +1,6 @@
 //! What a state adds to a drawn block: pointers, and what each part does in volts and amperes. Both
 //! are put where they are free, after everything that stands on the plain sheet; a note that finds no
-//! place is left out.
+//! place is handed to the notes of the sheet.
 
 use super::*;
 use crate::labels::{clears, touches};
@@ -91,15 +91,17 @@ impl Desk<'_> {
         });
         for body in bodies {
             let Some(note) = self.now(body.part).and_then(|now| now.note.clone()) else { continue };
-            if let Some(shapes) = self.note(&body, &note) {
-                let name = &scheme.parts[body.part].name;
-                for shape in &shapes {
-                    self.board.add_shapes(std::slice::from_ref(shape));
-                }
-                let id = format!("note-{}", slug(name));
-                let title = format!("{name}: {note}");
-                self.push_quiet(id, Role::State, title, None, shapes);
-            }
+            let title = format!("{}: {note}", scheme.parts[body.part].name);
+            let Some(shapes) = self.note(&body, &note) else {
+                self.drawn.unplaced.push(title);
+                continue;
+            };
+            self.board.add_shapes(&shapes);
+            // As its part is called, so that no note depends on which others there are.
+            let own = self.drawn.groups.iter().find(|it| it.role == Role::Part(body.part));
+            let name = own.and_then(|own| own.id.strip_prefix("part-"));
+            let id = format!("note-{}", name.unwrap_or_default());
+            self.push_as(id, Role::State, title, None, shapes);
         }
     }
 
@@ -110,32 +112,15 @@ impl Desk<'_> {
         let pairs = bound_units(&whole);
         let one = vec![plain(&pairs)];
         let two: Vec<String> = pairs.split(' ').map(plain).collect();
-        let mut ways: Vec<(f64, Vec<Shape>, Area)> = Vec::new();
+        // Price, form, upper left corner, anchor.
+        let mut ways: Vec<(f64, &Vec<String>, Point, Anchor)> = Vec::new();
         let slot = self.slots.get(&body.part);
         let forms = if two.len() > 1 { vec![(0.0, &one), (0.8, &two)] } else { vec![(0.0, &one)] };
         for (form_price, lines) in forms {
-            let wide = lines
-                .iter()
-                .map(|line| lettering::width(line, MODULE, Weight::Bold))
-                .fold(0.0, f64::max);
-            let high = MODULE * (1.0 + LEADING * (lines.len() - 1) as f64);
-            let put = |left: f64, top: f64, anchor: Anchor| -> Vec<Shape> {
-                let x = match anchor {
-                    Anchor::Start => left,
-                    Anchor::Middle => left + wide / 2.0,
-                    Anchor::End => left + wide,
-                };
-                let base = |line: usize| top + MODULE * (1.0 + LEADING * line as f64);
-                let shape = |(line, words): (usize, &String)| {
-                    text((x, base(line)), words, SMALL_BOLD, anchor)
-                };
-                lines.iter().enumerate().map(shape).collect()
-            };
+            let (wide, high) = size(lines);
             if let Some((at, anchor)) = slot {
                 let left = if *anchor == Anchor::Middle { at.x - wide / 2.0 } else { at.x };
-                let shapes = put(left, at.y - MODULE, *anchor);
-                let area = around(&shapes);
-                ways.push((form_price, shapes, area));
+                ways.push((form_price, lines, point(left, at.y - MODULE), *anchor));
             }
             let own = body.area;
             let mut y = own.top - FARTHEST;
@@ -147,9 +132,8 @@ impl Desk<'_> {
                     if far <= FARTHEST && !area.overlaps(&own) {
                         let left = if x < own.left { 0.6 } else { 0.0 };
                         let led = if far > LED { PRICE } else { 0.0 };
-                        let shapes = put(x, y, Anchor::Start);
-                        let area = around(&shapes);
-                        ways.push((1.0 + form_price + far + left + led, shapes, area));
+                        let price = 1.0 + form_price + far + left + led;
+                        ways.push((price, lines, point(x, y), Anchor::Start));
                     }
                     x += 1.5;
                 }
@@ -157,11 +141,13 @@ impl Desk<'_> {
             }
         }
         ways.sort_by(|a, b| a.0.total_cmp(&b.0));
-        for (_, mut shapes, area) in ways {
+        for (_, lines, corner, anchor) in ways {
+            let mut shapes = lettered(lines, corner, anchor);
             let free = shapes.iter().all(|shape| self.board.is_free(&shape.area()));
             if !free {
                 continue;
             }
+            let area = around(&shapes);
             let is_slot = slot.is_some_and(|(at, _)| (at.y - MODULE - area.top).abs() < 0.6)
                 && distance(&area, &body.area) < 2.0 * LED;
             if distance(&area, &body.area) <= LED || is_slot {
@@ -194,6 +180,26 @@ impl Desk<'_> {
         (bodies && texts && stroke.width().hypot(stroke.height()) > 0.5)
             .then(|| Shape::line(&[from, to], Pen::Thin))
     }
+}
+
+/// Width and height of lines of a note, mm.
+fn size(lines: &[String]) -> (f64, f64) {
+    let widths = lines.iter().map(|line| lettering::width(line, MODULE, Weight::Bold));
+    let more = LEADING * lines.len().saturating_sub(1) as f64;
+    (widths.fold(0.0, f64::max), MODULE * (1.0 + more))
+}
+
+/// The lines of a note below its upper left corner.
+fn lettered(lines: &[String], corner: Point, anchor: Anchor) -> Vec<Shape> {
+    let wide = size(lines).0;
+    let x = match anchor {
+        Anchor::Start => corner.x,
+        Anchor::Middle => corner.x + wide / 2.0,
+        Anchor::End => corner.x + wide,
+    };
+    let base = |line: usize| corner.y + MODULE * (1.0 + LEADING * line as f64);
+    let shape = |(line, words): (usize, &String)| text((x, base(line)), words, SMALL_BOLD, anchor);
+    lines.iter().enumerate().map(shape).collect()
 }
 
 /// A number stays with its unit: "118 V 2.9 A" breaks between the two only.
