@@ -14,7 +14,7 @@ use fiftytwo_circuit::{Bench, CoilReport, coil_report};
 use fiftytwo_motion::Machine;
 use fiftytwo_motion::machine::{Evaluator, Scope};
 use fiftytwo_scheme::{Finding, Reading, Scheme, read_text, read_text_beside, read_texts};
-use fiftytwo_sheet::{Arranged, Drawing, Live, Options, Symbols};
+use fiftytwo_sheet::{Arranged, Drawing, Live, Options, Sheet, Symbols};
 use std::cell::{OnceCell, RefCell};
 use std::collections::VecDeque;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -25,8 +25,8 @@ use tokio::sync::oneshot;
 
 /// Runs remembered of one text.
 const RUNS: usize = 12;
-/// Drawings of states remembered of one text.
-const SHOWN: usize = 4;
+/// Sheets in a state remembered of one text.
+const SHOWN: usize = 16;
 /// Room for the thread: the searches for ways are deep.
 const STACK: usize = 64 << 20;
 
@@ -47,7 +47,14 @@ pub struct Model<'s> {
     drawings: [OnceCell<(Arranged<'s>, Drawing)>; 2],
     coils: OnceCell<Vec<CoilReport>>,
     runs: RefCell<VecDeque<(String, Rc<crate::run::Played>)>>,
-    shown: RefCell<VecDeque<(Symbols, Live, Rc<Drawing>)>>,
+    shown: RefCell<VecDeque<Shown>>,
+}
+
+/// A sheet in a state.
+struct Shown {
+    symbols: Symbols,
+    live: Live,
+    sheet: Rc<Sheet>,
 }
 
 /// The machine of a scheme, or why it has none.
@@ -86,19 +93,24 @@ impl<'s> Model<'s> {
     pub fn drawing(&self, symbols: Symbols) -> &Drawing {
         &self.arranged(symbols).1
     }
-    /// The drawing in a state; the last few are remembered: whoever turns to another sheet, looks back
-    /// or turns a handle to and fro sees the same state again.
-    pub fn drawing_of(&self, symbols: Symbols, live: &Live) -> Rc<Drawing> {
-        let is_it = |(own, known, _): &&(Symbols, Live, _)| *own == symbols && known == live;
-        let known = self.shown.borrow().iter().find(is_it).map(|(_, _, drawing)| drawing.clone());
-        if let Some(drawing) = known {
-            return drawing;
+    /// One sheet in a state, the first if there is none with that number; none: there is no sheet at all.
+    /// The last few are remembered: whoever looks back or turns a handle to and fro sees the same state
+    /// again.
+    pub fn sheet_of(&self, symbols: Symbols, live: &Live, number: usize) -> Option<Rc<Sheet>> {
+        let (arranged, rest) = self.arranged(symbols);
+        let has = rest.sheets.iter().any(|sheet| sheet.number == number);
+        let number = if has { number } else { rest.sheets.first()?.number };
+        let is_it =
+            |it: &&Shown| (it.symbols, it.sheet.number) == (symbols, number) && it.live == *live;
+        let known = self.shown.borrow().iter().find(is_it).map(|it| it.sheet.clone());
+        if known.is_some() {
+            return known;
         }
-        let drawing = Rc::new(self.arranged(symbols).0.live(live));
+        let sheet = Rc::new(arranged.live_sheet(live, number)?);
         let mut shown = self.shown.borrow_mut();
-        shown.push_front((symbols, live.clone(), drawing.clone()));
+        shown.push_front(Shown { symbols, live: live.clone(), sheet: sheet.clone() });
         shown.truncate(SHOWN);
-        drawing
+        Some(sheet)
     }
     fn arranged(&self, symbols: Symbols) -> &(Arranged<'s>, Drawing) {
         let [us, iec] = &self.drawings;

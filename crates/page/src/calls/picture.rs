@@ -81,23 +81,21 @@ fn told(model: &Model<'_>, text: String, asked: &Asked) -> Result<Told, Refusal>
     let live = live(model, acted, asked.event)?;
     let symbols = asked.manner.symbols();
     let drawn;
-    let drawing = if asked.without_svg {
-        model.drawing(symbols)
+    let missing = || Refusal::missing("There is no sheet to draw.", "Write a circuit first.");
+    let sheet = if asked.without_svg {
+        let sheets = &model.drawing(symbols).sheets;
+        let own = sheets.iter().find(|sheet| sheet.number == asked.sheet);
+        own.or_else(|| sheets.first()).ok_or_else(missing)?
     } else {
         drawn = if asked.manner.plain {
             // The moment's title stands on paper only, and the same state may come again.
-            model.drawing_of(symbols, &Live { title: String::new(), ..live.clone() })
+            let live = Live { title: String::new(), ..live.clone() };
+            model.sheet_of(symbols, &live, asked.sheet)
         } else {
-            model.drawing_of(symbols, &live)
+            model.sheet_of(symbols, &live, asked.sheet)
         };
-        &*drawn
+        drawn.as_deref().ok_or_else(missing)?
     };
-    let sheet = drawing
-        .sheets
-        .iter()
-        .find(|sheet| sheet.number == asked.sheet)
-        .or_else(|| drawing.sheets.first())
-        .ok_or_else(|| Refusal::missing("There is no sheet to draw.", "Write a circuit first."))?;
     let mut parts = BTreeMap::new();
     let mut wires = BTreeMap::new();
     for group in &sheet.items {
