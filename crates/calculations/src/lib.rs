@@ -11,6 +11,7 @@
 //! its findings. Add the module, its field in [`Calculations`] and its line in
 //! [`Calculations::findings`].
 
+mod burdens;
 pub mod cables;
 pub mod charging;
 pub mod clearing;

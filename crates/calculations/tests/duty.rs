@@ -749,3 +749,39 @@ fn a_hand_that_declares_too_small_a_break_rating_is_found_at_a_trip_coil() {
     assert!(said.message.contains("CS trip (0.3 A at 125 V, L/R 40 ms)"), "{said:?}");
     assert!(said.message.contains("4.8 A"), "{said:?}");
 }
+
+/// 140 V over 50 ohm are 2.8 A through a contact for 1 A, and the 94 beside it adds 70 mA: a burden is
+/// a load like any other. Twice 140 V over 5 ohm: 28 A, which it neither makes nor carries.
+#[test]
+fn a_burden_counts_for_the_contact_in_front_of_it() {
+    let ied = r#"ied "21" place="A" { contact "t" closed-when="cold" makes="5 A" carries="5 A" { breaks "1 A" volts="125 V" time-constant="120 ms" } }
+relay "94" place="A" { coil resistance="2000 ohm" works="80 to 140 V" pickup="50 to 68 V" dropout="15 to 40 V" }"#;
+    let found = bare(ied, r#"contact "21" "t"; parallel { coil "94"; resistor "R" "50 ohm" }"#);
+    let said: Vec<&Finding> =
+        found.findings.iter().filter(|it| it.id == "contact-may-break-too-much").collect();
+    let [said] = &said[..] else { panic!("{said:#?}") };
+    assert!(said.message.contains("94 and, wired together with it, R draw 2.87 A"), "{said:?}");
+    let alone = bare(ied, r#"contact "21" "t"; resistor "R" "5 ohm""#);
+    for id in ["contact-makes-too-much", "contact-carries-too-much", "contact-may-break-too-much"] {
+        let said = finding(&alone, id, "21 t").unwrap_or_else(|| panic!("no {id}"));
+        assert!(said.message.contains("28 A"), "{said:?}");
+    }
+    let sound = bare(ied, r#"contact "21" "t"; resistor "R" "500 ohm""#);
+    assert!(sound.findings.iter().all(|it| it.severity == Severity::Note), "{:#?}", sound.findings);
+}
+
+/// 76 mA through a contact for 1 A at L/R 100 ms: that the L/R of the coil is typical, and at 20 C longer
+/// than that, is worth a note, no finding. With the L/R declared it is one.
+#[test]
+fn a_typical_time_constant_alone_makes_no_finding() {
+    let told = |time: &str| {
+        let devices = format!(
+            r#"sensor "S" place="A" {{ contact "x" closed-when="cold" {{ breaks "1 A" volts="125 V" time-constant="10 ms" }} }}
+relay "K" place="A" {{ coil resistance="2000 ohm" works="80 to 140 V" pickup="50 to 68 V" dropout="15 to 40 V" {time} }}"#
+        );
+        let found = bare(&devices, r#"contact "S" "x"; coil "K""#);
+        finding(&found, "contact-may-break-too-much", "S x").unwrap().severity
+    };
+    assert_eq!(told(""), Severity::Note);
+    assert_eq!(told(r#"time-constant="40 ms""#), Severity::Finding);
+}

@@ -31,7 +31,9 @@ mod elimination;
 mod positions;
 mod union;
 
-pub use bench::{Bench, BenchFault, Charge, Ends, Fault, Readings, Setup, Stand, Warmth};
+pub use bench::{
+    Bench, BenchFault, Charge, DetectorLegs, Ends, Fault, Readings, Setup, Stand, Warmth,
+};
 pub use certainty::{Certainty, falls_below_dropout, input_on, lit, reaches_pickup};
 pub use coils::{CoilReport, coil_report};
 pub use corner::{Battery, Corner, Heat, Method, Others};

@@ -7,6 +7,9 @@ use super::order::{Behind, Order};
 use super::ratings::{Judged, Verdict};
 use fiftytwo_scheme::{DeviceKind, Finding, GoesAfter, PartId, PartKind, Severity};
 
+/// Currents that differ by less are one.
+const SAME: f64 = 0.98;
+
 impl Find<'_, '_, '_, '_> {
     /// Contacts that may have to break a load's current and are declared for less; of a trip coil
     /// protection contacts that declare nothing too. `told`: contacts of which a finding already says
@@ -58,7 +61,11 @@ impl Find<'_, '_, '_, '_> {
             told(amps),
             self.at(coil, &[coil])
         );
-        let mut finding = Finding::new("contact-may-break-too-much", Severity::Finding, message)
+        let sure = weak.iter().any(|(contact, it, _)| {
+            self.asks_of_protection(*contact, coil) || self.surely_weak(*contact, coil, it)
+        });
+        let severity = if sure { Severity::Finding } else { Severity::Note };
+        let mut finding = Finding::new("contact-may-break-too-much", severity, message)
             .at(self.span(coil), "its current")
             .help(self.cure(coil, &weak))
             .device(name);
@@ -110,16 +117,25 @@ impl Find<'_, '_, '_, '_> {
         let short = if asks { judged.verdict != Verdict::Within } else { judged.falls_short() };
         (breaks && short).then_some(judged)
     }
-    /// Of loads that are wired together behind a contact the first tells it.
+    /// Of loads that are wired together behind a contact the first tells it, or the one that takes the
+    /// other with it.
     fn told_before(&self, contact: PartId, load: PartId, it: &Behind) -> bool {
-        it.together.iter().filter(|other| **other < load).any(|other| {
-            let of = self.report.orders.behind.get(&(contact, *other));
-            of.is_some_and(|of| {
-                of.together.contains(&load)
-                    && self.weak(contact, *other, of).is_some()
-                    && !self.told_before(contact, *other, of)
-            })
+        self.report.behind(contact).any(|(other, of)| {
+            other != load
+                && of.together.contains(&load)
+                && (other < load || !it.together.contains(&other))
+                && of.amps >= SAME * it.amps
+                && self.weak(contact, other, of).is_some()
         })
+    }
+    /// Too much whatever the L/R, or the L/R that rules it out is declared: a typical one gives a note.
+    fn surely_weak(&self, contact: PartId, load: PartId, it: &Behind) -> bool {
+        let report = self.report;
+        let declared = it
+            .loads(load)
+            .iter()
+            .all(|load| report.loads.time(*load).is_none_or(|time| time.typical.is_none()));
+        declared || report.breaking(contact, it.amps, 0.0).falls_short()
     }
     /// A protection contact in front of a trip coil is asked for its rating even if it declares none.
     fn asks_of_protection(&self, contact: PartId, load: PartId) -> bool {

@@ -32,7 +32,7 @@ impl Find<'_, '_, '_, '_> {
             findings.extend(self.makes(contact));
             findings.extend(self.carries(contact));
         }
-        for &load in &self.report.loads.all {
+        for load in self.report.loads.asked() {
             findings.extend(self.may_break(load, &told));
         }
         for &(coil, _) in &self.report.loads.coils {

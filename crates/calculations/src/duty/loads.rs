@@ -17,6 +17,8 @@ pub(super) struct Loads<'w, 's> {
     pub(super) contacts: Vec<PartId>,
     /// Placed loads that are asked for.
     pub(super) all: Vec<PartId>,
+    /// Resistors that are loads of their own: asked for in any order of events, not in stories.
+    pub(super) burdens: Vec<PartId>,
     /// Coils, each with the volts from which it counts as on.
     pub(super) coils: Vec<(PartId, f64)>,
     /// By load (part): the contacts on its ways.
@@ -42,8 +44,13 @@ impl<'w, 's> Loads<'w, 's> {
                     | PartKind::Power { .. }
             )
         });
+        let burdens: Vec<PartId> = scheme
+            .placed()
+            .map(|(id, _)| id)
+            .filter(|id| !crate::burdens::ways(wiring, *id).is_empty())
+            .collect();
         let mut ways = vec![Vec::new(); scheme.parts.len()];
-        for &load in &all {
+        for &load in all.iter().chain(&burdens) {
             let parts = &mut ways[load.index()];
             for way in &wiring.ways(load).list {
                 parts.extend(way.parts.iter().filter(|part| contacts.contains(part)));
@@ -59,7 +66,7 @@ impl<'w, 's> Loads<'w, 's> {
             })
             .collect();
         let times = scheme.parts.values().map(|part| time_constant(scheme, part)).collect();
-        Self { scheme, wiring, contacts, all, coils, ways, times }
+        Self { scheme, wiring, contacts, all, burdens, coils, ways, times }
     }
     /// The contacts on the ways of a load.
     pub(super) fn on_ways(&self, load: PartId) -> &[PartId] {
@@ -109,6 +116,30 @@ impl<'w, 's> Loads<'w, 's> {
             .filter(|load| change(load) > least && self.may_carry(contact, *load))
             .collect();
         (known.unwrap_or_else(|| loads.iter().map(change).sum()), loads)
+    }
+    /// Loads and resistors that are loads, in source order.
+    pub(super) fn asked(&self) -> Vec<PartId> {
+        let mut asked: Vec<PartId> = self.all.iter().chain(&self.burdens).copied().collect();
+        asked.sort_unstable();
+        asked
+    }
+    /// The loads and burdens that draw more in `with` than in `without`, by 1 % of what a contact
+    /// carries in `with`.
+    pub(super) fn together_behind(
+        &self,
+        contact: PartId,
+        with: &Sample,
+        without: &Sample,
+    ) -> Vec<PartId> {
+        let (amps, mut loads) = self.changed(contact, with, without, 0.01);
+        let least = 0.01 * amps.max(1e-5);
+        let burdens = self.burdens.iter().filter(|burden| {
+            with.drawn(**burden) - without.drawn(**burden) > least
+                && self.on_ways(**burden).contains(&contact)
+        });
+        loads.extend(burdens);
+        loads.sort_unstable();
+        loads
     }
     /// Loads whose current grows.
     pub(super) fn won(&self, before: &Sample, after: &Sample) -> (f64, Vec<PartId>) {

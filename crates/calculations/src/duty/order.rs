@@ -90,12 +90,15 @@ pub(super) struct AnyOrder {
 pub(super) fn any_order(loads: &Loads<'_, '_>, currents: &mut Currents<'_, '_>) -> AnyOrder {
     let mut result = AnyOrder::default();
     let mut held: BTreeMap<PartId, i64> = BTreeMap::new();
-    for &load in &loads.all {
+    for load in loads.asked() {
         let ways = loads.wiring.ways(load);
         if !ways.complete {
             result.incomplete.push(load);
         }
-        for way in &ways.list {
+        let is_burden = loads.burdens.contains(&load);
+        for way in
+            ways.list.iter().filter(|way| !is_burden || crate::burdens::can_be(loads.scheme, way))
+        {
             let contacts: Vec<PartId> = way
                 .parts
                 .iter()
@@ -267,7 +270,7 @@ impl Drawn {
         let Some((with, without)) = self.steady.as_ref().zip(currents.steady(&without)) else {
             return alone;
         };
-        let (_, mut together) = loads.changed(contact, with, &without, 0.01);
+        let mut together = loads.together_behind(contact, with, &without);
         together.retain(|other| *other != self.load);
         let amps = amps.max(self.own);
         Through { amps, starting: starting.max(amps).max(own_starting), together, own_starting }

@@ -18,7 +18,9 @@ mod solve;
 mod values;
 
 use fiftytwo_scheme::arena::Id;
-use fiftytwo_scheme::{CurrentKind, Finding, NodeId, PartId, PartKind, Scheme, SupplyId};
+use fiftytwo_scheme::{
+    CurrentKind, Finding, GroundDetector, NodeId, PartId, PartKind, Scheme, SupplyId,
+};
 
 pub use readings::Readings;
 pub use values::{Assumed, typical_coil};
@@ -111,6 +113,33 @@ pub enum Fault {
     },
 }
 
+/// Where the legs of ground detectors stand in their ranges.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum DetectorLegs {
+    /// Each at its middle.
+    #[default]
+    Middle,
+    /// Plus at its low end, minus at its high end: the ground rests nearest to plus.
+    NearPlus,
+    /// The other way round.
+    NearMinus,
+    /// Both at their low end: they send the most current.
+    BothLow,
+}
+
+impl DetectorLegs {
+    /// The ohms of a detector's two legs, plus and minus.
+    pub fn ohms(self, detector: &GroundDetector) -> (f64, f64) {
+        let (plus, minus) = (&detector.plus, &detector.minus);
+        match self {
+            Self::Middle => (plus.middle(), minus.middle()),
+            Self::NearPlus => (plus.lo, minus.hi),
+            Self::NearMinus => (plus.hi, minus.lo),
+            Self::BothLow => (plus.lo, minus.lo),
+        }
+    }
+}
+
 /// How the scheme stands on the bench.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Setup {
@@ -130,6 +159,8 @@ pub struct Setup {
     pub filaments_cold: bool,
     /// Motors draw their starting current.
     pub motors_start: bool,
+    /// Where the legs of ground detectors stand.
+    pub legs: DetectorLegs,
 }
 
 impl Setup {
@@ -318,6 +349,7 @@ impl<'s> Bench<'s> {
             faults: Vec::new(),
             filaments_cold: false,
             motors_start: false,
+            legs: DetectorLegs::Middle,
         }
     }
     /// The resistance of a linear part, ohm; none for contacts, diodes and what carries no

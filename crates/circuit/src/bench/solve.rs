@@ -204,8 +204,8 @@ impl Builder<'_, '_> {
                 self.join(minus, ground, Meaning::Other);
             }
             for detector in &supply.grounds {
-                for (pole, leg) in [(plus, &detector.plus), (minus, &detector.minus)] {
-                    let ohm = leg.middle();
+                let (to_plus, to_minus) = self.setup.legs.ohms(detector);
+                for (pole, ohm) in [(plus, to_plus), (minus, to_minus)] {
                     self.add(Branch::Resistor { a: pole, b: ground, ohm }, Meaning::Other);
                 }
             }

@@ -169,6 +169,23 @@ impl Wiring<'_> {
         ways
     }
 
+    /// Of a coil the ways that lead through resistors: those of [`Wiring::ways`] where none is free,
+    /// else those beside the free ones.
+    pub fn ways_through_resistors(&self, coil: PartId) -> Ways {
+        let known = self.ways(coil);
+        let mut ways = if known.through_resistors || known.through_coils {
+            known.as_ref().clone()
+        } else {
+            self.follow(coil, Through { resistors: true, ..Through::default() })
+        };
+        ways.list.retain(|way| {
+            let resistor =
+                |part: &PartId| matches!(self.scheme.parts[*part].kind, PartKind::Resistor { .. });
+            way.parts.iter().any(resistor)
+        });
+        ways
+    }
+
     /// Of a coil without ways: those it would have if current could pass diodes backwards.
     pub fn ways_against_diodes(&self, coil: PartId) -> Ways {
         if !self.ways(coil).list.is_empty() {
