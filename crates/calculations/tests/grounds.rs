@@ -615,3 +615,36 @@ fn two_batteries_joined_by_diodes_are_computed_whatever_the_order_of_the_lines()
         assert_eq!(told(by), first, "order {by}");
     }
 }
+
+/// Legs that have a range count at their worse end. By hand, legs of 20 to 40 kohm, an input of 40 kohm
+/// that goes off only below 60 V: with plus at 20 and minus at 40 kohm the ground rests at 140 x 40 / 60
+/// = 93.3 V above minus; a solid ground puts that on the input at first, and in the end
+/// 93.3 x 40 / (40 + 13.3) = 70 V stay on it: it never goes off. Both at 30 kohm: 70 V at first, below
+/// the 72 V from which it goes on.
+#[test]
+fn the_legs_of_a_detector_count_at_the_worse_end_of_their_range() {
+    let with = |legs: &str| {
+        let detector = format!(
+            r#"ground "DC1" plus="{legs}" minus="{legs}" capacitance="1 uF" alarms-below="5 kohm""#
+        );
+        let input = r#"resistance="40 kohm" on-above="72 V" off-below="60 V""#;
+        of(&scheme(&relay_and_input(&detector, SLOW, input)))
+    };
+    let worst = |found: &Grounds| {
+        let it = found.worst.iter().find(|it| it.part == "R in").unwrap();
+        (it.first, it.last)
+    };
+    let found = with("20 to 40 kohm");
+    let (first, last) = worst(&found);
+    assert!((first - 280.0 / 3.0).abs() < 0.05 && (last - 70.0).abs() < 0.05, "{first} {last}");
+    assert!(
+        found
+            .findings
+            .iter()
+            .any(|it| it.id == "ground-moves" && it.devices.contains(&"R in".to_owned())),
+        "{:#?}",
+        found.findings
+    );
+    let (first, _) = worst(&with("30 kohm"));
+    assert!((first - 70.0).abs() < 0.05, "{first}");
+}

@@ -4,6 +4,7 @@
 //! by side, and a sentence for every value that is not declared.
 
 use super::bridge::Legs;
+use fiftytwo_circuit::DetectorLegs;
 use fiftytwo_scheme::{Coil, CurrentKind, Input, Quantity, Scheme, SupplyId};
 
 /// Each leg of a ground detector where none is declared, ohm (from memory: 5 to 100 kohm).
@@ -25,7 +26,7 @@ pub const TYPICAL_INPUT: f64 = 0.44;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Detector {
     pub supply: SupplyId,
-    /// All detectors of the supply side by side, at the low end of their ranges.
+    /// All detectors of the supply side by side, at the middle of their ranges.
     pub legs: Legs,
     /// No detector is declared.
     pub typical_legs: bool,
@@ -72,6 +73,32 @@ pub(super) fn detectors(scheme: &Scheme) -> (Vec<Detector>, Vec<String>) {
         detectors.push(Detector { supply: id, legs, typical_legs, farad, typical_farad });
     }
     (detectors, words)
+}
+
+/// The same detectors with their legs elsewhere in their ranges; none where no range is declared.
+pub(super) fn with_legs(
+    scheme: &Scheme,
+    detectors: &[Detector],
+    stand: DetectorLegs,
+) -> Option<Vec<Detector>> {
+    let mut differs = false;
+    let moved = detectors
+        .iter()
+        .map(|detector| {
+            let grounds = &scheme.supplies[detector.supply].grounds;
+            if grounds.is_empty() {
+                return *detector;
+            }
+            let none = Legs { plus: f64::INFINITY, minus: f64::INFINITY };
+            let legs = grounds.iter().fold(none, |legs, own| {
+                differs |= own.plus.hi > own.plus.lo || own.minus.hi > own.minus.lo;
+                let (plus, minus) = stand.ohms(own);
+                legs.beside(Legs { plus, minus })
+            });
+            Detector { legs, ..*detector }
+        })
+        .collect();
+    differs.then_some(moved)
 }
 
 /// A threshold, V, and whether it is declared.

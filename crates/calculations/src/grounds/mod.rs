@@ -33,6 +33,7 @@ mod tests;
 
 use crate::Study;
 use fiftytwo_circuit::bench::{Charge, Ends, Warmth};
+use fiftytwo_circuit::{DetectorLegs, Setup};
 use fiftytwo_motion::machine::Scope;
 use fiftytwo_scheme::{CurrentKind, Finding, SupplyId};
 use serde::Serialize;
@@ -85,6 +86,8 @@ struct Plant {
     corner: &'static str,
     high: bool,
     hot: bool,
+    /// The detector's legs stand at their middle.
+    middle: bool,
     islands: Vec<island::Island>,
 }
 
@@ -103,6 +106,32 @@ const CORNERS: [(Ends, &str); 3] = [
     ),
 ];
 
+/// A corner with the detector's legs elsewhere in their ranges.
+fn corner_with(corner: usize, stand: DetectorLegs) -> &'static str {
+    const NEAR_PLUS: [&str; 3] = [
+        "supply high, conductors cold, coils hot, the plus leg low and the minus leg high",
+        "supply high, conductors and coils cold, the plus leg low and the minus leg high",
+        "supply low, conductors and coils hot, the plus leg low and the minus leg high",
+    ];
+    const NEAR_MINUS: [&str; 3] = [
+        "supply high, conductors cold, coils hot, the plus leg high and the minus leg low",
+        "supply high, conductors and coils cold, the plus leg high and the minus leg low",
+        "supply low, conductors and coils hot, the plus leg high and the minus leg low",
+    ];
+    const BOTH_LOW: [&str; 3] = [
+        "supply high, conductors cold, coils hot, both legs low",
+        "supply high, conductors and coils cold, both legs low",
+        "supply low, conductors and coils hot, both legs low",
+    ];
+    let names = match stand {
+        DetectorLegs::NearPlus => NEAR_PLUS,
+        DetectorLegs::NearMinus => NEAR_MINUS,
+        DetectorLegs::BothLow => BOTH_LOW,
+        DetectorLegs::Middle => CORNERS.map(|(_, name)| name),
+    };
+    names.get(corner).copied().unwrap_or_default()
+}
+
 /// Tries grounds everywhere.
 pub fn grounds(study: &Study<'_, '_>) -> Grounds {
     let scheme = study.scheme();
@@ -112,6 +141,10 @@ pub fn grounds(study: &Study<'_, '_>) -> Grounds {
     let mut positions: Vec<usize> = Vec::new();
     let alike = Alike::new(scheme);
     let mut seen = std::collections::BTreeSet::new();
+    let mut stands = vec![(DetectorLegs::Middle, detectors.clone())];
+    for stand in [DetectorLegs::NearPlus, DetectorLegs::NearMinus, DetectorLegs::BothLow] {
+        stands.extend(assumed::with_legs(scheme, &detectors, stand).map(|legs| (stand, legs)));
+    }
     for (position, rest) in study.rest.iter().enumerate() {
         if !rest.rests {
             continue;
@@ -123,14 +156,19 @@ pub fn grounds(study: &Study<'_, '_>) -> Grounds {
             continue;
         }
         positions.push(position);
-        for (ends, corner) in CORNERS {
-            let setup = rest.setup(&study.bench).at(ends);
-            match island::islands(&study.bench, &setup, &detectors, &fresh, None) {
+        let corners = stands.iter().flat_map(|(stand, detectors)| {
+            let named = CORNERS.iter().enumerate();
+            named.map(move |(at, (ends, _))| (*stand, detectors, *ends, corner_with(at, *stand)))
+        });
+        for (stand, detectors, ends, corner) in corners {
+            let setup = Setup { legs: stand, ..rest.setup(&study.bench).at(ends) };
+            match island::islands(&study.bench, &setup, detectors, &fresh, None) {
                 Ok(islands) => plants.push(Plant {
                     position,
                     corner,
                     high: ends.battery == Charge::High,
                     hot: ends.coils == Warmth::Hot,
+                    middle: stand == DetectorLegs::Middle,
                     islands,
                 }),
                 Err(fault) => findings.push(telling::not_computed(scheme, rest, corner, fault)),

@@ -99,7 +99,7 @@ pub(super) fn pairs(
     follower: &Follower<'_, '_>,
 ) -> (Vec<PairOfGrounds>, Vec<BenchFault>) {
     let mut found = Found::default();
-    for plant in plants.iter().filter(|plant| plant.high && plant.hot) {
+    for plant in plants.iter().filter(|plant| plant.high && plant.hot && plant.middle) {
         for island in &plant.islands {
             moving(study, plant, island, follower, &mut found);
         }

@@ -10,6 +10,7 @@
 
 use super::Plant;
 use crate::Study;
+use crate::burdens::driven_in_series;
 use fiftytwo_scheme::{CurrentKind, Finding, PartId, PartKind, Severity};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -36,7 +37,7 @@ pub struct RestingCoil {
 pub(super) fn resting(study: &Study<'_, '_>, plants: &[Plant]) -> (Vec<RestingCoil>, Vec<Finding>) {
     let scheme = study.scheme();
     let mut coils: BTreeMap<PartId, RestingCoil> = BTreeMap::new();
-    for plant in plants.iter().filter(|plant| plant.high && plant.hot) {
+    for plant in plants.iter().filter(|plant| plant.high && plant.hot && plant.middle) {
         for island in &plant.islands {
             let Ok(state) = island.field.with(&[]) else { continue };
             for &id in &island.parts {
@@ -56,7 +57,10 @@ pub(super) fn resting(study: &Study<'_, '_>, plants: &[Plant]) -> (Vec<RestingCo
                 else {
                     continue;
                 };
-                if (upper - lower).abs() > IDLE * volts {
+                let rest = &study.rest[plant.position];
+                if (upper - lower).abs() > IDLE * volts
+                    || driven_in_series(&study.machine.wiring, id, |part| rest.is_closed(part))
+                {
                     continue;
                 }
                 let coil = coils.entry(id).or_insert_with(|| RestingCoil {

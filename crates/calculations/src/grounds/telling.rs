@@ -361,10 +361,11 @@ pub(super) fn undeclared(scheme: &Scheme) -> Vec<String> {
 pub(super) fn covers(scheme: &Scheme) -> Vec<String> {
     let mut covers = vec![
         "one ground on any wire of every living direct-current supply, at every rest position, at \
-         three corners of supply and temperature"
+         three corners of supply and temperature, legs of detectors that have a range at their middle \
+         and at three corners of their own (one low and one high, both low)"
             .to_owned(),
         "two solid grounds on any two wires of one battery, at rest with the supply high; and with \
-         a trip coil driven with the supply low"
+         a trip coil driven with the supply low; legs of detectors at their middle"
             .to_owned(),
         "where a lamp, diode or input bends, the discharge is taken as one exponential with the slower \
          time constant of its two ends"
