@@ -468,3 +468,24 @@ fn of_positions_that_are_alike_the_healthy_one_is_named() {
         assert_eq!(at, [healthy, healthy], "{row:?}");
     }
 }
+
+/// An input without thresholds behind 4.7 kohm across its open contact (taken as 30 kohm or so) gets
+/// most of the battery: a note, for its thresholds are not known. One that all of the battery's volts
+/// reach is on, whatever they are, and so is one that shows the contrary of what leads to it.
+#[test]
+fn an_input_without_thresholds_that_stays_on_is_not_passed_over() {
+    let told = |input: &str, leg: &str| {
+        let found = calculated(input, leg);
+        let of = |it: &&Finding| it.id == "input-not-off";
+        found.loads.findings.iter().find(of).cloned()
+    };
+    let leak = r#"leg "I" { parallel { contact "52" "b1"; resistor "R" "4.7 kohm" power="10 W" }; input "RTU" "i" }"#;
+    let note = told(r#"input "i" shows="52 open""#, leak).unwrap();
+    assert_eq!(note.severity, Severity::Note);
+    let straight = r#"leg "I" { contact "52" "b1"; input "RTU" "i" }"#;
+    assert!(told(r#"input "i" shows="52 open""#, straight).is_none());
+    let turned = told(r#"input "i" shows="52 closed""#, straight).unwrap();
+    assert_eq!(turned.severity, Severity::Finding);
+    assert!(turned.message.contains("at least 105 V"), "{turned:?}");
+    assert!(turned.help.as_deref().unwrap().contains("turn round"), "{turned:?}");
+}

@@ -59,6 +59,40 @@ pub(super) fn not_off(part: &Part, position: &str, gets: f64, below: f64, cure: 
     .device(&part.name)
 }
 
+/// An input without thresholds that gets more than where inputs are usually surely off.
+pub(super) fn not_off_typical(part: &Part, position: &str, gets: f64, below: f64) -> Finding {
+    Finding::note(
+        "input-not-off",
+        format!(
+            "{} may stay on where it is to be off: it gets {}; it declares no thresholds, and inputs \
+             are usually surely off only below {} (typical)",
+            part.name,
+            volts(gets),
+            volts(below)
+        ),
+    )
+    .at(part.span, format!("{} at the most", volts(gets)))
+    .why(format!(
+        "{}, supplies at their highest, each resistance at its worse end",
+        standing(position)
+    ))
+    .help("write its on-above and off-below, and take out what leads current past its contacts")
+    .device(&part.name)
+}
+
+/// An input that gets all of its supply's volts where it is to be off.
+pub(super) fn on_instead(part: &Part, position: &str, gets: f64) -> Finding {
+    Finding::new(
+        "input-not-off",
+        Severity::Finding,
+        format!("{} is on where it is to be off: it gets at least {}", part.name, volts(gets)),
+    )
+    .at(part.span, format!("{} at the least", volts(gets)))
+    .why(format!("{}: there what it shows is not so", standing(position)))
+    .help("turn round what it shows, or open its way there: 1 contact that is open then")
+    .device(&part.name)
+}
+
 /// Seen from a part's two ends the rest is a voltage behind a resistance (Thévenin).
 #[derive(Debug, Clone, Copy)]
 struct Behind {

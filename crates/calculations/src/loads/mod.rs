@@ -386,6 +386,10 @@ fn of(readings: &Readings<'_>, part: PartId, amps: bool) -> f64 {
     value.unwrap_or(0.0).abs()
 }
 
+/// An input that gets this share of its supply's least voltage gets all of it: the rest is lost on
+/// conductors (common practice, no source: 5 to 10 %).
+const WHOLE: f64 = 0.9;
+
 /// Inputs that may stay on in a rest position in which they are to show that something is not so.
 fn not_off(study: &Study<'_, '_>, mut told: Vec<PartId>, findings: &mut Vec<Finding>) {
     let scheme = study.scheme();
@@ -398,11 +402,7 @@ fn not_off(study: &Study<'_, '_>, mut told: Vec<PartId>, findings: &mut Vec<Find
         for (id, part) in scheme.placed() {
             let (PartKind::Input(_), Some(shows)) = (&part.kind, &part.shows) else { continue };
             let Some(thresholds) = Thresholds::of(scheme, part) else { continue };
-            // On at nominal voltage: then it tells a lie, and that is for the proofs.
-            let lies = thresholds.shown(&nominal, id) == Shown::On;
-            if thresholds.typical
-                || lies
-                || told.contains(&id)
+            if told.contains(&id)
                 || look.holds(&shows.expr).possible()
                 || of(&nominal, id, true) < CARRIES
             {
@@ -414,6 +414,19 @@ fn not_off(study: &Study<'_, '_>, mut told: Vec<PartId>, findings: &mut Vec<Find
                 continue;
             }
             told.push(id);
+            let lies = thresholds.shown(&nominal, id) == Shown::On;
+            // All of the supply's volts are on it: any input is on then, whatever its thresholds.
+            let Ok(least) = extreme(study, &setup, id, false) else { continue };
+            let supply = part.at.map(|at| &scheme.supplies[scheme.circuits[at.circuit].supply]);
+            let whole = lies && supply.is_some_and(|it| least.volts >= WHOLE * it.range.lo);
+            if whole {
+                findings.push(judge::on_instead(part, &rest.name, least.volts));
+                continue;
+            }
+            if thresholds.typical {
+                findings.push(judge::not_off_typical(part, &rest.name, most.volts, off));
+                continue;
+            }
             match kept::cure(study, id, &setup, most.volts, off) {
                 Ok(cure) => {
                     findings.push(judge::not_off(part, &rest.name, most.volts, off, cure));
