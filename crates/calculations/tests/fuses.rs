@@ -287,17 +287,24 @@ fn fuses_in_a_row_are_selective_or_told() {
 
 /// A fuse of 15 A behind one of 40 A, whose points go on as `main` says.
 fn in_a_row(main: &str) -> Scheme {
+    rated_in_a_row(
+        "40 A",
+        &format!(r#"point "60 A" "100 to 500 s"; point "100 A" "3 to 12 s"; {main}"#),
+    )
+}
+
+fn rated_in_a_row(rating: &str, main: &str) -> Scheme {
     let text = format!(
         r#"
 scheme "In a row"
 place "HOUSE" "House" ambient="20 C"
 supply "DC1" "125 V DC" range="105 to 140 V" resistance="14 mohm" place="HOUSE"
-curve "main" {{ point "60 A" "100 to 500 s"; point "100 A" "3 to 12 s"; {main} }}
+curve "main" {{ {main} }}
 curve "sub" {{ point "20 A" "20 to 300 s"; point "60 A" "1 to 6 s"; point "100 A" "0.3 to 2.5 s"; point "300 A" "50 to 400 ms"; point "1000 A" "5 to 25 ms"; point "10000 A" "0.1 to 0.25 ms" }}
 relay "K1" place="HOUSE" {{ coil resistance="2000 ohm" works="70 to 140 V" }}
 circuit "Main" supply="DC1" {{
-    feed {{ fuse "F1" "40 A" curve="main"; wire "P" }}
-    return {{ wire "N"; fuse "F2" "40 A" curve="main" }}
+    feed {{ fuse "F1" "{rating}" curve="main"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "{rating}" curve="main" }}
 }}
 circuit "Sub" circuit="Main" {{
     feed {{ fuse "F3" "15 A" curve="sub"; wire "SP" }}
@@ -807,4 +814,88 @@ circuit "Trip" supply="DC1" {
         let carries = &fuse(&found, name).carries;
         assert!((carries.steady - amps).abs() < 1e-6, "{carries:?}");
     }
+}
+
+/// A main fuse of 10 A before a branch of 15 A: from 10 to 15 A the main may open and the branch never
+/// does (a fuse carries its rating for ever), whatever points are written down for either.
+#[test]
+fn a_main_fuse_smaller_than_its_branch_is_never_selective() {
+    let slow = r#"point "18 A" "1000 to 5000 s"; point "60 A" "100 to 500 s"; point "1000 A" "1 to 2 s"; point "20000 A" "0.5 to 1 s""#;
+    let with = |rating: &str| {
+        let found = of(&rated_in_a_row(rating, slow));
+        (fuse(&found, "F3").upstream.clone().unwrap().selective, ids(&found).join(" "))
+    };
+    let (Selective::Never { why }, told) = with("10 A") else { panic!("{:?}", with("10 A")) };
+    assert!(why.contains("15 A stand behind 10 A"), "{why}");
+    assert!(told.contains("fuses-not-selective"), "{told}");
+    assert!(!matches!(with("18 A").0, Selective::Never { .. }));
+}
+
+/// A main of 100 A in both poles and one branch of 15 A in both: each is like its partner. A branch of
+/// 15 A in plus and 100 A in minus is not.
+#[test]
+fn a_main_and_its_only_branch_are_no_pair() {
+    let with = |main: &str, plus: &str, minus: &str| {
+        let text = format!(
+            r#"
+scheme "Branch"
+place "HOUSE" "House" ambient="20 C"
+supply "DC1" "125 V DC" range="105 to 140 V" resistance="14 mohm" place="HOUSE"
+relay "K1" place="HOUSE" {{ coil resistance="2000 ohm" works="70 to 140 V" }}
+circuit "Main" supply="DC1" {{
+    feed {{ fuse "F1" "{main}"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "{main}" }}
+}}
+circuit "Sub" circuit="Main" {{
+    feed {{ fuse "F3" "{plus}"; wire "SP" }}
+    return {{ wire "SN"; fuse "F4" "{minus}" }}
+    leg "K1" {{ coil "K1" }}
+}}
+"#
+        );
+        let scheme = read_text("branch.kdl", &text).scheme.unwrap();
+        let found = of(&scheme);
+        found.findings.into_iter().find(|it| it.id == "fuses-of-a-pair-differ")
+    };
+    assert_eq!(with("100 A", "15 A", "15 A"), None);
+    let told = with("100 A", "15 A", "60 A").unwrap();
+    assert_eq!(told.devices, ["F4", "F3"]);
+}
+
+/// Two cables in a row, 200 m and 900 m of 10 AWG. By hand, at 20 C 3.277 mohm/m: in the far one the cure
+/// changes only its own ohms, so typed in it leads to what it says.
+#[test]
+fn the_cure_of_a_far_short_scales_its_own_cable_only() {
+    let with = |metres: f64| {
+        let text = format!(
+            r#"
+scheme "Two cables"
+place "HOUSE" "House" ambient="20 C"
+place "YARD" "Yard" ambient="20 C"
+place "FAR" "Far" ambient="20 C"
+supply "DC1" "125 V DC" range="105 to 140 V" resistance="14 mohm" place="HOUSE"
+cable "K1" from="HOUSE" to="YARD" length="200 m" size="10 AWG" cores=7
+cable "K2" from="YARD" to="FAR" length="{metres:.1} m" size="10 AWG" cores=7
+curve "15 A" {{ point "30 A" "20 to 100 s"; point "75 A" "0.3 to 1.5 s"; point "300 A" "8 to 20 ms"; point "12000 A" "1 to 4 ms" }}
+relay "94" place="FAR" {{ coil resistance="2000 ohm" works="70 to 140 V" }}
+circuit "One" supply="DC1" {{
+    feed {{ fuse "F1" "15 A" curve="15 A"; wire "P" }}
+    return {{ wire "N"; fuse "F2" "15 A" curve="15 A" }}
+    leg "x" {{ core "K1" 1 into="YARD"; core "K2" 1 into="FAR"; coil "94"; core "K2" 2 into="YARD"; core "K1" 2 into="HOUSE" }}
+}}
+"#
+        );
+        let found = of(&read_text("two.kdl", &text).scheme.unwrap());
+        let told = found.findings.iter().find(|it| {
+            it.id == "short-not-cleared" && it.help.as_deref().is_some_and(|it| it.contains("K2"))
+        });
+        told.and_then(|it| it.help.clone())
+    };
+    let help = with(900.0).unwrap();
+    assert!(help.contains("a run of at most "), "{help}");
+    let run = help.split("a run of at most ").nth(1).unwrap().split(" m").next().unwrap();
+    let metres: f64 = run.parse().unwrap();
+    assert!(metres > 10.0 && metres < 187.0, "{help}");
+    assert_eq!(with(metres), None, "{help}");
+    assert!(with(metres * 1.1).is_some(), "{help}");
 }

@@ -23,7 +23,7 @@ mod told;
 
 use curve::TimeCurrent;
 use fiftytwo_circuit::Wiring;
-use fiftytwo_circuit::bench::{Bench, Ends};
+use fiftytwo_circuit::bench::{Bench, Ends, Warmth};
 use fiftytwo_circuit::conductor::size_name;
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{DeviceKind, Finding, Part, PartId, PartKind, Scheme, Supply, SupplyId};
@@ -371,7 +371,11 @@ impl<'a, 's> Panel<'a, 's> {
             .collect();
         self.found.typical.extend(typical_used);
         let volts = scheme.supplies[supply].range.lo;
-        let round = told::Round { volts, hot: short.own.hot + short.other.hot };
+        let in_loop_of_cable = short.own.parts.iter().chain(&short.other.parts).filter(|part| {
+            matches!(&scheme.parts[**part].kind, PartKind::Core(core) if core.cable == end.cable)
+        });
+        let hot = in_loop_of_cable.filter_map(|part| self.bench.ohm(*part, Warmth::Hot)).sum();
+        let round = told::Round { volts, cable: hot };
         for finding in told::short(scheme, end.core, cable, &report, &in_loop, round) {
             let fuse = in_loop.first().map(|own| own.fuse);
             self.told.push(told::OfCore {
@@ -473,7 +477,11 @@ impl<'a, 's> Panel<'a, 's> {
         let lives = |(plus, minus): &(Vec<bool>, Vec<bool>), a: usize, b: usize| {
             (plus[a] && minus[b]) || (plus[b] && minus[a])
         };
-        let loads = self.scheme.placed().filter(|(_, part)| is_load(&part.kind));
+        let wiring = self.asked().wiring;
+        let loads = self.scheme.placed().filter(|(id, part)| {
+            // A resistor that ends with a coil made for a moment heats nothing up that lasts.
+            is_load(&part.kind) || crate::burdens::lasts(wiring, *id)
+        });
         loads
             .filter_map(|(id, part)| {
                 let at = part.at?;
@@ -502,7 +510,10 @@ impl<'a, 's> Panel<'a, 's> {
         let of =
             |index: usize, id: PartId| behind.contains(&id) || (with[index] && !without[index]);
         let dead = loads.iter().enumerate().filter(|(index, (id, _))| of(*index, *id));
-        dead.map(|(_, (id, _))| *id).collect()
+        let mut dead: Vec<PartId> = dead.map(|(_, (id, _))| *id).collect();
+        dead.extend(behind.iter().filter(|id| !is_load(&self.scheme.parts[**id].kind)));
+        dead.sort_unstable();
+        dead
     }
 
     fn upstream(&self, id: PartId, supply: SupplyId) -> Option<Upstream> {
@@ -557,7 +568,7 @@ impl<'a, 's> Panel<'a, 's> {
         let both = curve.is_some() && above_curve.is_some();
         let why = if both && curve == above_curve {
             "both have the same curve".to_owned()
-        } else if !both && rating >= above_rating {
+        } else if rating > above_rating || (!both && rating >= above_rating) {
             let (rating, above_rating) =
                 (crate::figures::digits(rating, 3), crate::figures::digits(above_rating, 3));
             format!("{rating} A stand behind {above_rating} A")

@@ -20,13 +20,27 @@ pub(super) fn differ(
     in_plus: impl Fn(PartId) -> Option<bool>,
 ) -> Vec<Finding> {
     let mut findings = Vec::new();
-    for (index, one) in fuses.iter().enumerate() {
-        let pole = |fuse: &FuseReport| scheme.part_named(&fuse.fuse).and_then(&in_plus);
-        let partner = fuses.iter().skip(index + 1).find(|other| {
-            let apart = pole(one).zip(pole(other)).is_some_and(|(one, other)| one != other);
-            apart && !one.takes_away.is_empty() && one.takes_away == other.takes_away
-        });
-        let Some(other) = partner else { continue };
+    let pole = |fuse: &FuseReport| scheme.part_named(&fuse.fuse).and_then(&in_plus);
+    let mut looked_at: Vec<&[String]> = Vec::new();
+    let mut pairs: Vec<(&FuseReport, &FuseReport)> = Vec::new();
+    for one in fuses.iter().filter(|fuse| !fuse.takes_away.is_empty()) {
+        if looked_at.contains(&one.takes_away.as_slice()) {
+            continue;
+        }
+        looked_at.push(&one.takes_away);
+        // A main and its one branch take away the same: the smallest of each pole belong together, the
+        // next ones, and so on.
+        let in_pole = |plus: bool| {
+            let mut alike: Vec<&FuseReport> = fuses
+                .iter()
+                .filter(|it| it.takes_away == one.takes_away && pole(it) == Some(plus))
+                .collect();
+            alike.sort_by(|a, b| a.rating.total_cmp(&b.rating));
+            alike
+        };
+        pairs.extend(in_pole(true).into_iter().zip(in_pole(false)));
+    }
+    for (one, other) in pairs {
         let (large, small) = if one.rating > other.rating { (one, other) } else { (other, one) };
         let ratio = large.rating / small.rating;
         if !ratio.is_finite() || ratio < AT_LEAST {

@@ -41,21 +41,26 @@ pub(super) struct InLoop {
     pub(super) opens_at: Option<f64>,
 }
 
-/// The loop of a short: the lowest voltage of its supply, V, and the conductors hot, ohm.
+/// The loop of a short: the lowest voltage of its supply, V, and what the cores of the cable that is to be
+/// changed take of it, hot, ohm. Everything else of the loop stays.
 #[derive(Clone, Copy)]
 pub(super) struct Round {
     pub(super) volts: f64,
-    pub(super) hot: f64,
+    pub(super) cable: f64,
 }
 
 impl Round {
     /// What the conductors of a cable must be for at least so many amperes instead of `least`. A
     /// twentieth is kept for tables that do not follow the area quite.
     fn for_amps(self, cable: &Cable, least: f64, amps: f64) -> String {
-        let supply = self.volts / least - self.hot;
-        let share = 0.95 * (self.volts / amps - supply) / self.hot;
+        let others = self.volts / least - self.cable;
+        let share = 0.95 * (self.volts / amps - others) / self.cable;
         if !share.is_finite() || share <= 0.0 {
-            return format!("no conductors of {} do: a stiffer or nearer supply", cable.name);
+            return format!(
+                "less resistance before {}: no conductors of its own do ({} A at the most)",
+                cable.name,
+                digits(self.volts / others, 3)
+            );
         }
         format!(
             "cores in {} of {} times the area or a run of at most {} m ({} A, a twentieth to spare)",
