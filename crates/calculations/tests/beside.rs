@@ -432,3 +432,130 @@ fn a_coil_without_a_resistance_keeps_its_monitors_and_its_pairs_of_grounds() {
     }
     assert!(!known.contradictions.iter().any(|it| it.id == "coil-resistance-taken"));
 }
+
+/// A resistor of 5 ohm behind fuses of 15 A: 140 V over 5 ohm are 28 A for ever.
+#[test]
+fn a_burden_that_blows_its_fuses_is_found() {
+    let ways = |ohm: &str| {
+        of(&text(
+            "",
+            &format!(r#"leg "R" {{ contact "PB" "a1"; resistor "R" "{ohm}" power="10 kW" }}"#),
+        ))
+    };
+    let found = ways("5 ohm");
+    let fuse = found.fuses.fuses.iter().find(|fuse| fuse.fuse == "F1").unwrap();
+    assert!((fuse.carries.steady - 28.0).abs() < 1e-9, "{fuse:?}");
+    assert_eq!(fuse.takes_away, ["R"]);
+    assert!(ids(&found).contains(&"fuse-overloaded"), "{:?}", ids(&found));
+    assert!(!ids(&ways("50 ohm")).contains(&"fuse-overloaded"));
+}
+
+/// A shunt release: with S x closed 140 V over 100 and 2000 ohm (cold, 1843 ohm) leave 0.52 W in RS;
+/// PB shorts the coil, then 140 x 140 / 100 = 196 W. No rest position shows that.
+#[test]
+fn the_power_of_a_resistor_counts_with_any_contacts_closed() {
+    let found = of(&text(
+        &relays(&["K"]),
+        r#"leg "K" { contact "S" "x"; resistor "RS" "100 ohm" power="20 W"; wire "A"; coil "K" }
+    leg "sh" from="A" to="N" { contact "PB" "a1" }"#,
+    ));
+    let row = resistor(&found, "RS");
+    assert!((row.worst - 196.0).abs() < 1e-6, "{row:?}");
+    assert_eq!(row.position, "S x and PB a1 closed");
+    assert!(ids(&found).contains(&"resistor-power"), "{:?}", ids(&found));
+}
+
+/// In front of a 48 V coil of 539 ohm (at 20 C): cold 496.6 ohm, 140 V over 450 + 496.6 ohm are 147.9 mA,
+/// 9.84 W while its contact is closed.
+#[test]
+fn the_power_of_a_resistor_in_front_of_a_driven_coil_counts() {
+    let relay = r#"relay "K" place="HOUSE" { coil resistance="539 ohm" works="38 to 90 V" pickup="20 to 30 V" dropout="5 to 10 V" }"#;
+    let leg = r#"leg "K" { contact "PB" "a1"; resistor "R" "450 ohm" power="5 W"; coil "K" }"#;
+    let found = of(&text(relay, leg));
+    let cold = 539.0 * 234.5 / 254.5;
+    let watts = (140.0_f64 / (450.0 + cold)).powi(2) * 450.0;
+    let row = resistor(&found, "R");
+    assert!((row.worst - watts).abs() < 1e-3 * watts, "{row:?} {watts}");
+    assert!(ids(&found).contains(&"resistor-power"), "{:?}", ids(&found));
+}
+
+/// What bridges the contact of a 94 of 2000 ohm (cold, 0 C: 1842.8 ohm), nobody ordering anything. A
+/// heater of 10 W (1562.5 ohm): 140 x 1842.8 / 3405.3 = 75.8 V, as a current at 20 C 82.2 V. A feed of
+/// 5 W (3125 ohm): 51.9 V, 56.4 V. A varistor of 100 V: 40 V, 43.4 V.
+#[test]
+fn whatever_stands_across_a_contact_and_feeds_a_relay_is_found() {
+    let cold = 2000.0 * 234.5 / 254.5;
+    for (part, name, across) in [
+        (r#"heater "H" "10 W""#, "H", 140.0 * cold / (cold + 1562.5)),
+        (r#"varistor "V" "100 V""#, "V", 40.0),
+    ] {
+        let found = one(part, "");
+        let told: Vec<Finding> =
+            grave(&found).into_iter().filter(|it| it.id == "part-keeps-relay").collect();
+        let [told] = &told[..] else { panic!("{part}: {:#?}", grave(&found)) };
+        let volts = across * 2000.0 / cold;
+        assert!(told.message.contains(&format!("{volts:.1} V")), "{volts} {told:?}");
+        assert!(told.devices.contains(&name.to_owned()), "{told:?}");
+    }
+    // Driven by its contact alone it is as before.
+    assert!(!ids(&one(r#"heater "H" "0.1 W""#, "")).contains(&"part-keeps-relay"));
+}
+
+/// An economy resistor: K of 500 ohm at 20 C is pulled in past it and lives on behind 2 kohm. At 105 V
+/// and 40 C (274.5 / 254.5 x 500 = 539.3 ohm): 105 / 2539.3 = 41.35 mA, as volts at 20 C 20.7 V, and it
+/// surely stays only from 40 V. With at most 105 x 500 / 40 - 539.3 = 773.2 ohm it stays.
+#[test]
+fn a_relay_that_may_let_go_behind_its_economy_resistor_is_found_with_the_ohms_that_hold_it() {
+    let relay = r#"relay "K" place="HOUSE" { coil resistance="500 ohm" works="80 to 140 V" pickup="50 to 68 V" dropout="15 to 40 V"
+    contact "a1" closed-when="picked up"
+    contact "b1" closed-when="dropped out" }"#;
+    let with = |ohm: f64| {
+        of(&text(
+            relay,
+            &format!(
+                r#"leg "K" {{ contact "PB" "a1"; parallel {{ contact "K" "b1"; resistor "RE" "{ohm} ohm" power="100 W" }}; coil "K" }}"#
+            ),
+        ))
+    };
+    let found = with(2000.0);
+    let told: Vec<Finding> =
+        grave(&found).into_iter().filter(|it| it.id == "relay-may-not-hold").collect();
+    let [told] = &told[..] else { panic!("{:#?}", grave(&found)) };
+    assert!(told.message.contains("20.7 V") && told.message.contains("40 V"), "{told:?}");
+    assert!(told.help.as_deref().unwrap().contains("RE of at most 773 ohm"), "{told:?}");
+    assert!(!ids(&with(773.0)).contains(&"relay-may-not-hold"));
+    assert!(ids(&with(774.0)).contains(&"relay-may-not-hold"));
+}
+
+/// A seal-in through 8 kohm: 105 V over 8000 + 2157.2 ohm are 10.34 mA, 20.7 V of a coil of 2000 ohm. A
+/// resistor across the order contact is no seal-in, and a seal-in without one holds.
+#[test]
+fn a_seal_in_through_too_large_a_resistor_is_found() {
+    let leg = |seal: &str| {
+        of(&text(
+            &relays(&["K"]),
+            &format!(
+                r#"leg "K" {{ contact "PB" "a1"; wire "T1"; coil "K" }}
+    leg "seal" from="P" to="T1" {{ {seal} }}"#
+            ),
+        ))
+    };
+    let found = leg(r#"contact "K" "a1"; resistor "RS" "8 kohm" power="10 W""#);
+    let told = grave(&found).into_iter().find(|it| it.id == "relay-may-not-hold").unwrap();
+    assert!(told.message.contains("20.7 V"), "{told:?}");
+    assert!(!ids(&leg(r#"contact "K" "a1""#)).contains(&"relay-may-not-hold"));
+    assert!(!ids(&leg(r#"resistor "RS" "200 kohm""#)).contains(&"relay-may-not-hold"));
+}
+
+/// A target relay of 20 ohm in series with a 94 of 2000 ohm picks up at 0.6 V and gets 140 x 20 / 1863 =
+/// 1.5 V when the order stands: that is what it is for. Nobody has to be told that the 94 operates it,
+/// nor that it rests at plus while its current runs.
+#[test]
+fn a_target_relay_in_series_with_a_driven_coil_is_no_finding() {
+    let target = r#"relay "T" place="HOUSE" { coil resistance="20 ohm" pickup="0.4 to 0.6 V" dropout="0.05 to 0.1 V" pickup-time="10 to 15 ms" }"#;
+    let found = of(&text(
+        &format!("{target}\n{}", relays(&["94"])),
+        r#"leg "94" { contact "S" "x"; coil "T"; coil "94" }"#,
+    ));
+    assert_eq!(ids(&found), Vec::<&str>::new(), "{:#?}", grave(&found));
+}

@@ -10,6 +10,9 @@ use fiftytwo_circuit::warmth::surely_moves_from;
 use fiftytwo_circuit::{BenchFault, Ends, Fault, Setup, Warmth, Way};
 use fiftytwo_scheme::{Coil, DeviceKind, Finding, PartId, PartKind, Severity};
 
+/// A diode or a varistor that drops less than this is as good as a conductor, V: a way made so by
+/// design.
+const DROPS: f64 = 10.0;
 /// A relay that does not say what it works from surely does at this share of the nominal voltage (from
 /// memory of IEC 61810-1).
 const SURELY: f64 = 0.8;
@@ -127,7 +130,7 @@ impl Driven<'_, '_> {
         )))
     }
 
-    /// A relay that a resistor across its contacts leaves current in while nobody orders it: the worst.
+    /// A relay that a resistor, a heater, a feed, a varistor or a diode across its contacts leaves current in while nobody orders it: the worst.
     /// One that it surely drives stands so by design.
     fn bridged(&self) -> Result<Option<Finding>, BenchFault> {
         let scheme = self.study.scheme();
@@ -145,16 +148,18 @@ impl Driven<'_, '_> {
             if gets <= known {
                 continue;
             }
+            let bridges = self.bridges(&setup)?;
             let least = self.study.bench.solve(&at_rest.at(Ends::LEAST))?;
-            if least.across(self.id).unwrap_or(0.0).abs() >= surely {
+            // By design a resistor may, and nothing else.
+            if bridges.iter().all(|part| self.resistor(*part))
+                && least.across(self.id).unwrap_or(0.0).abs() >= surely
+            {
                 continue;
             }
-            let bridges = self.bridges(&setup)?;
-            let resistor =
-                |part: &PartId| matches!(scheme.parts[*part].kind, PartKind::Resistor { .. });
             let beyond = |way: &Way| !bridges.iter().any(|part| way.parts.contains(part));
+            // Lamps, inputs and coils have findings of their own.
             if !bridges.is_empty()
-                && bridges.iter().all(resistor)
+                && !bridges.iter().any(|part| self.looks(*part))
                 && self.study.machine.wiring.ways(self.id).list.iter().any(beyond)
             {
                 worst = Some((gets, rest, setup, bridges));
@@ -177,10 +182,11 @@ impl Driven<'_, '_> {
             list(&self.names(&bridges))
         );
         let most = self.levels.releases_below.min(self.levels.pickup_from * MOST_SHARE);
+        let resistors = bridges.iter().all(|part| self.resistor(*part));
         let mut finding = self.told(
-            "resistor-keeps-relay",
+            if resistors { "resistor-keeps-relay" } else { "part-keeps-relay" },
             message,
-            format!("{}, supply high, coil and resistors cold", standing(&rest.name)),
+            format!("{}, supply high, everything cold", standing(&rest.name)),
             gets,
             self.cure(&setup, &bridges, most * 0.99)?,
             &bridges,
@@ -218,6 +224,15 @@ impl Driven<'_, '_> {
             return Ok("open its way at rest: 1 contact that only an order closes".to_owned());
         };
         let name = self.name(part);
+        if matches!(
+            self.study.scheme().parts[part].kind,
+            PartKind::Power { .. } | PartKind::Varistor(_) | PartKind::Diode(_)
+        ) {
+            return Ok(format!(
+                "take {name} away from across what is open there: at most {} may be left",
+                volts(most)
+            ));
+        }
         let across = most / self.levels.from_cold;
         let least = cures::series_ohm(self.study, setup, part, self.id, across)?;
         Ok(match least {
@@ -245,7 +260,9 @@ impl Driven<'_, '_> {
                     | PartKind::Coil(_)
                     | PartKind::Motor(_)
                     | PartKind::Heater { .. }
-            );
+                    | PartKind::Power { .. }
+            ) || (matches!(placed.kind, PartKind::Diode(_) | PartKind::Varistor(_))
+                && readings.across(part).unwrap_or(0.0).abs() >= DROPS);
             let amps = readings.amps(part).unwrap_or(0.0).abs();
             if !load || part == self.id || amps < carried / 2.0 {
                 continue;
@@ -277,6 +294,10 @@ impl Driven<'_, '_> {
         let across = gets / self.levels.from_cold;
         let amps = cold.map_or(0.0, |ohm| across / ohm);
         super::told(amps, gets, self.levels.celsius.filter(|_| cold.is_some()))
+    }
+
+    fn resistor(&self, part: PartId) -> bool {
+        matches!(self.study.scheme().parts[part].kind, PartKind::Resistor { .. })
     }
 
     fn looks(&self, part: PartId) -> bool {

@@ -1,6 +1,7 @@
 //! Which lamps, inputs and relays lead their current through which coil, in which position.
 
 use super::Levels;
+use crate::burdens::driven_in_series;
 use crate::shown::{Shown, Thresholds};
 use crate::{RestPosition, Study};
 use fiftytwo_circuit::{BenchFault, Ends, Fault, Positions, Readings, Setup, Stand, Warmth};
@@ -93,6 +94,11 @@ pub(super) fn situations(study: &Study<'_, '_>) -> Result<Vec<Situation>, BenchF
                 standings.push((Setup { closed, ..base.clone() }, true));
             }
             for (setup, held) in standings {
+                let closed =
+                    |part: PartId| setup.closed.get(part.index()).copied().unwrap_or(false);
+                if driven_in_series(&study.machine.wiring, coil, closed) {
+                    continue;
+                }
                 let key = study.machine.wiring.positions(section, |part| {
                     setup.closed.get(part.index()).copied().unwrap_or(false)
                 });

@@ -120,6 +120,25 @@ fn resistors(study: &Study<'_, '_>, monitors: &Monitors, findings: &mut Vec<Find
             names => format!(" with {} shorted", list(names)),
         };
         let enough = watts(standard_watt(2.0 * row.worst));
+        if let (Some((most, position)), Some(rated)) = (&row.moment, row.rated)
+            && *most > rated
+        {
+            findings.push(
+                Finding::note(
+                    "resistor-power-for-a-moment",
+                    format!(
+                        "{} takes {} for a moment; it is rated {} for ever: whether it stands the \
+                         moment is not judged",
+                        row.resistor,
+                        watts(*most),
+                        watts(rated)
+                    ),
+                )
+                .at(part.span, watts(*most))
+                .why(format!("{}, the supply at its highest", standing(position)))
+                .device(&row.resistor),
+            );
+        }
         match row.rated {
             Some(rated) if row.worst > rated => findings.push(
                 Finding::new(

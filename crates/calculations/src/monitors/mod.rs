@@ -19,6 +19,7 @@ mod dark;
 mod driven;
 mod find;
 mod findings;
+mod holding;
 mod loads;
 mod resistors;
 mod smaller;
@@ -173,7 +174,10 @@ pub fn monitors(study: &Study<'_, '_>) -> Monitors {
     let mut result = Monitors { coils, unwatched, resistors, findings };
     let told = findings::of(study, &result, &situations);
     result.findings.extend(told);
-    match driven::findings(study) {
+    let driven = driven::findings(study).and_then(|found| {
+        Ok(found.into_iter().chain(holding::findings(study)?).collect::<Vec<_>>())
+    });
+    match driven {
         Ok(driven) => result.findings.extend(driven),
         Err(fault) => {
             let fault = fault.finding(scheme);

@@ -4,11 +4,12 @@ use super::find::Situation;
 use super::loads::worst;
 use super::{Levels, MOST_SHARE};
 use crate::Study;
+use crate::burdens;
 use crate::loads::corner::{extreme, most_amps, needed};
 use crate::loads::less::{CLOSE, least_that};
 use crate::loads::{MOST_OF_INPUT, MOST_OF_RATED, is_filament};
 use crate::shown::{Shown, Thresholds};
-use fiftytwo_circuit::{BenchFault, Ends, Setup, Stand};
+use fiftytwo_circuit::{BenchFault, Ends, Setup, Stand, Way};
 use fiftytwo_scheme::{PartId, PartKind};
 use serde::Serialize;
 use std::cell::Cell;
@@ -43,6 +44,10 @@ pub struct ResistorRow {
     pub most_for: Option<String>,
     #[serde(skip)]
     pub(super) id: PartId,
+    /// What it takes while a coil made for a moment is driven, W, where that is more than what it is
+    /// rated for, and the contacts that are closed then.
+    #[serde(skip)]
+    pub(super) moment: Option<(f64, String)>,
 }
 
 pub(super) fn rows(
@@ -66,6 +71,7 @@ pub(super) fn rows(
                 most_ohm: None,
                 most_for: None,
                 id,
+                moment: None,
             }),
             _ => None,
         })
@@ -83,9 +89,66 @@ pub(super) fn rows(
         }
     }
     for row in &mut rows {
+        driven(study, row)?;
+    }
+    for row in &mut rows {
         Window { study, situations, id: row.id, rated: row.rated }.set(row)?;
     }
     Ok(rows)
+}
+
+/// With the contacts of a way closed and all others open: ways of the resistor itself, and those of
+/// loads that lead through it.
+fn driven(study: &Study<'_, '_>, row: &mut ResistorRow) -> Result<(), BenchFault> {
+    let (scheme, wiring) = (study.scheme(), &study.machine.wiring);
+    let mut ways: Vec<Way> = burdens::ways(wiring, row.id);
+    for (load, part) in scheme.placed() {
+        let found = match part.kind {
+            PartKind::Coil(_) => wiring.ways_through_resistors(load),
+            PartKind::Motor(_) | PartKind::Heater { .. } | PartKind::Power { .. } => {
+                wiring.ways(load).as_ref().clone()
+            }
+            _ => continue,
+        };
+        ways.extend(
+            found
+                .list
+                .into_iter()
+                .filter(|way| way.parts.contains(&row.id) && burdens::can_be(scheme, way)),
+        );
+    }
+    for way in ways {
+        let base = study.bench.setup().at(Ends::MOST);
+        let setup = Setup {
+            closed: scheme.parts.ids().map(|part| way.parts.contains(&part)).collect(),
+            ..base
+        };
+        // A way that shorts something else is told where shorts are.
+        let Ok(readings) = study.bench.solve(&setup) else { continue };
+        let volts = readings.across(row.id).unwrap_or(0.0);
+        let watts = (volts * readings.amps(row.id).unwrap_or(0.0)).abs();
+        let contacts: Vec<String> = way
+            .parts
+            .iter()
+            .filter(|part| matches!(scheme.parts[**part].kind, PartKind::Contact(_)))
+            .map(|part| scheme.parts[*part].name.clone())
+            .collect();
+        if contacts.is_empty() || watts <= row.worst * (1.0 + 1e-9) {
+            continue;
+        }
+        let position = format!("{} closed", crate::words::list(&contacts));
+        if burdens::ends_with(wiring, &way).is_some() {
+            if row.moment.as_ref().is_none_or(|(known, _)| watts > *known) {
+                row.moment = Some((watts, position));
+            }
+            continue;
+        }
+        row.healthy = row.healthy.max(watts);
+        row.worst = watts;
+        row.position = position;
+        row.shorted = Vec::new();
+    }
+    Ok(())
 }
 
 /// Each monitor shorted, and all of them.
