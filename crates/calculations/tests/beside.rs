@@ -559,3 +559,37 @@ fn a_target_relay_in_series_with_a_driven_coil_is_no_finding() {
     ));
     assert_eq!(ids(&found), Vec::<&str>::new(), "{:#?}", grave(&found));
 }
+
+/// A 48 V coil of 539 ohm behind 450 ohm on 140 V gets 76 V and more of the 56 V it may; hot (40 C) it has
+/// 539 x 274.5 / 254.5 = 581.4 ohm, and 581.4 x (140 / 56 - 1) = 872 ohm keep it below. Behind 1000 ohm it
+/// gets too little, and the ohms of the cure do.
+#[test]
+fn a_dropping_resistor_is_named_with_the_ohms_that_it_should_have() {
+    let relay = r#"relay "K" place="HOUSE" { coil resistance="539 ohm" works="38 to 56 V" pickup="20 to 30 V" dropout="5 to 10 V" }"#;
+    let wide = relay.replace("38 to 56 V", "38 to 90 V");
+    let machine = |found: &str, ohm: f64| {
+        let scheme = read_text(
+            "beside.kdl",
+            &text(
+                found,
+                &format!(
+                    r#"leg "K" {{ contact "PB" "a1"; resistor "R" "{ohm} ohm" power="200 W"; coil "K" }}"#
+                ),
+            ),
+        );
+        let scheme = scheme.scheme.unwrap();
+        let wiring = fiftytwo_circuit::Wiring::new(&scheme).unwrap();
+        fiftytwo_circuit::coil_report(&wiring).remove(0).findings
+    };
+    let high = machine(relay, 450.0);
+    let told = high.iter().find(|it| it.id == "drive-too-high").unwrap();
+    assert!(told.help.as_deref().unwrap().starts_with("873 ohm or more in place of R"), "{told:?}");
+    assert!(machine(relay, 873.0).iter().all(|it| it.id != "drive-too-high"));
+    let low = machine(&wide, 2000.0);
+    let told = low.iter().find(|it| it.id == "drive-too-low").unwrap();
+    let help = told.help.as_deref().unwrap();
+    let ohm: f64 =
+        help.split("at most ").nth(1).unwrap().split(" ohm").next().unwrap().parse().unwrap();
+    assert!(machine(&wide, ohm - 1.0).iter().all(|it| it.id != "drive-too-low"), "{help}");
+    assert!(machine(&wide, ohm * 1.02).iter().any(|it| it.id == "drive-too-low"), "{help}");
+}

@@ -335,7 +335,7 @@ impl Reporter<'_, '_> {
         }
         let ways: Vec<WayReport> = judged.iter().map(|(_, way)| way.clone()).collect();
         if margin_high.is_some_and(|margin| margin < 0.0) {
-            findings.extend(self.too_high(&ways));
+            findings.extend(self.too_high(&judged.iter().collect::<Vec<_>>()));
         }
         findings.extend(self.power(&ways));
         findings
@@ -442,18 +442,22 @@ impl Reporter<'_, '_> {
         )
     }
 
-    fn too_high(&self, ways: &[WayReport]) -> Option<Finding> {
+    fn too_high(&self, ways: &[&(Way, WayReport)]) -> Option<Finding> {
         let most = self.coil.works.as_ref()?.hi;
-        let (way, highest) = ways
+        let (route, way, highest) = ways
             .iter()
-            .flat_map(|way| [(way, &way.alone.highest), (way, &way.loaded.highest)])
-            .max_by(|a, b| a.1.volts.total_cmp(&b.1.volts))?;
+            .flat_map(|(route, way)| {
+                [(route, way, &way.alone.highest), (route, way, &way.loaded.highest)]
+            })
+            .max_by(|a, b| a.2.volts.total_cmp(&b.2.volts))?;
         let name = &self.part.name;
         let (gets, up_to) = apart(highest.volts, most);
         let text = format!("{name} may get {gets} V; it may be used up to {up_to} V");
         let finding = Finding::new("drive-too-high", Severity::Finding, text)
             .why(format!("at this corner: {}; on the way {}", highest.words, way.parts.join(", ")))
-            .help("a coil for the supply's highest voltage, or a lower charging voltage")
+            .help(self.drops_more(route, most).unwrap_or_else(|| {
+                "a coil for the supply's highest voltage, or a lower charging voltage".to_owned()
+            }))
             .and_at(self.part.span, format!("works up to {} V", told(most)))
             .device(name);
         Some(match self.part.at {

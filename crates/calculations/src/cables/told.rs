@@ -176,7 +176,7 @@ fn no_conductor(scheme: &Scheme, asked: &Asked<'_, '_>, best: f64, gets: &str) -
         .help(format!(
             "a coil that works from {} V, a higher voltage at the low end of the battery, or a \
              relay near the coil that switches a local supply of {} V or more",
-            volts((best + 1e-6).floor()),
+            volts((asked.least.min(best) + 1e-6).floor()),
             volts(asked.needs)
         ));
     match part.at {

@@ -5,8 +5,8 @@ use super::less::least_that;
 use crate::Study;
 use crate::rest::{Change, RestPosition};
 use crate::shown::{Shown, Thresholds};
-use crate::words::{ohms, standard_ohm, volts};
-use fiftytwo_circuit::{BenchFault, Fault, Setup, Stand};
+use crate::words::{amps, down, ohms, standard_ohm, volts};
+use fiftytwo_circuit::{BenchFault, Fault, Setup, Stand, Warmth};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{PartId, PartKind, Scheme};
 
@@ -99,8 +99,16 @@ pub(super) fn cure(
         let other = higher.map_or_else(String::new, |it| format!(", or {it}"));
         return Ok(format!("{} of at least {}{other}", placed.name, ohms(standard_ohm(least))));
     }
-    Ok(higher.unwrap_or_else(|| {
-        "take out what leads current past its contacts: 0 A are to be left".to_owned()
+    let left = study.bench.ohm(id, Warmth::Hot).filter(|ohm| *ohm > 0.0).map(|ohm| off / ohm);
+    Ok(higher.unwrap_or_else(|| match left {
+        Some(left) => format!(
+            "take out what leads current past its contacts: less than {} may be left",
+            amps(down(left))
+        ),
+        None => format!(
+            "take out what leads current past its contacts: less than {} may be left on it",
+            volts(off)
+        ),
     }))
 }
 

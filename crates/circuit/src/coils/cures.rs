@@ -101,6 +101,9 @@ impl Reporter<'_, '_> {
         if !series.is_empty() {
             return self.series_cure(way, lowest, needs, &series);
         }
+        if let Some(cure) = self.resistor_cure(way, lowest, loaded, needs) {
+            return cure;
+        }
         "thicker cores or several side by side, a shorter run, a relay close to the coil that \
          switches a local supply, or a coil for a lower voltage"
             .to_owned()
@@ -142,6 +145,60 @@ impl Reporter<'_, '_> {
                 told_ohm(others)
             ),
         }
+    }
+
+    /// Fewer ohms in series, where a resistor takes more than the conductors do.
+    fn resistor_cure(
+        &self,
+        way: &Way,
+        lowest: &Reading,
+        loaded: bool,
+        needs: f64,
+    ) -> Option<String> {
+        let scheme = self.wiring.scheme();
+        let resistors = self.resistors(way);
+        let others: f64 = resistors
+            .iter()
+            .filter_map(|part| self.wiring.ohms(self.section, *part))
+            .map(|ohm| ohm.1)
+            .sum();
+        let amps = lowest.amps.filter(|amps| *amps > 0.0)?;
+        let supply = scheme.supplies[way.supply].range.lo;
+        if resistors.is_empty() || amps * others < (supply - lowest.volts) / 2.0 {
+            return None;
+        }
+        let names = self.names(&resistors);
+        if loaded {
+            return Some(format!(
+                "a resistor of its own in place of {names} ({} ohm), or fewer ohms: what else is on \
+                 runs through it too",
+                told_ohm(others)
+            ));
+        }
+        let may = others + supply * (lowest.volts / (amps * needs) - amps.recip());
+        Some(if may > 0.0 {
+            format!("at most {} ohm in place of {names} ({} ohm)", told_ohm(may), told_ohm(others))
+        } else {
+            format!("no resistor does in place of {names}: a coil for a lower voltage")
+        })
+    }
+
+    /// More ohms in series, where a resistor stands there already: with the whole supply over the loop the
+    /// coil gets no more than it may, `R = r (U / U_max - 1)`, conductors left out.
+    pub(super) fn drops_more(&self, way: &Way, most: f64) -> Option<String> {
+        let resistors = self.resistors(way);
+        let (_, own) = self.wiring.ohms(self.section, self.id)?;
+        let supply = self.wiring.scheme().supplies[way.supply].range.hi;
+        let ohm = (own * (supply / most - 1.0)).ceil();
+        (!resistors.is_empty() && ohm > 0.0).then(|| {
+            format!("{ohm:.0} ohm or more in place of {}, at its low end", self.names(&resistors))
+        })
+    }
+
+    fn resistors(&self, way: &Way) -> Vec<PartId> {
+        let parts = &self.wiring.scheme().parts;
+        let resistor = |part: &PartId| matches!(parts[*part].kind, PartKind::Resistor { .. });
+        way.parts.iter().copied().filter(resistor).collect()
     }
 
     /// A coil that no way drives, though it says what it needs.
