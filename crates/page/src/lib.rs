@@ -17,6 +17,7 @@ mod drawn;
 mod guard;
 mod handles;
 mod hearing;
+pub mod joined;
 mod keeping;
 mod library;
 mod model;

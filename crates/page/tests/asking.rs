@@ -613,7 +613,7 @@ fn what_is_calculated_stands_among_the_claims() {
     let told: Vec<&Value> = lines.iter().filter(|line| line["claim"] == name).collect();
     // The command's report has the same ones.
     let reading = fiftytwo_scheme::read_text("scheme.kdl", &text);
-    let expected = fiftytwo_scene::joined::calculated(&reading.scheme.unwrap()).unwrap();
+    let expected = fiftytwo_page::joined::calculated(&reading.scheme.unwrap()).unwrap();
     let expected: Vec<_> = expected.iter().filter(|report| report.claim == name).collect();
     assert!(!expected.is_empty());
     assert_eq!(told.len(), expected.len(), "{}", came.body);

@@ -536,7 +536,7 @@ impl<'a, 's> Asked<'a, 's> {
             let zones = if alone { ALONE_ZONES.min(2 * limits.places) } else { limits.places };
             let limits = Limits { places: zones, ..limits };
             let found = self
-                .from_rest(scope, &limits)
+                .asked_from_rest(scope, &limits)
                 .unwrap_or_else(|| self.search_in_time(scope, ANY_NUMBER, &limits));
             self.log(report, "within tolerances", &found);
             if matches!(found, Found::Holds { .. }) && self.hangs_for_ever() {
@@ -772,15 +772,16 @@ impl<'a, 's> Asked<'a, 's> {
     /// Searches within the declared times.
     pub(crate) fn within_tolerances(&self, scope: &Scope, outside: u8) -> Found {
         let limits = self.limits(self.options.places);
-        let from_rest = (outside == ANY_NUMBER).then(|| self.from_rest(scope, &limits)).flatten();
-        from_rest.unwrap_or_else(|| self.search_in_time(scope, outside, &limits))
+        let of_one_order =
+            (outside == ANY_NUMBER).then(|| self.asked_from_rest(scope, &limits)).flatten();
+        of_one_order.unwrap_or_else(|| self.search_in_time(scope, outside, &limits))
     }
     fn search_in_time(&self, scope: &Scope, outside: u8, limits: &Limits<'_>) -> Found {
         self.in_time(scope, outside).map_or_else(too_many, |product| explored(&product, limits))
     }
     /// A claim about an order given at rest, asked from every state at rest; none: it does not speak of one,
     /// or it can be broken so and the way to that state is not known.
-    fn from_rest(&self, scope: &Scope, limits: &Limits<'_>) -> Option<Found> {
+    fn asked_from_rest(&self, scope: &Scope, limits: &Limits<'_>) -> Option<Found> {
         let asked = fresh::of_one_order(self.monitor)?;
         let free = fresh::while_others_end(self.prepared, scope, self.monitor);
         let (starts, before) = fresh::rests(self.prepared, scope, self.starts, limits)?;

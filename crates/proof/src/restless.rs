@@ -192,7 +192,7 @@ fn pumping(
                 && question.across.is_none()
                 && matches!(&question.monitor, Some(Monitor::ClosesTwice { breaker, .. }) if *breaker == device)
         };
-        let asked = questions.iter().zip(&*reports).find(|(question, _)| once(question));
+        let asked = questions.iter().zip(reports).find(|(question, _)| once(question));
         let all = asked.is_none().then(|| crate::questions::questions(scheme));
         let unasked = all.iter().flatten().find(|question| once(question));
         let verdict =

@@ -304,7 +304,7 @@ impl<'m, 's> Product<'m, 's> {
         for (from, place) in places.iter().enumerate().filter(|(from, _)| rules[*from].is_some()) {
             self.successors(place, |action, target| {
                 let sure = action.certainty.sure();
-                if action.agent != Agent::Device || action.deed == Deed::Give || !(sure || !whole) {
+                if action.agent != Agent::Device || action.deed == Deed::Give || (!sure && whole) {
                     return;
                 }
                 let inside = find(&target).filter(|to| may(action.unit) && rules[*to].is_some());

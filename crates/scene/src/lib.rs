@@ -3,11 +3,10 @@
 //! **In:** a scheme and a state of its machine. **Out:** where every wire lies, what every part
 //! does, in the words that stand beside it ([`state`]); what happened up to a moment ([`told`]); a run as
 //! bars with causes ([`chart`]); the volts along a way ([`along`]); the story of a refuted claim as
-//! pictures ([`refuted`]); what is calculated as claims among the proven ([`joined`]). **Never here:** strokes, files, time, any state that no engine gave.
+//! pictures ([`refuted`]). **Never here:** strokes, files, time, any state that no engine gave.
 
 pub mod along;
 pub mod chart;
-pub mod joined;
 pub mod refuted;
 mod sharing;
 pub mod state;

@@ -61,10 +61,12 @@ fn one_sheet_is_drawn_as_the_whole_drawing_draws_it() {
 }
 
 fn words(group: &Group) -> Vec<&str> {
-    let word = |shape| match shape {
-        &Shape::Text(ref text) => Some(text.words.as_str()),
-        _ => None,
-    };
+    fn word(shape: &Shape) -> Option<&str> {
+        match shape {
+            Shape::Text(text) => Some(text.words.as_str()),
+            _ => None,
+        }
+    }
     group.shapes.iter().filter_map(word).collect()
 }
 
