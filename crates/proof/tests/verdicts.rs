@@ -161,7 +161,8 @@ fn the_small_scheme_meets_every_claim() {
     // No stored energy, no backup, one supply: told, and not asked.
     let not_asked = ["stored energy", "backup works in time", "two supplies stay apart"];
     for report in proof.counted() {
-        if not_asked.contains(&report.claim.as_str()) {
+        let of_a_loss = report.asks == "the needs across loss and return of DC";
+        if of_a_loss || not_asked.contains(&report.claim.as_str()) {
             assert_eq!(report.verdict, Verdict::NotAsked, "{}", report.asks);
             continue;
         }
@@ -286,11 +287,16 @@ fn every_claim_of_quillmere_holds() {
                 Verdict::HoldsInAnyOrder | Verdict::HoldsWithinTolerances | Verdict::Waived
             )
         })
-        // Nobody has written a backup for it.
-        .filter(|report| report.claim != "backup works in time")
-        .map(|report| (&report.asks, report.verdict, &report.because))
+        .map(|report| (report.asks.as_str(), report.verdict))
         .collect();
-    assert!(not.is_empty(), "{not:#?}");
+    // Nobody has written a backup for it; what a lost supply does to a block, and whether the motor starts,
+    // is told and not asked.
+    let told = [
+        "the needs across loss and return of DC1 or DC2",
+        "the spring of 52 is recharged after each use",
+        "when 52 does not open, a backup clears the fault in time",
+    ];
+    assert_eq!(not, told.map(|asks| (asks, Verdict::NotAsked)));
     assert!(proof.reports.len() > 60, "{}", proof.reports.len());
     assert_eq!(proof.exit_code(), 0);
 }
