@@ -182,13 +182,7 @@ impl<'m, 's> Dependencies<'m, 's> {
             .and_then(|device| machine.stroke(device))
             .map(|table| (table.close_coils.clone(), table.trip_coils.clone()))
             .unwrap_or_default();
-        let on_coils = |coils: &[PartId]| {
-            let mut found = BTreeSet::new();
-            for coil in coils {
-                units_of_coil(machine, *coil, Reach::Ways, &mut found);
-            }
-            found
-        };
+        let on_coils = |coils: &[PartId]| units_on_ways(machine, coils);
         let (to_close, to_trip) = (on_coils(&closes), on_coils(&trips));
         let behind_trip =
             closure(&to_trip, &breaker.into_iter().collect(), |unit| self.on_ways(unit));
@@ -264,8 +258,8 @@ impl<'m, 's> Dependencies<'m, 's> {
         }
         scopes
     }
-    /// The scopes for a breaker left alone: first what its own moves lead to that orders it to close again,
-    /// its energy and the hands that don't; then what permits, step by step.
+    /// The scopes for a breaker left alone: first what its own moves lead to that orders it to close again
+    /// and the hands that don't; then its energy and anti-pump; then what permits, step by step.
     fn ladder_round(&self, breaker: DeviceId, hands: &BTreeSet<UnitId>) -> Vec<Scope> {
         let machine = self.machine;
         let Some(stroke) = machine.device_unit(breaker) else { return Vec::new() };
@@ -274,13 +268,7 @@ impl<'m, 's> Dependencies<'m, 's> {
         for source in matrices.flat_map(|matrix| &matrix.close_by) {
             units_of_expr(machine, &source.by.expr, &mut sources);
         }
-        let on_coils = |coils: &[PartId]| {
-            let mut found = BTreeSet::new();
-            for coil in coils {
-                units_of_coil(machine, *coil, Reach::Ways, &mut found);
-            }
-            found
-        };
+        let on_coils = |coils: &[PartId]| units_on_ways(machine, coils);
         let (ways, to_trip) = machine
             .stroke(breaker)
             .map(|table| (on_coils(&table.close_coils), on_coils(&table.trip_coils)))
@@ -307,7 +295,7 @@ impl<'m, 's> Dependencies<'m, 's> {
         let trips: Vec<UnitId> = to_trip.intersection(&ahead).copied().filter(causes).collect();
         set.extend(trips);
         let mut sets = vec![set.clone()];
-        // The anti-pump.
+        // Its energy, and the anti-pump.
         set.extend(machine.energy_unit(breaker));
         set.extend(ways.iter().filter(|unit| {
             matches!(machine.units[**unit].kind, UnitKind::Relay(_))
@@ -568,6 +556,15 @@ fn of_unit(machine: &Machine<'_>, unit: UnitId, kind: &UnitKind, reach: Reach) -
         }
     }
     found.remove(&unit);
+    found
+}
+
+/// The units whose contacts stand on a way that drives one of these coils.
+fn units_on_ways(machine: &Machine<'_>, coils: &[PartId]) -> BTreeSet<UnitId> {
+    let mut found = BTreeSet::new();
+    for coil in coils {
+        units_of_coil(machine, *coil, Reach::Ways, &mut found);
+    }
     found
 }
 

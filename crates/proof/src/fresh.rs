@@ -70,9 +70,12 @@ pub(crate) fn rests(
         search.places().iter().filter_map(|place| product.state_at_rest(place)).collect();
     for state in &mut found {
         for (unit, item) in machine.units.iter() {
-            let full = item.phases / 2 - 1;
+            if !matches!(item.kind, UnitKind::Energy(_)) {
+                continue;
+            }
             // What was wound before an interruption stays: such a recharge may take any time.
-            if matches!(item.kind, UnitKind::Energy(_)) && state.phase(unit) < full {
+            let full = item.phases / 2 - 1;
+            if state.phase(unit) < full {
                 state.set(unit, full + 1 + state.phase(unit));
             }
         }
