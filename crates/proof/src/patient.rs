@@ -23,8 +23,10 @@ const MOST_TO_HAPPEN: usize = 10_000;
 /// For one without rest: what does not rest is also searched for in any order.
 const MOST_TO_UNREST: usize = 3_000;
 /// So many are looked at in order of their moves, for the shortest run; then those first in which
-/// the claim has already begun to watch.
-const IN_ORDER: usize = 1500;
+/// the claim has already begun to watch. So many suffice for a first look, too.
+pub(crate) const IN_ORDER: usize = 1500;
+/// As many as what is looked for is worth.
+pub(crate) const ALL: usize = usize::MAX;
 /// What a mark of the claim's memory is worth in moves.
 const WORTH: u32 = 2;
 /// Steps looked at for the names of what never rests.
@@ -84,17 +86,19 @@ struct Patient<'a, 'm, 's> {
     readings: Readings,
     sought: Sought,
     pace: Pace,
+    /// Most resting states looked at.
+    most: usize,
     resting: Vec<Resting>,
     known: FxHashSet<(State, Memory)>,
 }
 
-/// Looks for a run; gives its steps from a start, with times in µs.
+/// Looks for a run at no more than so many resting states; gives its steps from a start, with times in µs.
 pub(crate) fn look_for(
     prepared: &Prepared<'_, '_>,
     scope: &Scope,
     monitor: &Monitor,
     starts: &[State],
-    sought: Sought,
+    (sought, most): (Sought, usize),
     pace: Pace,
     limits: &Limits<'_>,
 ) -> Option<Vec<(i64, Step)>> {
@@ -106,6 +110,7 @@ pub(crate) fn look_for(
         readings: monitor.readings(machine, scope),
         sought,
         pace,
+        most: most.min(sought.most()),
         resting: Vec::new(),
         known: FxHashSet::default(),
     };
@@ -155,7 +160,7 @@ impl Patient<'_, '_, '_> {
             }
             seen = self.resting.len();
             let Reverse((_, index)) = waiting.pop()?;
-            if seen > self.sought.most() || self.limits.struck(seen, 0).is_some() {
+            if seen > self.most || self.limits.struck(seen, 0).is_some() {
                 return None;
             }
             if let Some(found) = self.moves_from(index) {

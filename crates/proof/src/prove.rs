@@ -528,7 +528,11 @@ impl<'a, 's> Asked<'a, 's> {
                 NEVER_SEEN.clone_into(&mut why);
                 continue;
             }
-            let pays = last || matches!(found, Found::Open { .. });
+            // With everything known a quick look first: if it can be broken, the search in time says so.
+            if last && !sought && self.take(report, whole, self.first_look(whole)) {
+                return Some(whole);
+            }
+            let pays = matches!(found, Found::Open { .. });
             if pays && !std::mem::replace(&mut sought, true) && self.refuted(report, whole) {
                 return Some(whole);
             }
@@ -568,8 +572,7 @@ impl<'a, 's> Asked<'a, 's> {
                 }
                 Found::Open { why: limit, .. } => {
                     why = limit;
-                    if !last && !std::mem::replace(&mut sought, true) && self.refuted(report, whole)
-                    {
+                    if !std::mem::replace(&mut sought, true) && self.refuted(report, whole) {
                         return Some(whole);
                     }
                 }
@@ -599,10 +602,9 @@ impl<'a, 's> Asked<'a, 's> {
     /// that.
     fn hangs_for_ever(&self) -> bool {
         self.monitor.asks_rest()
-            && self
-                .ladder
-                .last()
-                .is_some_and(|whole| self.looks_for(whole, Sought::Unrest, Pace::Middle).is_some())
+            && self.ladder.last().is_some_and(|whole| {
+                self.looks_for(whole, (Sought::Unrest, patient::ALL), Pace::Middle).is_some()
+            })
     }
     /// Whether some real run was found in which what the claim speaks of happens.
     fn happens(&self) -> bool {
@@ -611,9 +613,9 @@ impl<'a, 's> Asked<'a, 's> {
     /// That run.
     fn seen_run(&self) -> Option<&[(i64, Step)]> {
         let seen = self.witness.get_or_init(|| {
-            self.ladder
-                .last()
-                .and_then(|whole| self.looks_for(whole, Sought::Premise, Pace::Middle))
+            self.ladder.last().and_then(|whole| {
+                self.looks_for(whole, (Sought::Premise, patient::ALL), Pace::Middle)
+            })
         });
         seen.as_deref()
     }
@@ -719,13 +721,21 @@ impl<'a, 's> Asked<'a, 's> {
         }
         if many { None } else { self.patient_run(scope) }
     }
-    /// A story of plain logic, or else of a race against slow relays.
+    /// A story of plain logic, or else of a race against slow relays: a short one of either before a long one.
     fn patient_run(&self, scope: &Scope) -> Option<(Steps, Story)> {
+        self.patient_look(scope, patient::IN_ORDER)
+            .or_else(|| self.patient_look(scope, patient::ALL))
+    }
+    fn patient_look(&self, scope: &Scope, most: usize) -> Option<(Steps, Story)> {
         [Pace::Middle, Pace::SlowRelays].into_iter().find_map(|pace| {
-            let steps = self.looks_for(scope, Sought::Break, pace)?;
+            let steps = self.looks_for(scope, (Sought::Break, most), pace)?;
             let story = self.confirm(scope, &steps, 0)?;
             Some((steps, story))
         })
+    }
+    /// A story that shows at once.
+    fn first_look(&self, scope: &Scope) -> Option<Story> {
+        self.patient_look(scope, patient::IN_ORDER).map(|(_, story)| story)
     }
     /// Whether the steps of a run found elsewhere break the claim here too, at some times.
     pub(crate) fn breaks_again(&self, scope: &Scope, steps: &Steps) -> bool {
@@ -734,7 +744,12 @@ impl<'a, 's> Asked<'a, 's> {
             self.in_time(scope, ANY_NUMBER).and_then(|product| timed::times_of(&product, &events));
         told.is_some_and(|told| self.confirm(scope, &told.events, told.ties).is_some())
     }
-    fn looks_for(&self, scope: &Scope, sought: Sought, pace: Pace) -> Option<Vec<(i64, Step)>> {
+    fn looks_for(
+        &self,
+        scope: &Scope,
+        sought: (Sought, usize),
+        pace: Pace,
+    ) -> Option<Vec<(i64, Step)>> {
         let limits = self.limits(self.options.places);
         patient::look_for(self.prepared, scope, self.monitor, self.starts, sought, pace, &limits)
     }

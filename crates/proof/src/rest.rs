@@ -344,8 +344,8 @@ fn endless_run(
     let machine = prepared.machine();
     let scope = Scope::whole(machine);
     let (monitor, pace) = (Monitor::ComesToRest, Pace::Middle);
-    let steps =
-        patient::look_for(prepared, &scope, &monitor, starts, Sought::Unrest, pace, limits)?;
+    let sought = (Sought::Unrest, patient::ALL);
+    let steps = patient::look_for(prepared, &scope, &monitor, starts, sought, pace, limits)?;
     let script: Vec<Scripted> = steps
         .iter()
         .map(|(at, step)| Scripted { at: *at, unit: step.unit, to: step.to, deed: step.deed })

@@ -75,7 +75,7 @@ pub(crate) fn seek(
             whole,
             &premise,
             starts,
-            Sought::Premise,
+            (Sought::Premise, patient::ALL),
             Pace::Middle,
             limits,
         );
