@@ -5,6 +5,7 @@
 //! A coil has no event of its own: it is driven from when the last contact of its path closes. The
 //! path is known from what the coil moved, so that the contact is.
 
+use crate::told::{follows, logic_moved};
 use fiftytwo_motion::Timeline;
 use fiftytwo_motion::timeline::{Event, StepKind};
 use fiftytwo_scheme::{Atom, DeviceKind, LogicRule, PartId, PartKind, Scheme};
@@ -244,9 +245,11 @@ impl Chart<'_> {
         // Of a contact with times of its own the part is known, of anything else the device.
         let is_of = |event: &Event, part: PartId| {
             let data = &self.scheme.parts[part];
-            match self.contact(event) {
-                Some(contact) => contact == part,
-                None => {
+            match (self.contact(event), logic_moved(self.scheme, event)) {
+                (Some(contact), _) => contact == part,
+                // A line of logic closes the contacts that follow it, and no other of its device.
+                (None, Some(logic)) => follows(data, logic),
+                (None, None) => {
                     data.name == event.device
                         || data
                             .device

@@ -211,18 +211,26 @@ fn live(
         title: String::new(),
         wires,
         parts,
+        lost: now.dead.iter().copied().collect(),
         conducts_from: CONDUCTS,
         pointer: pointer.to_owned(),
-        notes: notes(scheme, shared.values().any(|amps| amps.abs() >= CONDUCTS)),
+        notes: notes(scheme, &now.dead, shared.values().any(|amps| amps.abs() >= CONDUCTS)),
     })
 }
 
 /// What the numbers on the sheet stand for.
-fn notes(scheme: &Scheme, shares: bool) -> Vec<String> {
+fn notes(scheme: &Scheme, lost: &[SupplyId], shares: bool) -> Vec<String> {
+    let names: Vec<&str> = lost.iter().map(|id| scheme.supplies[*id].name.as_str()).collect();
+    let supplies = match (names.as_slice(), names.len() == scheme.supplies.len()) {
+        ([], _) => "Supplies at nominal volts".to_owned(),
+        ([one], true) => format!("{one} is lost"),
+        ([one], false) => format!("{one} is lost, others at nominal volts"),
+        (_, true) => format!("{} are lost", names.join(" and ")),
+        (_, false) => format!("{} are lost, others at nominal volts", names.join(" and ")),
+    };
     let ac = scheme.supplies.values().any(|supply| supply.current == CurrentKind::Ac);
     let against = if ac { "minus, AC against N" } else { "minus" };
-    let mut notes =
-        vec![format!("Supplies at nominal volts, all at 20 °C; volts against {against}.")];
+    let mut notes = vec![format!("{supplies}, all at 20 °C; volts against {against}.")];
     if shares {
         notes.push(
             "Ways without resistance side by side are drawn with equal shares of the current."

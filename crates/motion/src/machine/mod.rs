@@ -20,6 +20,7 @@ mod relay;
 mod settle;
 mod stroke;
 mod tell;
+mod undriven;
 mod unknowns;
 
 pub use clocks::{ClockId, ClockUse, Timing, Timings};

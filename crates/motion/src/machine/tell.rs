@@ -271,24 +271,8 @@ impl<'m, 's> Teller<'m, 's> {
         Why { words, path: names, parts: path, volts }
     }
     fn not_driven(&self, look: &Look<'_, '_, '_>, coil: PartId) -> Why {
-        let machine = self.machine;
-        let Some(section) = machine.wiring.section_of(coil) else { return Why::default() };
-        let positions = look.positions(section);
-        let blockers = machine.wiring.blockers(section, &positions, coil);
-        let ways: Vec<String> = blockers
-            .iter()
-            .take(3)
-            .map(|way| {
-                let names: Vec<&str> = way.iter().map(|part| self.part(*part)).collect();
-                names.join(" and ")
-            })
-            .collect();
-        let words = if ways.is_empty() {
-            format!("{} has no supply", self.part(coil))
-        } else {
-            format!("{} is not driven: open are {}", self.part(coil), ways.join("; or "))
-        };
-        Why { words, ..Why::default() }
+        let words = super::undriven::why(look, coil);
+        Why { words: words.unwrap_or_default(), ..Why::default() }
     }
     /// Where the thing that moves is written.
     pub fn span(&self, action: &Action) -> Option<Span> {
