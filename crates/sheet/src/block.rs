@@ -115,7 +115,9 @@ pub fn measure(scheme: &Scheme, plan: Plan, ranks: Ranks, style: Style) -> Block
     let across = style.across();
     let narrow = if across { (3.0_f64, 4.0_f64) } else { (5.0, 6.0) };
     let mut sides = vec![narrow; columns];
-    let mut heights = vec![rank_pitch(style).0; ranks.count];
+    // Between the rails of an empty circuit stand the names of its supply and place.
+    let count = if ranks.count == 0 { EMPTY } else { ranks.count };
+    let mut heights = vec![rank_pitch(style).0; count];
     let mut foot = 0.0_f64;
     for (column, run) in plan.columns() {
         for part in &run.parts {
@@ -164,8 +166,8 @@ pub fn measure(scheme: &Scheme, plan: Plan, ranks: Ranks, style: Style) -> Block
         sides[last].1 += if across { 3.0 } else { 4.0 };
     }
     make_room_for_names(scheme, &regions, &mut heights);
-    let mut thickness = vec![0.0; ranks.count + 1];
-    let mut lift = vec![0.0; ranks.count + 1];
+    let mut thickness = vec![0.0; count + 1];
+    let mut lift = vec![0.0; count + 1];
     for bus in &buses {
         if let (Some(height), Some(lift)) = (thickness.get_mut(bus.level), lift.get_mut(bus.level))
         {
@@ -464,6 +466,9 @@ fn meetings(upper: &Bus, lower: &Bus, spans: &Spans) -> usize {
 }
 
 /// Makes ranks higher where the name of a place would not stand inside its frame.
+/// Ranks of a circuit without any leg.
+const EMPTY: usize = 2;
+
 fn make_room_for_names(scheme: &Scheme, regions: &[Region], heights: &mut [f64]) {
     for region in regions {
         let name = &scheme.places[region.place].name;

@@ -5,6 +5,7 @@
 //! which change is good.
 
 mod clouds;
+mod parts;
 mod texts;
 
 pub use clouds::{CHANGED_ROW, mark};
@@ -23,6 +24,8 @@ pub struct Changes {
     pub added: BTreeSet<PartId>,
     /// Placed parts with other data, or joined to other wires.
     pub altered: BTreeSet<PartId>,
+    /// Of those with other data: what is otherwise, value by value.
+    pub values: BTreeMap<PartId, Vec<String>>,
     /// Wires with a number that join other ends than the wires of that number did, or whose number
     /// is new.
     pub wires: BTreeSet<NodeId>,
@@ -64,6 +67,8 @@ impl Changes {
         let names = |parts: &BTreeSet<PartId>| -> Vec<String> {
             parts.iter().map(|part| scheme.parts[*part].name.clone()).collect()
         };
+        let elsewhere: BTreeSet<PartId> =
+            self.altered.iter().copied().filter(|part| !self.values.contains_key(part)).collect();
         let wires: BTreeSet<String> =
             self.wires.iter().filter_map(|node| number(scheme, *node).cloned()).collect();
         // What stands on a sheet is told above already.
@@ -73,7 +78,7 @@ impl Changes {
         let mut said = Vec::new();
         for (what, names) in [
             ("new parts", names(&self.added)),
-            ("changed parts", names(&self.altered)),
+            ("parts on other wires", names(&elsewhere)),
             ("parts gone", self.gone.clone()),
             ("wires that join other ends", wires.into_iter().collect()),
             ("wire numbers gone", self.gone_wires.clone()),
@@ -84,6 +89,10 @@ impl Changes {
                 said.push(Line { what: what.to_owned(), change: names.join(", ") });
             }
         }
+        said.extend(self.values.iter().map(|(part, values)| Line {
+            what: format!("part {}", scheme.parts[*part].name),
+            change: values.join("; "),
+        }));
         said.extend(self.told.iter().cloned());
         if !self.elsewhere.is_empty() {
             let what = "the text differs also in".to_owned();
@@ -274,8 +283,12 @@ pub fn changes(earlier: &Scheme, later: &Scheme) -> Changes {
             None => {
                 changes.added.insert(*id);
             }
-            Some((_, other)) if other != sight => {
+            Some((was, other)) if other != sight => {
                 changes.altered.insert(*id);
+                let values = texts::said(&parts::data(earlier, *was), &parts::data(later, *id));
+                if !values.is_empty() {
+                    changes.values.insert(*id, values);
+                }
             }
             Some(_) => {}
         }

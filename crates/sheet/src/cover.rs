@@ -132,7 +132,7 @@ pub fn cover(
     let rules = [
         "Drawn de-energised, in the state that note 1 of each sheet says.",
         style.symbols.closed_rule(),
-        style.symbols.reference_rule(),
+        style.symbols.reference_rule(style.legs),
         "A dot joins; wires that cross without a dot do not. A flag says where a wire goes on.",
         "A circle is a terminal; a dash-dot frame is another place. Grey numbers are counted by \
          the drawing.",

@@ -204,6 +204,22 @@ pub fn wrapped(words: &str, room: f64, height: f64, weight: Weight) -> Vec<Strin
     lines
 }
 
+/// A line that is too wide although no word breaks, cut between letters; a name that long is no reason to print
+/// over its neighbour.
+pub fn broken(line: &str, room: f64, height: f64) -> Vec<String> {
+    let mut pieces = vec![String::new()];
+    for letter in line.chars() {
+        let Some(last) = pieces.last_mut() else { break };
+        let wider = format!("{last}{letter}");
+        if !last.is_empty() && width(&wider, height, Weight::Plain) > room {
+            pieces.push(letter.to_string());
+        } else {
+            *last = wider;
+        }
+    }
+    pieces
+}
+
 /// A space at which no line breaks.
 const HELD: char = '\u{a0}';
 

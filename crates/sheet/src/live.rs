@@ -1,7 +1,7 @@
 //! A state to be shown on the sheets. **In:** wires and parts as somebody else found them. **Out:**
 //! nothing but that. **Never here:** how a state comes about, volts computed, any opinion.
 
-use fiftytwo_scheme::{NodeId, PartId};
+use fiftytwo_scheme::{NodeId, PartId, SupplyId};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Where a wire lies.
@@ -50,6 +50,8 @@ pub struct Live {
     pub wires: BTreeMap<NodeId, WireNow>,
     /// All parts that are known.
     pub parts: BTreeMap<PartId, PartNow>,
+    /// Supplies that are lost: the sheets say so where they feed.
+    pub lost: BTreeSet<SupplyId>,
     /// Current above which a part counts as conducting, A.
     pub conducts_from: f64,
     /// What a pointer means: "not as drawn at rest", "changed since the step before".

@@ -153,24 +153,25 @@ fn numbered<'a>(notes: impl Iterator<Item = &'a String>, room: f64) -> Vec<Line>
     lines
 }
 
-/// How to read the sheet: from all rules to the most needed one.
+/// How to read the sheet: from all rules to those that nothing else says. The cover and the symbols themselves
+/// say how contacts and references are read; nothing else says which numbers are no labels, nor where it is
+/// told when a contact is closed.
 fn reading_rules(scheme: &Scheme, on: &OnSheet, style: Style) -> Vec<Vec<String>> {
-    let core = on.parts.iter().find_map(|part| match &scheme.parts[*part].kind {
-        PartKind::Core(core) => Some((scheme.parts[*part].name.clone(), core)),
+    let closed = style.symbols.closed_rule();
+    let cores = on.parts.iter().find_map(|part| match &scheme.parts[*part].kind {
+        PartKind::Core(core) => {
+            let listed: Vec<String> = core.cores.iter().map(u32::to_string).collect();
+            let many = if listed.len() > 1 { "cores" } else { "core" };
+            Some(format!(
+                "Circles with {} between: {many} {} of cable {}. Dash-dot frame: another place.",
+                scheme.parts[*part].name,
+                listed.join(" and "),
+                scheme.cables[core.cable].name
+            ))
+        }
         _ => None,
     });
-    let mut first = style.symbols.closed_rule().to_owned();
-    if let Some((name, core)) = core {
-        let cores: Vec<String> = core.cores.iter().map(u32::to_string).collect();
-        let many = if cores.len() > 1 { "cores" } else { "core" };
-        let cable = &scheme.cables[core.cable].name;
-        let listed = cores.join(" and ");
-        first.push_str(&format!(
-            " Circles with {name} between: {many} {listed} of cable {cable}. Dash-dot frame: \
-             another place."
-        ));
-    }
-    let reference = style.symbols.reference_rule().to_owned();
+    let reference = style.symbols.reference_rule(style.legs);
     let counted = match (on.counted, on.screws_counted) {
         (true, true) => Some("Grey numbers of wires, contacts and coils"),
         (true, false) => Some("Grey numbers of wires"),
@@ -179,25 +180,23 @@ fn reading_rules(scheme: &Scheme, on: &OnSheet, style: Style) -> Vec<Vec<String>
     };
     let counted = counted.map(|what| {
         format!(
-            "{what} are counted here, not given by the scheme: no labels; the next issue may count \
+            "{what} are counted here, not by the scheme: no labels, the next issue may count \
              otherwise."
         )
     });
-    let mut told = Vec::new();
-    let second = match &counted {
-        Some(counted) => format!("{reference} {counted}"),
-        None => reference,
-    };
-    if on.unsaid && !on.tables.is_empty() {
+    let tables = (on.unsaid && !on.tables.is_empty()).then(|| {
         let sheets: Vec<String> = on.tables.iter().map(usize::to_string).collect();
-        let where_told =
-            format!("{first} When contacts are closed: tables, sheet {}.", sheets.join(", "));
-        told.push(vec![where_told, second.clone()]);
-    }
-    told.push(vec![first.clone(), second]);
-    // A label by a number of the drawing would be wrong at the next issue; what else is read stands on
-    // the cover too.
-    told.extend(counted.map(|counted| vec![first.clone(), counted]));
-    told.push(vec![first]);
-    told
+        format!("When contacts are closed: tables, sheet {}.", sheets.join(", "))
+    });
+    let (cores, counted, tables) = (cores.as_deref(), counted.as_deref(), tables.as_deref());
+    let note = |said: &[Option<&str>]| said.iter().flatten().copied().collect::<Vec<_>>().join(" ");
+    [
+        [note(&[Some(closed), cores, tables]), note(&[Some(reference), counted])],
+        [note(&[Some(closed), cores, tables]), note(&[counted])],
+        [note(&[Some(closed), tables]), note(&[counted])],
+        [note(&[tables, counted]), String::new()],
+    ]
+    .into_iter()
+    .map(|notes| notes.into_iter().filter(|note| !note.is_empty()).collect())
+    .collect()
 }

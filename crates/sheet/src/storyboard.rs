@@ -22,7 +22,7 @@ use crate::patterns;
 use crate::plan::{self, Share};
 use crate::rank;
 use crate::style::{Beside, Style, Symbols};
-use fiftytwo_scheme::{CircuitId, LegId, PartId, Scheme};
+use fiftytwo_scheme::{CircuitId, DeviceKind, LegId, PartId, PartKind, Scheme};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// One step.
@@ -52,6 +52,16 @@ const APART: f64 = 1.0;
 const FOOT: f64 = 5.0;
 /// Most lines that say what happened, and why.
 const MOST_LINES: (usize, usize) = (2, 4);
+
+/// How many panels stand side by side: as many as fit the paper; more where one above the other they would
+/// stand much higher than wide.
+fn side_by_side(width: f64, height: f64, panels: usize) -> usize {
+    let fit = (((PAPER - 12.0) / width).floor() as usize).clamp(1, IN_A_STRIP);
+    let strips = |count: usize| panels.div_ceil(count) as f64;
+    (fit..=IN_A_STRIP)
+        .find(|count| strips(*count) * height <= width * *count as f64)
+        .unwrap_or(IN_A_STRIP)
+}
 
 /// Parts that move or act in one step and not in another, or carry current in any.
 fn lively(panels: &[Panel]) -> BTreeSet<PartId> {
@@ -96,7 +106,7 @@ pub fn storyboard(
     let mut pieces = BTreeMap::new();
     let mut items: Vec<Group> = Vec::new();
     let mut boxes = Vec::new();
-    let in_a_strip = (((PAPER - 12.0) / width).floor() as usize).clamp(1, IN_A_STRIP);
+    let in_a_strip = side_by_side(width, height, panels.len());
     let across = panels.len().min(in_a_strip) as f64;
     // The legend needs room of its own.
     let total = (12.0 + width * across).max(320.0);
@@ -175,7 +185,10 @@ pub fn storyboard(
         }
         all.conducts_from = panel.live.conducts_from;
         all.pointer.clone_from(&panel.live.pointer);
-        all.notes.clone_from(&panel.live.notes);
+        // A supply that is lost in some steps only is marked where it feeds.
+        if all.notes.is_empty() || panel.live.lost.is_empty() {
+            all.notes.clone_from(&panel.live.notes);
+        }
     }
     if let Some(first) = panels.first().map(|panel| &panel.live.pointer)
         && *first != all.pointer
@@ -260,6 +273,19 @@ fn words_of(index: usize, when: &str, said: &Said, area: Area) -> Vec<Shape> {
 pub fn board_circuit(scheme: &Scheme, title: &str, panels: &[Panel]) -> Option<CircuitId> {
     if let Some((_, at)) = named_coil(scheme, title) {
         return Some(at);
+    }
+    // What a breaker's coil does is what a reader looks for, the first such coil most.
+    let drives = |panel: &Panel| -> Option<CircuitId> {
+        panel.live.parts.iter().find_map(|(part, now)| {
+            let data = &scheme.parts[*part];
+            let kind = data.device.map(|device| &scheme.devices[device].kind);
+            let coil = matches!(data.kind, PartKind::Coil(_))
+                && matches!(kind, Some(DeviceKind::Breaker { .. }));
+            (coil && now.on == Some(true)).then_some(data.at?.circuit)
+        })
+    };
+    if let Some(first) = panels.iter().find_map(drives) {
+        return Some(first);
     }
     let mut votes: BTreeMap<CircuitId, usize> = BTreeMap::new();
     for pair in panels.windows(2) {

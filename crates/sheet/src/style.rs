@@ -28,10 +28,14 @@ impl Symbols {
         }
     }
     /// The note that says how cross-references are read.
-    pub fn reference_rule(self) -> &'static str {
-        match self {
-            Self::Ieee315 => "Grey 2/D7 beside a contact: sheet and zone of its coil.",
-            Self::Iec60617 => {
+    pub fn reference_rule(self, legs: Legs) -> &'static str {
+        match (self, legs) {
+            (Self::Ieee315, _) => "Grey 2/D7 beside a contact: sheet and zone of its coil.",
+            (Self::Iec60617, Legs::Across) => {
+                "Grey 2.13 beside a contact: sheet and path of its coil. Beside a coil: its \
+                 contacts, each with sheet and path."
+            }
+            (Self::Iec60617, Legs::Upright) => {
                 "Grey 2.13 beside a contact: sheet and path of its coil. Beside a coil: its \
                  contacts, those open as drawn left, closed right; – is spare."
             }

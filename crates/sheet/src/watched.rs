@@ -58,8 +58,8 @@ impl Watched {
     fn told(&self) -> String {
         format!(
             "Shows what the monitors of {} ({}) watch; asked with {}. A band: a break there surely \
-             shows on one of them, at the lowest and at the highest volts of the supply. Shorts and \
-             grounds are not asked. Contacts are drawn de-energised.",
+             shows on one of them, at the lowest and at the highest volts of the supply. What bears \
+             neither band nor pointer, the coil itself too, is not asked; nor are shorts and grounds. Contacts are drawn de-energised.",
             self.coil,
             self.by,
             self.positions.join(", with ")

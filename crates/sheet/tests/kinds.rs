@@ -151,6 +151,7 @@ fn state(scheme: &Scheme, turn: usize) -> Live {
             .to_owned(),
         wires: wires.collect(),
         parts: parts.collect(),
+        lost: BTreeSet::new(),
         conducts_from: 0.01,
         pointer: "not as drawn at rest".to_owned(),
         notes: vec!["Supplies at nominal volts, all at 20 °C; volts against minus.".to_owned()],

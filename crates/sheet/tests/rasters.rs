@@ -119,6 +119,7 @@ fn state(scheme: &Scheme) -> Live {
         title: "A state for the test".to_owned(),
         wires: wires.collect(),
         parts: parts.collect(),
+        lost: BTreeSet::new(),
         conducts_from: 0.01,
         pointer: "not as drawn at rest".to_owned(),
         notes: Vec::new(),

@@ -90,6 +90,13 @@ fn every_value_of_the_text_that_differs_is_told_on_the_sheets() {
             "relay \"63X\" \"Low gas\"",
             "description Low gas, supply 1, was Low gas",
         ),
+        ("fuse \"F3\" \"30 A\"", "fuse \"F3\" \"25 A\"", "rating 30 A, was 25 A"),
+        (
+            "resistor \"R1\" \"10 kohm\"",
+            "resistor \"R1\" \"12 kohm\"",
+            "resistance 10 kohm, was 12 kohm",
+        ),
+        ("max-on=\"1 s\"", "max-on=\"2 s\"", "max-on 1 s, was 2 s"),
     ] {
         let (scheme, found) = since(old, new);
         assert!(!found.is_empty(), "{old}");
@@ -135,15 +142,17 @@ fn a_cable_a_supply_and_a_line_of_logic_have_their_clouds_where_they_stand() {
 
 #[test]
 fn what_no_sheet_shows_is_named_at_least() {
-    let later = read(&text());
-    let story = later.stories.first().map(|story| story.name.clone());
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/quillmere");
+    let later = fiftytwo_scheme::read_path(&root.join("scheme.kdl")).scheme.unwrap();
+    let (story, claim) = (later.stories[0].name.clone(), later.claims[0].name.clone());
     let mut earlier = later.clone();
     earlier.stories.clear();
     earlier.claims.clear();
-    let found = changes(&earlier, &later);
-    if let Some(story) = story {
-        assert!(found.told(&later).contains(&format!("story {story}")), "{}", found.told(&later));
+    let told = changes(&earlier, &later).told(&later);
+    for new in [format!("story {story} (new)"), format!("claim {claim} (new)")] {
+        assert!(told.contains(&new), "{new}: {told}");
     }
+    let later = read(&text());
     let mut earlier = later.clone();
     for person in later.persons.ids() {
         let mut persons = fiftytwo_scheme::Arena::default();

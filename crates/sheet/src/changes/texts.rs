@@ -52,7 +52,7 @@ pub fn differences(earlier: &Scheme, later: &Scheme) -> (Vec<Line>, Vec<String>)
                 continue;
             }
             Some(other) => {
-                let said = said(other, thing);
+                let said = said(&other.fields, &thing.fields);
                 if said.is_empty() {
                     if other.all != thing.all {
                         elsewhere.push(what.clone());
@@ -76,10 +76,14 @@ pub fn differences(earlier: &Scheme, later: &Scheme) -> (Vec<Line>, Vec<String>)
     (lines, elsewhere)
 }
 
-fn said(before: &Thing, after: &Thing) -> Vec<String> {
+/// What is otherwise, value by value: "length 500 m, was 350 m".
+pub(super) fn said(
+    before: &[(&'static str, String)],
+    after: &[(&'static str, String)],
+) -> Vec<String> {
     let mut said = Vec::new();
-    for (name, value) in &after.fields {
-        let old = before.fields.iter().find(|(other, _)| other == name);
+    for (name, value) in after {
+        let old = before.iter().find(|(other, _)| other == name);
         let old = old.map_or("", |(_, old)| old.as_str());
         if old != value {
             let shown =
@@ -87,8 +91,8 @@ fn said(before: &Thing, after: &Thing) -> Vec<String> {
             said.push(format!("{name} {}, was {}", shown(value), shown(old)));
         }
     }
-    for (name, old) in &before.fields {
-        if !after.fields.iter().any(|(other, _)| other == name) {
+    for (name, old) in before {
+        if !after.iter().any(|(other, _)| other == name) {
             said.push(format!("{name} gone, was {old}"));
         }
     }

@@ -176,7 +176,10 @@ impl Desk<'_> {
                 self.string(rail, y, parts, pole, upper);
                 let words = if supply.plus == pole || supply.minus == pole {
                     let mut words = vec![Piece::bold(&supply.name)];
-                    if upper {
+                    let feeds = self.scheme().circuits[placed.block.plan.circuit].supply;
+                    if self.shared.live.is_some_and(|live| live.lost.contains(&feeds)) {
+                        words = vec![Piece::bold(format!("{} lost", supply.name))];
+                    } else if upper {
                         words.push(Piece::second(words::short(&supply.nominal.written)));
                     }
                     words

@@ -18,7 +18,7 @@ use crate::lines::Lines;
 use crate::lists::{self, References};
 use crate::live::{Live, PartNow};
 use crate::names::{Unique, WireNumber, slug};
-use crate::page::{SMALL_BOLD, SMALL_SECOND, text};
+use crate::page::{SMALL, SMALL_BOLD, SMALL_SECOND, text};
 use crate::patterns;
 use crate::rank::core_places;
 use crate::screws;
@@ -130,6 +130,11 @@ pub fn draw(
     desk.notes();
     desk.wire_labels();
     desk.drawn
+}
+
+/// Numbers of the text stand in the main ink, those that the drawing counts in grey.
+fn screws_look(screws: &screws::Screws) -> (f64, Weight, Ink) {
+    if screws.counted { SMALL_SECOND } else { SMALL }
 }
 
 impl Desk<'_> {
@@ -504,6 +509,7 @@ impl Desk<'_> {
     fn screws(&self, part: PartId, at: Point, reach: f64, flipped: bool) -> Vec<Shape> {
         let scheme = self.shared.scheme;
         let Some(screws) = screws::screws(scheme, part, self.style()) else { return Vec::new() };
+        let look = screws_look(&screws);
         let (upper, lower) = (screws.upper, screws.lower);
         let (upper, lower) = if flipped { (lower, upper) } else { (upper, lower) };
         let (x, bases) = match scheme.parts[part].kind {
@@ -521,7 +527,7 @@ impl Desk<'_> {
         [(upper, bases.0), (lower, bases.1)]
             .iter()
             .filter(|(words, _)| !words.is_empty())
-            .map(|(words, base)| text((at.x + x, at.y + base), words, SMALL_SECOND, Anchor::End))
+            .map(|(words, base)| text((at.x + x, at.y + base), words, look, Anchor::End))
             .collect()
     }
 
@@ -529,6 +535,7 @@ impl Desk<'_> {
     fn screws_along(&self, part: PartId, at: Point, reach: f64, turn: Turn) -> Vec<Shape> {
         let scheme = self.shared.scheme;
         let Some(screws) = screws::screws(scheme, part, self.style()) else { return Vec::new() };
+        let look = screws_look(&screws);
         let (left, right) = match turn {
             Turn::Left => (screws.lower, screws.upper),
             _ => (screws.upper, screws.lower),
@@ -547,7 +554,7 @@ impl Desk<'_> {
         [(left, -reach - 0.6, Anchor::End), (right, reach + 0.6, Anchor::Start)]
             .iter()
             .filter(|(words, _, _)| !words.is_empty())
-            .map(|(words, x, anchor)| text((at.x + x, base), words, SMALL_SECOND, *anchor))
+            .map(|(words, x, anchor)| text((at.x + x, base), words, look, *anchor))
             .collect()
     }
 

@@ -169,7 +169,10 @@ impl Table {
     fn cell_lines(&self, cell: &Cell, column: usize) -> Vec<String> {
         let room = self.widths.get(column).copied().unwrap_or(10.0) - 2.0;
         match cell {
-            Cell::Words(words) => lettering::wrapped(words, room, MODULE, Weight::Plain),
+            Cell::Words(words) => lettering::wrapped(words, room, MODULE, Weight::Plain)
+                .iter()
+                .flat_map(|line| lettering::broken(line, room, MODULE))
+                .collect(),
             Cell::Place(_) | Cell::Cross => vec![String::new()],
         }
     }
@@ -307,6 +310,16 @@ fn widths(first: f64, middle: usize, place: f64) -> Vec<f64> {
     widths
 }
 
+/// Whether the contacts of a device stand against its positions.
+fn is_development(scheme: &Scheme, id: DeviceId) -> bool {
+    let device = &scheme.devices[id];
+    let few = device.positions.len() <= 5 && !device.positions.is_empty();
+    few && matches!(
+        device.kind,
+        DeviceKind::Handle { .. } | DeviceKind::Latch { .. } | DeviceKind::Lockout { .. }
+    )
+}
+
 /// All tables of a scheme: one for each breaker, handle and latch, one for all contacts that
 /// follow conditions, in the order of the source.
 pub fn tables(scheme: &Scheme) -> Vec<Table> {
@@ -319,18 +332,14 @@ pub fn tables(scheme: &Scheme) -> Vec<Table> {
         if !placed {
             continue;
         }
-        let few = device.positions.len() <= 5 && !device.positions.is_empty();
-        let by_position = matches!(
-            device.kind,
-            DeviceKind::Handle { .. } | DeviceKind::Latch { .. } | DeviceKind::Lockout { .. }
-        );
-        tables.push(if few && by_position {
+        tables.push(if is_development(scheme, id) {
             development(scheme, id)
         } else {
             by_statement(scheme, id)
         });
     }
     tables.extend(conditions(scheme));
+    tables.extend(ratings(scheme));
     tables.extend(logic(scheme));
     tables
 }
@@ -440,15 +449,48 @@ fn development(scheme: &Scheme, id: DeviceId) -> Table {
     }
 }
 
+/// Whether it is said what a contact may make or break.
+fn is_rated(scheme: &Scheme, part: PartId) -> bool {
+    match &scheme.parts[part].kind {
+        PartKind::Contact(contact) => !contact.makes.is_empty() || !contact.breaks.is_empty(),
+        _ => false,
+    }
+}
+
+/// Whether the table of a device says what its contacts make and break.
+fn tells_ratings(scheme: &Scheme, id: DeviceId) -> bool {
+    has_table(scheme, id) && !is_development(scheme, id)
+}
+
+/// What contacts may make and break whose device has no table that says it.
+fn ratings(scheme: &Scheme) -> Option<Table> {
+    let mut rows = vec![statement_head(&["device", "contact", "makes / breaks", "place"])];
+    for (id, device) in scheme.devices.iter().filter(|(id, _)| !tells_ratings(scheme, *id)) {
+        for contact in contacts(scheme, id).into_iter().filter(|it| is_rated(scheme, *it)) {
+            let PartKind::Contact(kind) = &scheme.parts[contact].kind else { continue };
+            rows.push(vec![
+                Cell::Words(device.name.clone()),
+                Cell::Words(scheme.parts[contact].own_name.clone()),
+                Cell::Words(rating(kind)),
+                Cell::Place(contact),
+            ]);
+        }
+    }
+    (rows.len() > 1).then(|| Table {
+        device: None,
+        name: "Contact ratings".to_owned(),
+        about: "of devices without a table of their own".to_owned(),
+        widths: vec![14.0, 22.0, TABLE - 50.0, 14.0],
+        rows,
+        changed: BTreeSet::new(),
+    })
+}
+
 /// Contact, when it is closed, what it may make and break if that is said, place.
 fn by_statement(scheme: &Scheme, id: DeviceId) -> Table {
     let device = &scheme.devices[id];
     let all = contacts(scheme, id);
-    let rated = |part: &PartId| match &scheme.parts[*part].kind {
-        PartKind::Contact(contact) => !contact.makes.is_empty() || !contact.breaks.is_empty(),
-        _ => false,
-    };
-    let rated = all.iter().any(rated);
+    let rated = all.iter().any(|part| is_rated(scheme, *part));
     let mut head = vec!["contact", "closed when", "place"];
     let mut widths = vec![24.0, TABLE - 38.0, 14.0];
     if rated {
