@@ -4,7 +4,7 @@ import { html, nothing, render } from "lit-html";
 import { paint } from "./paint";
 import { chart } from "./chart";
 import { goToLine } from "./go";
-import { beginAgain, nextEvent, playStory, setPace, why } from "./play";
+import { beginAgain, nextEvent, playStory, setPace, standsBeforeMore, why } from "./play";
 import * as s from "./state";
 import type { Happening } from "./types";
 import { trim, when } from "./units";
@@ -66,7 +66,7 @@ function headOf(): unknown {
         ["slowly", "slowly"],
         ["once", "at once"],
     ];
-    const more = s.cursor.value < (s.run.value?.events.length ?? 0) || s.look.value !== null;
+    const more = s.cursor.value < (s.run.value?.events.length ?? 0) || s.look.value !== null || standsBeforeMore();
     return html`<h2>What happened</h2>
         <span class="soft count">${events.length === 0 ? "nothing yet" : counted(events)}${story ? `: ${story}` : ""}</span>
         <span class="row" role="group" aria-label="Pace">
@@ -94,8 +94,17 @@ function rows(events: Happening[]): unknown {
     const followed = ((run?.now_us ?? 0) - (s.acts.value.at(-1)?.at_us ?? 0)) / 1e6;
     const cut = run?.more === true && s.cursor.value >= run.events.length;
     return html`${each(events)}${cut
-        ? html`<p class="followed" role="none">Followed for ${trim(followed, 1)} s; more is under way.</p>`
+        ? html`<p class="followed" role="none">Followed for ${trim(followed, 1)} s; more is under way: ${underWay()}. “Next event” waits for it.</p>`
         : nothing}`;
+}
+
+/** What comes next of itself, with its time where it has one. */
+function underWay(): string {
+    const first = s.run.value?.pending?.[0];
+    if (!first) return "nothing that has a time";
+    const from = trim(first.earliest_us / 1e6, 2);
+    const to = typeof first.latest_us === "number" ? trim(first.latest_us / 1e6, 2) : null;
+    return `${first.what}, at ${to === null || to === from ? `${from} s` : `${from} to ${to} s`}`;
 }
 
 function each(events: Happening[]): unknown {

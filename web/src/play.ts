@@ -16,13 +16,16 @@ let pending: ReturnType<typeof setTimeout> | null = null;
 const SLOWLY_MS = 350;
 /** A hand acts a little after all has come to rest, so that the chart shows one after the other. */
 const AFTER_REST_US = 100_000;
+/** What is under way without a time of its own is followed so much longer. */
+const AGAIN_US = 5_000_000;
 
 /** The question about the run as it stands. */
 export function asked(): object {
     const start = s.start.value;
     const symbols = s.symbols.value;
     if (s.claimStory.value !== null) return { claim_story: s.claimStory.value, until_us: null, symbols };
-    return { start: start ? { given: start.given } : null, story: null, acts: s.acts.value, until_us: null, symbols };
+    const tail_us = s.tailUs.value;
+    return { start: start ? { given: start.given } : null, story: null, acts: s.acts.value, until_us: null, tail_us, symbols };
 }
 
 /** The text that the run is one of. */
@@ -47,16 +50,18 @@ export function act(what: string, does: Act["do"], to: string | null, by: string
     const rest = s.look.value === null && s.run.value?.quiet === true && s.cursor.value >= s.run.value.events.length;
     const now = s.momentUs.value;
     const at_us = rest && s.acts.value.length > 0 ? now + AFTER_REST_US : now;
-    const before = { acts: s.acts.value, start: s.start.value, claim: s.claimStory.value, of: s.storyOf.value };
+    const before = { acts: s.acts.value, tail: s.tailUs.value, start: s.start.value, claim: s.claimStory.value, of: s.storyOf.value };
     const undo = (): void =>
         batch(() => {
             s.acts.value = before.acts;
+            s.tailUs.value = before.tail;
             s.start.value = before.start;
             s.claimStory.value = before.claim;
             s.storyOf.value = before.of;
         });
     batch(() => {
         goOnByHand();
+        s.tailUs.value = null;
         s.acts.value = [...s.acts.value.filter((old) => old.at_us <= now), { at_us, do: does, what, to, by }];
         clearWords();
     });
@@ -98,6 +103,7 @@ export function otherText(): void {
 
 function forget(): void {
     s.acts.value = [];
+    s.tailUs.value = null;
     s.start.value = s.reading.value?.start ?? null;
     s.storyOf.value = null;
     s.claimStory.value = null;
@@ -133,6 +139,7 @@ export async function playStory(
     stopWalking();
     batch(() => {
         s.acts.value = [];
+        s.tailUs.value = null;
         s.start.value = null;
         s.claimStory.value = "ofClaim" in story ? story.ofClaim : null;
         s.storyOf.value = name;
@@ -292,7 +299,29 @@ export function nextEvent(): void {
         const after = s.shown.value.find((event) => event.n > (s.look.value ?? 0));
         if (after) return void why(after.n);
     }
-    void step();
+    if (standsBeforeMore()) void waitForMore();
+    else void step();
+}
+
+/** Whether all that was followed is shown and something is still under way. */
+export function standsBeforeMore(): boolean {
+    const run = s.run.value;
+    return run?.more === true && s.claimStory.value === null && s.cursor.value >= run.events.length;
+}
+
+/** Nobody acts, and time goes on until something that is under way is done: a spring is charged, a timer runs out. */
+async function waitForMore(): Promise<void> {
+    const run = s.run.value;
+    if (!run) return;
+    const due = Math.min(...(run.pending ?? []).map((one) => one.latest_us ?? one.earliest_us));
+    const until = Math.max(run.now_us, Number.isFinite(due) ? due : run.now_us + AGAIN_US) + AFTER_REST_US;
+    const had = run.events.length;
+    batch(() => {
+        s.tailUs.value = until - (s.acts.value.at(-1)?.at_us ?? 0);
+        clearWords();
+    });
+    await replay(s.momentUs.value);
+    if (s.cursor.value === had && s.pace.value !== "once") await step();
 }
 
 function finish(): void {

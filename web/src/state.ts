@@ -115,6 +115,9 @@ export const shown = computed<Happening[]>(() =>
 export const fileGone = signal(false);
 export const saved = computed(() => desk.value !== null && !fileGone.value && desk.value.diskText === text.value);
 
+/** How long the run is followed behind its last act, in microseconds; null: five seconds. */
+export const tailUs = signal<number | null>(null);
+
 /** The moment shown, in microseconds of the run. */
 export const momentUs = computed(() => {
     const events = come.value;

@@ -150,7 +150,7 @@ export interface Run {
     quiet: boolean;
     events: Happening[];
     rows: { name: string; so: [number, number | null][] }[];
-    pending?: { what: string; earliest_us: number; latest_us: number }[];
+    pending?: { what: string; earliest_us: number; latest_us: number | null }[];
     refused?: string | null;
     /** Which of the acts asked for were not done. */
     refused_acts?: number[];

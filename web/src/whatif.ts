@@ -45,11 +45,15 @@ const newestThen = newest();
 let leversOf: string | null = null;
 let waiting = false;
 let again = false;
+/** Whether the races of the last answer are those of decided claims. */
+const decided = signal(false);
 
 export function attendWhatIf(): void {
     // The races are those of the verdicts: known once these have come.
     effect(() => {
-        if (s.proofState.value === "done" && s.leaf.peek() === "what-if") void follow();
+        const known = s.proofState.value === "done" && s.provenText.value === s.good.value?.text;
+        if (!known) decided.value = false;
+        else if (s.leaf.value === "what-if" && !decided.peek()) void follow();
     });
     effect(() => {
         const good = s.good.value;
@@ -82,9 +86,13 @@ async function follow(): Promise<void> {
     const desk = s.desk.value;
     if (!good || !desk) return;
     waiting = true;
+    const known = s.proofState.peek() === "done" && s.provenText.peek() === good.text;
     try {
         const got = await ask<Then>("what-if", desk.id, good.text, { levers: moved.value }, newestThen());
-        if (s.good.value?.text === good.text) then.value = got;
+        if (s.good.value?.text === good.text) {
+            then.value = got;
+            decided.value = known;
+        }
     } catch (trouble) {
         told(trouble);
     } finally {
@@ -143,7 +151,7 @@ export function whatIfLeaf(): unknown {
         </div>
         <h3>Then</h3>
         ${got && (got.edges ?? []).length === 0
-            ? html`<p class="soft">${s.proofState.value === "trying" ? "Races: once the claims are decided." : "No claim that holds hangs on a race here."}</p>`
+            ? html`<p class="soft">${decided.value ? "No claim that holds hangs on a race here." : s.proofState.value === "trying" ? "Races: once the claims are decided." : "Races are not known: the claims are not decided."}</p>`
             : nothing}
         ${got?.refused ? html`<p class="refusal">${got.refused}</p>` : nothing}
         <ul class="claims">

@@ -43,6 +43,23 @@ test("a trip on a standing close does not pump in the repaired scheme", async ()
     await person.leave();
 });
 
+test("who waits sees the spring charged, and the standing order does not close again", async () => {
+    const person = await visitor(browser);
+    const page = await person.open(served.address);
+    await turnTo(page, "quillmere");
+    await key(page, "line fault").click();
+    await key(page, "52CS close").click();
+    await page.locator(".event", { hasText: "52 open" }).first().waitFor();
+    await page.locator("#happened .followed", { hasText: "52 spring charged" }).waitFor();
+    const next = page.getByRole("button", { name: "Next event" });
+    const charged = page.locator(".event", { hasText: "52 spring charged" });
+    for (let waits = 0; waits < 8 && (await charged.count()) === 0; waits += 1) await next.click();
+    await charged.first().waitFor();
+    await breakerIs(page, "open");
+    assert.equal(await closings(page), 1, "one order, one closing, charged or not");
+    await person.leave();
+});
+
 test("dunmarrow pumps: seen by holding the order, and told by its story", async () => {
     const person = await visitor(browser);
     const page = await person.open(served.address);

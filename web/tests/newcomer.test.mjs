@@ -88,7 +88,7 @@ test("an edit while a claim's story is shown begins anew: old states never stand
     await key(page, "52CS close").click();
     await page.locator(".event", { hasText: "52 closed" }).first().waitFor();
     await caption(page).getByText("more is still under way").waitFor();
-    await page.locator("#happened .followed", { hasText: "Followed for 5 s; more is under way." }).waitFor();
+    await page.locator("#happened .followed", { hasText: "Followed for 5 s; more is under way:" }).waitFor();
     await person.leave();
     await alone.kill();
     await own.leave();

@@ -33,15 +33,19 @@ pub struct Led {
     /// What was done by hand.
     #[serde(default)]
     pub acts: Vec<Said>,
-    /// How far it goes; none: until nothing is under way, at most five seconds behind the last act.
+    /// How far it goes; none: until nothing is under way, at most so long behind the last act as
+    /// `tail_us` says.
     #[serde(default)]
     pub until_us: Option<i64>,
+    /// How long it goes on behind its last act, µs; none: five seconds.
+    #[serde(default)]
+    pub tail_us: Option<i64>,
     /// On to the next event.
     #[serde(default)]
     pub next: bool,
 }
 
-/// How long a run goes on behind its last act where something is always under way, µs.
+/// How long a run goes on behind its last act where something is still under way and nobody waits for it, µs.
 const TAIL: i64 = 5_000_000;
 
 /// No run lasts longer than a day, µs.
@@ -101,7 +105,7 @@ impl Led {
             self.acts.iter().map(|said| acting(scheme, said)).collect::<Result<_, _>>()?;
         let last = acts.iter().map(|act| act.at).max().unwrap_or(0);
         let until = match (self.until_us, self.next) {
-            (None, false) => Until::Rest(TAIL),
+            (None, false) => Until::Rest(self.tail_us.unwrap_or(TAIL).clamp(TAIL, DAY)),
             (Some(time), false) => Until::Time(time.clamp(0, DAY)),
             (time, true) => Until::EventAfter(time.unwrap_or(last).clamp(0, DAY)),
         };

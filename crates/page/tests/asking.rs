@@ -256,6 +256,18 @@ fn an_edge_once_found_is_judged_by_comparison_while_a_number_is_drawn() {
     assert_eq!(judge(fails - 1.0)["holds"], true);
     assert_eq!(judge(fails)["holds"], false);
     assert_eq!(judge(20.0)["holds"], true);
+    // The edge was found with everything else as declared: with a quicker breaker it says nothing.
+    let drawn = json!({ "time:52Y:pickup-time": 20.0, "time:52:opening-time": 5.0 });
+    let then = served.ask("what-if", &json!({ "scheme": scheme, "levers": drawn }));
+    let edges = then["edges"].as_array().unwrap();
+    let edge = edges.iter().find(|edge| edge["first"] == "52Y picks up").unwrap();
+    assert!(edge["holds"].is_null() && edge["spare_ms"].is_null(), "{edge}");
+    assert!(edge["words"].as_str().unwrap().starts_with("not asked with these numbers"), "{edge}");
+    // A number drawn away and back is as declared.
+    let declared = json!({ "supply:DC1:range": 105.0, "time:52Y:pickup-time": fails - 1.0 });
+    let then = served.ask("what-if", &json!({ "scheme": scheme, "levers": declared }));
+    let edges = then["edges"].as_array().unwrap();
+    assert!(edges.iter().all(|edge| edge["holds"] == true), "{then}");
 }
 
 #[test]
@@ -400,7 +412,34 @@ fn a_run_that_is_cut_off_says_so() {
     let question = json!({ "scheme": scheme, "acts": acts, "until_us": 30_000 });
     assert_eq!(served.ask("run", &question)["more"], true);
     let picture = served.ask("picture", &question);
-    assert_eq!(picture["moment"], "30 ms: followed so far; more is still under way");
+    // Nothing has moved since the handle was turned.
+    assert_eq!(picture["moment"], "0 ms: now; more is still under way");
+}
+
+/// The spring takes 8 to 12 s to charge: nobody sees it charged in five, and who waits does.
+#[test]
+fn who_waits_sees_the_spring_charged_and_closes_again() {
+    let served = Served::examples();
+    let (_, scheme) = served.open("quillmere");
+    let close = json!({ "at_us": 0, "do": "press", "what": "device:52CS", "to": "close" });
+    let local = json!({ "at_us": 0, "do": "set", "what": "device:43LR", "to": "local" });
+    let given = json!({ "given": ["52 open", "52 spring charged", "sync permitted"] });
+    let stories = served.ask("read", &json!({ "scheme": scheme }));
+    let start = if stories["start"].is_object() { stories["start"].clone() } else { given };
+    let question = json!({ "scheme": scheme, "start": start, "acts": [local, close] });
+    let run = served.ask("run", &question);
+    assert_eq!(run["more"], true, "{}", run["pending"]);
+    let due = run["pending"][0]["latest_us"].as_i64().unwrap();
+    assert!(due > 5_000_000, "{}", run["pending"]);
+    let charged = |run: &Value| {
+        let events = run["events"].as_array().unwrap();
+        events.iter().any(|event| event["what"].as_str().unwrap().contains("spring charged"))
+    };
+    assert!(!charged(&run));
+    let mut waited = question.clone();
+    waited["tail_us"] = json!(due + 100_000);
+    let run = served.ask("run", &waited);
+    assert!(charged(&run), "{}", run["events"]);
 }
 
 #[test]

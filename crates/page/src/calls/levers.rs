@@ -347,8 +347,8 @@ pub async fn what_if(shared: &Shared, asked: WhatIf) -> Result<Then, Refusal> {
     let WhatIf { scheme, levers } = asked;
     let desk = scheme.desk.clone();
     let known = shared.office.known(scheme).await?;
-    let drawn = levers.clone();
-    let (changes, races) = known.ask(move |model| drawn_to(model, &drawn)).await?;
+    let to = levers.clone();
+    let (changes, drawn) = known.ask(move |model| drawn_to(model, &to)).await?;
     let after = changed(known.places.text(), &changes);
     let which = Which { desk, text: Some(after), text_hash: None };
     let then = shared.office.known(which).await?;
@@ -365,21 +365,35 @@ pub async fn what_if(shared: &Shared, asked: WhatIf) -> Result<Then, Refusal> {
         after: then.hash.clone(),
         changes: units(&known, &changes),
         coils,
-        edges: edges(&known, &races),
+        edges: edges(&known, &drawn),
         findings,
         refused,
     })
 }
 
-type Race = (String, &'static str, f64);
+/// What was drawn: the numbers of races, and how many of all numbers stand elsewhere than declared.
+#[derive(Debug, Default)]
+struct Drawn {
+    races: Vec<Race>,
+    moved: usize,
+}
+
+/// A number of a race that was drawn.
+#[derive(Debug)]
+struct Race {
+    device: String,
+    the_move: &'static str,
+    ms: f64,
+    moved: bool,
+}
 
 fn drawn_to(
     model: &Model<'_>,
     levers: &BTreeMap<String, f64>,
-) -> Result<(Vec<Change>, Vec<Race>), Refusal> {
+) -> Result<(Vec<Change>, Drawn), Refusal> {
     let known = all(model);
     let mut changes: Vec<Change> = Vec::new();
-    let mut races = Vec::new();
+    let mut drawn = Drawn::default();
     for (id, value) in levers {
         let lever = known.iter().find(|lever| lever.id == *id).ok_or_else(|| {
             Refusal::unclear(format!("There is nothing {id:?} to draw in this text."))
@@ -387,12 +401,15 @@ fn drawn_to(
         if !value.is_finite() || value.abs() > 1e9 {
             return Err(Refusal::unclear("That is no number to draw to."));
         }
+        let moved = (value - lever.value).abs() >= 1e-9;
         if let Some((device, the_move)) = &lever.race {
-            races.push((device.clone(), *the_move, in_ms(*value, &lever.unit)));
+            let ms = in_ms(*value, &lever.unit);
+            drawn.races.push(Race { device: device.clone(), the_move: *the_move, ms, moved });
         }
-        if (value - lever.value).abs() < 1e-9 {
+        if !moved {
             continue;
         }
+        drawn.moved += 1;
         let written = lever.written.with(lever.end, *value);
         let at = lever.span.start as usize;
         let set = set(model.places.text(), at, lever.property, &written);
@@ -405,7 +422,7 @@ fn drawn_to(
             }
         }
     }
-    Ok((changes, races))
+    Ok((changes, drawn))
 }
 
 fn in_ms(value: f64, unit: &str) -> f64 {
@@ -416,13 +433,30 @@ fn in_ms(value: f64, unit: &str) -> f64 {
     }
 }
 
-fn edges(known: &Known, races: &[Race]) -> Vec<Edge> {
+/// The edges of the races that the claims hang on. An edge was found with everything else as declared:
+/// where something else is drawn, it says nothing.
+fn edges(known: &Known, drawn: &Drawn) -> Vec<Edge> {
     let mut edges = Vec::new();
     for (claim, margin) in known.stories.margins() {
-        let drawn = races.iter().find(|(device, the_move, _)| {
-            *device == margin.device && **the_move == margin.the_move
-        });
-        let now = drawn.map_or(margin.declared_ms, |(_, _, value)| *value);
+        let own = drawn
+            .races
+            .iter()
+            .find(|race| race.device == margin.device && race.the_move == margin.the_move);
+        let now = own.map_or(margin.declared_ms, |race| race.ms);
+        let others = drawn.moved - usize::from(own.is_some_and(|race| race.moved));
+        if others > 0 {
+            edges.push(Edge {
+                claim,
+                first: format!("{} {}", margin.device, margin.the_move),
+                now_ms: now,
+                fails_from_ms: None,
+                spare_ms: None,
+                holds: None,
+                words: "not asked with these numbers: write them into the text, and the claim is asked anew"
+                    .to_owned(),
+            });
+            continue;
+        }
         // Slow is bad for what picks up, quick for what drops out.
         let up = margin.the_move == "picks up";
         let beyond = |limit: f64| if up { now >= limit } else { now <= limit };

@@ -117,7 +117,7 @@ fn told(model: &Model<'_>, text: String, asked: &Asked) -> Result<Told, Refusal>
     let time_us = asked
         .event
         .and_then(|event| acted.timeline.events.get(event))
-        .map_or(acted.now, |event| event.time_us);
+        .map_or_else(|| standing_at(acted), |event| event.time_us);
     Ok(Told {
         text,
         run: played.key.clone(),
@@ -163,13 +163,23 @@ pub fn live(model: &Model<'_>, acted: &Acted, event: Option<usize>) -> Result<Li
     Ok(Live { title: moment(acted, event), ..live })
 }
 
+/// The time at the end of a run: while more is under way that of the last event. Nothing has moved since, and a
+/// hand that acts now acts there.
+fn standing_at(acted: &Acted) -> i64 {
+    if acted.is_quiet() {
+        acted.now
+    } else {
+        acted.timeline.events.last().map_or(0, |event| event.time_us)
+    }
+}
+
 /// A moment in words: "351 ms: 52 closed: main contacts touch".
 fn moment(acted: &Acted, event: Option<usize>) -> String {
     let events = &acted.timeline.events;
     match event.and_then(|event| events.get(event)) {
         Some(event) => format!("{}: {}", milliseconds(event.time_us), event.what),
         None if !acted.is_quiet() => {
-            format!("{}: followed so far; more is still under way", milliseconds(acted.now))
+            format!("{}: now; more is still under way", milliseconds(standing_at(acted)))
         }
         None if events.is_empty() => {
             format!("{}: nothing has happened yet", milliseconds(acted.now))
