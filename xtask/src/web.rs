@@ -12,9 +12,8 @@ const BROWSER: &str = "FIFTYTWO_BROWSER";
 /// Set to `no`, `cargo xtask test` leaves the browser tests out and says so. Anything else, or
 /// nothing: they have to run, and fail where they cannot.
 const ASKED: &str = "FIFTYTWO_BROWSER_TESTS";
-/// Names under which systems install one and the same browser engine.
-const BROWSERS: [&str; 4] =
-    ["chromium", "chromium-browser", "google-chrome", "google-chrome-stable"];
+/// Names under which systems install it.
+const BROWSERS: [&str; 2] = ["chromium", "chromium-browser"];
 
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap_or(Path::new(".")).join("web")
