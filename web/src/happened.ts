@@ -93,7 +93,10 @@ function rows(events: Happening[]): unknown {
     const run = s.run.value;
     const followed = ((run?.now_us ?? 0) - (s.acts.value.at(-1)?.at_us ?? 0)) / 1e6;
     const cut = run?.more === true && s.cursor.value >= run.events.length;
-    return html`${each(events)}${cut
+    const missed = run !== null && s.cursor.value >= run.events.length ? (run.outcomes ?? []).filter((one) => !one.met) : [];
+    return html`${each(events)}${missed.map(
+        (one) => html`<p class="followed" role="none">The story expects ${one.expected}. It came otherwise${one.instead ? `: ${one.instead}` : ""}.</p>`,
+    )}${cut
         ? html`<p class="followed" role="none">Followed for ${trim(followed, 1)} s; more is under way: ${underWay()}. “Next event” waits for it.</p>`
         : nothing}`;
 }

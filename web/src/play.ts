@@ -65,7 +65,12 @@ export function act(what: string, does: Act["do"], to: string | null, by: string
         s.acts.value = [...s.acts.value.filter((old) => old.at_us <= now), { at_us, do: does, what, to, by }];
         clearWords();
     });
-    void replay(at_us, null, null, undo);
+    const dropped = before.acts.filter((old) => old.at_us > now).length;
+    void replay(at_us, null, null, undo).then(() => {
+        if (dropped === 0 || s.caption.value !== null) return;
+        const what = dropped === 1 ? "what was done later was dropped" : `${dropped} later acts were dropped`;
+        s.caption.value = { sentence: `Done at the moment shown: ${what}, and all that came of it.`, kind: "edit" };
+    });
 }
 
 /** A claim's story runs at its own times; whoever acts in it goes on at middle delays. */

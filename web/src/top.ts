@@ -28,6 +28,12 @@ function word(words: string, leaf: typeof s.leaf.value, does: () => void): unkno
     return html`<button class="word" aria-expanded=${s.leaf.value === leaf ? "true" : "false"} @click=${does}>${words}</button>`;
 }
 
+/** Whoever only tabs past keeps the leaf that is open. */
+function find(): void {
+    if (s.leaf.value !== "find") beforeFind = s.leaf.value;
+    s.leaf.value = "find";
+}
+
 function line(): unknown {
     const reading = s.reading.value;
     const open = (leaf: typeof s.leaf.value) => (): void => {
@@ -35,6 +41,7 @@ function line(): unknown {
     };
     return html`<h1>${reading?.title ?? "fiftytwo"}</h1>
         ${reading?.revision ? html`<span class="soft revision">revision ${reading.revision}</span>` : nothing}
+        ${s.desk.value ? html`<span class="soft revision" title=${s.desk.value.file ?? "kept nowhere yet"}>${s.desk.value.name}</span>` : nothing}
         <span class="stretch"></span>
         <input
             id="find"
@@ -42,13 +49,10 @@ function line(): unknown {
             aria-label="Find a device, a contact, a wire"
             placeholder="Find 52Y …"
             .value=${wanted.value}
-            @focus=${() => {
-                if (s.leaf.value !== "find") beforeFind = s.leaf.value;
-                s.leaf.value = "find";
-            }}
+            @click=${find}
             @input=${(event: InputEvent) => {
                 wanted.value = (event.target as HTMLInputElement).value;
-                s.leaf.value = "find";
+                find();
             }}
             @keydown=${(event: KeyboardEvent) => {
                 if (event.key === "Enter") document.querySelector<HTMLElement>("#margin .found .pick")?.click();

@@ -155,6 +155,8 @@ export interface Run {
     /** Which of the acts asked for were not done. */
     refused_acts?: number[];
     stuck?: string | null;
+    /** What the story that was played expects. */
+    outcomes?: { expected: string; met: boolean; instead?: string | null }[];
     bands?: Band[];
     acts?: Act[];
     start?: { given: string[] } | null;

@@ -135,6 +135,7 @@ export function whatIfLeaf(): unknown {
                 <span class="lever-name"><b>${lever.title}</b><output>${shown(lever, value)}</output></span>
                 <input
                     type="range"
+                    ?disabled=${!s.serverRuns.value}
                     min=${lever.lo}
                     max=${lever.hi}
                     step=${lever.step ?? ((lever.hi - lever.lo) / 200 || 1)}

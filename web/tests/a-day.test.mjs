@@ -60,6 +60,36 @@ test("who waits sees the spring charged, and the standing order does not close a
     await person.leave();
 });
 
+test("what if gives no margin that was found with other numbers", async () => {
+    const person = await visitor(browser);
+    const page = await person.open(served.address);
+    await turnTo(page, "dunmarrow-repaired");
+    await leaf(page, "What if").click();
+    // Opened before the claims are decided, and looked at again after.
+    await leaf(page, /Must hold/).click();
+    await verdict(page, /pumping/i, /tolerances/i);
+    await leaf(page, "What if").click();
+    const race = page.locator("#leaf .claim", { hasText: "52Y picks up" });
+    await race.getByText("20 ms to spare").waitFor();
+    const opens = page.locator(".lever", { hasText: "52 opens within" }).locator("input");
+    await opens.focus();
+    await page.keyboard.press("Home");
+    await race.getByText("not asked with these numbers").waitFor();
+    assert.equal(await race.getByText("to spare").count(), 0);
+    await page.getByRole("button", { name: "Back to the declared numbers" }).click();
+    await race.getByText("20 ms to spare").waitFor();
+    await person.leave();
+});
+
+test("a story that comes otherwise than it expects says so", async () => {
+    const person = await visitor(browser);
+    const page = await person.open(served.address);
+    await turnTo(page, "dunmarrow");
+    await page.getByRole("button", { name: "A standing close on to a fault" }).click();
+    await page.locator("#happened .followed", { hasText: /The story expects .*it happened \d+ times/ }).waitFor();
+    await person.leave();
+});
+
 test("dunmarrow pumps: seen by holding the order, and told by its story", async () => {
     const person = await visitor(browser);
     const page = await person.open(served.address);

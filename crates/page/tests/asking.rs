@@ -454,7 +454,14 @@ fn a_new_scheme_is_begun_by_answers_and_reads() {
     let read = served.ask("read", &json!({ "scheme": { "desk": begun["desk"], "text": text } }));
     assert_eq!(read["ok"], true, "{}", read["findings"]);
     assert_eq!(served.ask("open", &json!({ "name": begun["desk"] }))["text"], "");
-    for (of, bad) in [("volts", json!(90)), ("distance", json!("far")), ("title", json!("  "))] {
+    for (of, bad) in [
+        ("volts", json!(90)),
+        ("distance", json!("far")),
+        // Twelve hundred to one reader, little more than one to another.
+        ("distance", json!("1,200")),
+        ("distance", json!("1.200")),
+        ("title", json!("  ")),
+    ] {
         let came = served.post("begin", &json!({ "answers": { of: bad } }));
         came.is_refusal(400);
         assert_eq!(came.json()["of"], of, "the answer at fault is named");

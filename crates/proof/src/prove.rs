@@ -11,7 +11,7 @@ use crate::monitor::Monitor;
 use crate::patient::{self, Sought};
 use crate::questions::{Question, questions};
 use crate::report::{Proof, Report, SearchMade, Story, Verdict};
-use crate::restless;
+use crate::restless::{self, Restless};
 use crate::search::{Limits, Outcome, Search, Which};
 use crate::space::{ANY_NUMBER, Prepared, Product, Step};
 use crate::story::replayed;
@@ -120,45 +120,102 @@ pub fn prove(scheme: &Scheme, options: &Options<'_>) -> Result<Proof, Vec<Findin
         .filter(|question| options.only.is_none_or(|name| question.claim == name))
         .collect();
     let known = Known { dependencies: &dependencies, prepared: &prepared, starts: &starts, narrow };
-    let ask = |question: &Question| ask(&machine, &known, question, options);
-    let tell = |stage: Stage<'_>| {
-        if let Some(Progress(told)) = options.progress {
-            told(stage);
-        }
-    };
-    proof.reports = side_by_side(&questions, ask, tell);
-    let limits = Limits {
-        places: options.places,
-        bytes: 4 << 30,
-        deadline: options.time.map(|time| Instant::now() + time),
-        stop: options.stop,
-    };
+    let limits =
+        Limits { places: options.places, bytes: 4 << 30, deadline: None, stop: options.stop };
     let again = Options { margins: false, progress: None, ..*options };
-    let ask = |question: &Question| self::ask(&machine, &known, question, &again);
-    let reports = &mut proof.reports;
-    restless::check(&prepared, &dependencies, &starts, &limits, &questions, &ask, reports);
+    let restless = Restless {
+        prepared: &prepared,
+        dependencies: &dependencies,
+        starts: &starts,
+        limits,
+        time: options.time,
+        questions: &questions,
+        ask: &|question| ask(&machine, &known, question, &again),
+        roots: OnceCell::new(),
+    };
+    let mut answers = Answers {
+        restless: &restless,
+        progress: options.progress,
+        reports: questions.iter().map(|_| None).collect(),
+        held: Vec::new(),
+    };
+    let ask = |question: &Question| ask(&machine, &known, question, options);
+    side_by_side(&questions, ask, |told| answers.take(told));
+    answers.release();
+    proof.reports = answers.reports.into_iter().flatten().collect();
     Ok(proof)
 }
 
 /// What a worker tells about a question: that it takes it up, or the answer.
 type Told = (usize, Option<Report>);
 
-/// Asks all questions, several at a time; the answers are in the order of the questions, whoever
-/// was first.
+/// The answers so far. A "holds" that may still be taken back is told to nobody until that is decided.
+struct Answers<'a, 'm, 's> {
+    restless: &'a Restless<'a, 'm, 's>,
+    progress: Option<Progress<'a>>,
+    reports: Vec<Option<Report>>,
+    held: Vec<usize>,
+}
+
+impl Answers<'_, '_, '_> {
+    fn take(&mut self, (index, report): Told) {
+        let questions = self.restless.questions;
+        let Some(question) = questions.get(index) else { return };
+        let Some(report) = report else {
+            self.tell(Stage::Asks { number: index + 1, of: questions.len(), question });
+            return;
+        };
+        if restless::concerns(question, &report) {
+            self.held.push(index);
+        } else {
+            self.tell(Stage::Answered(&report));
+        }
+        if let Some(slot) = self.reports.get_mut(index) {
+            *slot = Some(report);
+        }
+        let mut all = questions.iter().zip(&self.reports);
+        if !all.any(|(question, report)| restless::decides(question) && report.is_none()) {
+            self.release();
+        }
+    }
+    /// Tells what was held back, once it is judged.
+    fn release(&mut self) {
+        for index in std::mem::take(&mut self.held) {
+            let question = self.restless.questions.get(index);
+            let taken = self.reports.get_mut(index).and_then(Option::take);
+            let (Some(question), Some(mut report)) = (question, taken) else { continue };
+            self.restless.judge(question, &mut report, &self.reports);
+            self.tell(Stage::Answered(&report));
+            if let Some(slot) = self.reports.get_mut(index) {
+                *slot = Some(report);
+            }
+        }
+    }
+    fn tell(&self, stage: Stage<'_>) {
+        if let Some(Progress(told)) = self.progress {
+            told(stage);
+        }
+    }
+}
+
+/// Asks all questions, several at a time, those first that decide what others are told; what is told comes
+/// to one thread.
 fn side_by_side(
     questions: &[Question],
     ask: impl Fn(&Question) -> Report + Sync,
-    tell: impl Fn(Stage<'_>),
-) -> Vec<Report> {
+    mut take: impl FnMut(Told),
+) {
+    let mut order: Vec<usize> = (0..questions.len()).collect();
+    order.sort_by_key(|index| !questions.get(*index).is_some_and(restless::decides));
     let next = AtomicUsize::new(0);
     let (sender, told) = std::sync::mpsc::channel::<Told>();
-    let mut reports: Vec<Option<Report>> = questions.iter().map(|_| None).collect();
     std::thread::scope(|threads| {
         for _ in 0..rayon::current_num_threads().min(questions.len()) {
-            let (sender, next, ask) = (sender.clone(), &next, &ask);
+            let (sender, next, ask, order) = (sender.clone(), &next, &ask, &order);
             threads.spawn(move || {
                 loop {
-                    let index = next.fetch_add(1, Ordering::Relaxed);
+                    let place = next.fetch_add(1, Ordering::Relaxed);
+                    let Some(index) = order.get(place).copied() else { break };
                     let Some(question) = questions.get(index) else { break };
                     // Nobody listens any more only where the whole proof is gone.
                     let _ = sender.send((index, None));
@@ -167,20 +224,8 @@ fn side_by_side(
             });
         }
         drop(sender);
-        for (index, report) in told {
-            match (report, questions.get(index), reports.get_mut(index)) {
-                (Some(report), _, Some(slot)) => {
-                    tell(Stage::Answered(&report));
-                    *slot = Some(report);
-                }
-                (None, Some(question), _) => {
-                    tell(Stage::Asks { number: index + 1, of: questions.len(), question });
-                }
-                _ => {}
-            }
-        }
+        told.into_iter().for_each(&mut take);
     });
-    reports.into_iter().flatten().collect()
 }
 
 /// Where every run may begin: in service (energy charged, each breaker open or closed, logic and

@@ -17,61 +17,91 @@ use crate::space::{ANY_NUMBER, Prepared, Product};
 use fiftytwo_motion::machine::{Evaluator, Machine, Scope, State, UnitId, UnitKind};
 use fiftytwo_motion::patient::{Pace, follow};
 use fiftytwo_scheme::{Atom, DeviceKind};
+use std::cell::OnceCell;
 use std::collections::BTreeSet;
+use std::time::{Duration, Instant};
 
 /// Most positions of one search for such a motion.
 const MOST_PLACES: usize = 60_000;
 
-/// Takes "holds" back where a motion without end leaves a claim without an answer.
-pub(crate) fn check(
-    prepared: &Prepared<'_, '_>,
-    dependencies: &Dependencies<'_, '_>,
-    starts: &[State],
-    limits: &Limits<'_>,
-    questions: &[Question],
-    ask: &impl Fn(&Question) -> Report,
-    reports: &mut [Report],
-) {
-    let holds = |report: &Report| {
-        matches!(report.verdict, Verdict::HoldsInAnyOrder | Verdict::HoldsWithinTolerances)
-    };
-    let at_rest = |question: &Question| {
-        question.monitor.as_ref().is_some_and(|monitor| {
-            monitor.asks_rest() && *monitor != Monitor::ComesToRest && question.across.is_none()
-        })
-    };
-    if !questions.iter().zip(&*reports).any(|(question, report)| at_rest(question) && holds(report))
-    {
-        return;
+/// What may move without end in a scheme, found once it is needed.
+pub(crate) struct Restless<'a, 'm, 's> {
+    pub(crate) prepared: &'a Prepared<'m, 's>,
+    pub(crate) dependencies: &'a Dependencies<'m, 's>,
+    pub(crate) starts: &'a [State],
+    /// Without a deadline: that begins when it is asked.
+    pub(crate) limits: Limits<'a>,
+    /// Most time for each.
+    pub(crate) time: Option<Duration>,
+    pub(crate) questions: &'a [Question],
+    pub(crate) ask: &'a dyn Fn(&Question) -> Report,
+    pub(crate) roots: OnceCell<Roots>,
+}
+
+/// What begins a motion without end.
+pub(crate) struct Roots {
+    /// Latches that somebody waives are pulled both ways by orders that never stand together: that is an
+    /// assumption of what follows, and named there. A relay that is waived goes on all the same.
+    assumed: BTreeSet<UnitId>,
+    real: BTreeSet<UnitId>,
+}
+
+/// Whether "holds" may be taken back of it.
+pub(crate) fn concerns(question: &Question, report: &Report) -> bool {
+    let holds = matches!(report.verdict, Verdict::HoldsInAnyOrder | Verdict::HoldsWithinTolerances);
+    let at_rest = question.monitor.as_ref().is_some_and(|monitor| {
+        monitor.asks_rest() && *monitor != Monitor::ComesToRest && question.across.is_none()
+    });
+    holds && at_rest
+}
+
+/// Whether its answer says which breaker may go on for ever: asked before anything is taken back.
+pub(crate) fn decides(question: &Question) -> bool {
+    question.claim == names::NO_PUMPING
+        && question.across.is_none()
+        && matches!(question.monitor, Some(Monitor::ClosesTwice { .. }))
+}
+
+impl<'a> Restless<'a, '_, '_> {
+    fn limits(&self) -> Limits<'a> {
+        Limits { deadline: self.time.map(|time| Instant::now() + time), ..self.limits }
     }
-    let machine = prepared.machine();
-    let mut roots: BTreeSet<UnitId> =
-        crate::rest::without_end(prepared, dependencies, starts, limits).into_iter().collect();
-    roots.extend(pumping(machine, questions, reports, ask));
-    // A latch that somebody waives is pulled both ways by orders that never stand together: that is an
-    // assumption of what follows, and named there. A relay that is waived goes on all the same.
-    let (assumed, roots): (BTreeSet<UnitId>, BTreeSet<UnitId>) =
-        roots.into_iter().partition(|unit| {
-            matches!(machine.units[*unit].kind, UnitKind::Bistable(_))
-                && crate::rest::reason(machine, *unit).is_some()
-        });
-    let limits = Limits { places: limits.places.min(MOST_PLACES), ..*limits };
-    let strokes = |unit: &UnitId| matches!(machine.units[*unit].kind, UnitKind::Stroke(_));
-    for (question, report) in questions.iter().zip(reports) {
-        let Some(monitor) = question.monitor.as_ref().filter(|_| at_rest(question)) else {
-            continue;
+    fn roots(&self, reports: &[Option<Report>]) -> &Roots {
+        self.roots.get_or_init(|| {
+            let machine = self.prepared.machine();
+            let (prepared, limits) = (self.prepared, self.limits());
+            let all = crate::rest::without_end(prepared, self.dependencies, self.starts, &limits);
+            let mut roots: BTreeSet<UnitId> = all.into_iter().collect();
+            roots.extend(pumping(machine, self.questions, reports, self.ask));
+            let (assumed, real) = roots.into_iter().partition(|unit| {
+                matches!(machine.units[*unit].kind, UnitKind::Bistable(_))
+                    && crate::rest::reason(machine, *unit).is_some()
+            });
+            Roots { assumed, real }
+        })
+    }
+    /// Takes "holds" back where a motion without end leaves the claim without an answer. `reports` has the
+    /// answers of all questions that [decide](decides).
+    pub(crate) fn judge(
+        &self,
+        question: &Question,
+        report: &mut Report,
+        reports: &[Option<Report>],
+    ) {
+        let Some(monitor) = question.monitor.as_ref().filter(|_| concerns(question, report)) else {
+            return;
         };
-        let mut roots = roots.clone();
+        let machine = self.prepared.machine();
+        let all = self.roots(reports);
+        let mut roots = all.real.clone();
         if question.claim == names::HONEST {
             // A breaker that pumps is told under its own claim: its lamps go with it.
-            roots.retain(|unit| !strokes(unit));
+            roots.retain(|unit| !matches!(machine.units[*unit].kind, UnitKind::Stroke(_)));
         }
-        if !holds(report) {
-            continue;
-        }
-        let ladder = ladder_of(machine, dependencies, question, monitor);
+        let ladder = ladder_of(machine, self.dependencies, question, monitor);
         let reads = |unit: &&UnitId| ladder.last().is_some_and(|whole| whole.knows(**unit));
-        let provided: Vec<String> = assumed
+        let provided: Vec<String> = all
+            .assumed
             .iter()
             .filter(reads)
             .map(|unit| {
@@ -83,11 +113,14 @@ pub(crate) fn check(
             report.because = Some(format!("provided that, as waived, {}", provided.join("; ")));
         }
         if roots.is_empty() {
-            continue;
+            return;
         }
-        let may = dependencies.forward(&roots);
+        let may = self.dependencies.forward(&roots);
+        let limits = self.limits();
+        let limits = Limits { places: limits.places.min(MOST_PLACES), ..limits };
+        let prepared = self.prepared;
         let asked = Asked { prepared, monitor, limits: &limits, roots: &roots, may: &may };
-        if let Some(names) = asked.goes_on(&ladder, &starts_of(machine, question, starts)) {
+        if let Some(names) = asked.goes_on(&ladder, &starts_of(machine, question, self.starts)) {
             report.verdict = Verdict::NotProven;
             report.because = Some(format!(
                 "devices may move for ever without coming to rest: {names}; what is asked at rest is \
@@ -167,8 +200,8 @@ fn named(machine: &Machine<'_>, units: &BTreeSet<UnitId>) -> String {
 fn pumping(
     machine: &Machine<'_>,
     questions: &[Question],
-    reports: &[Report],
-    ask: &impl Fn(&Question) -> Report,
+    reports: &[Option<Report>],
+    ask: &dyn Fn(&Question) -> Report,
 ) -> Vec<UnitId> {
     let scheme = machine.scheme;
     // What never closes does not go on for ever either.
@@ -188,11 +221,14 @@ fn pumping(
             continue;
         }
         let once = |question: &Question| {
-            question.claim == names::NO_PUMPING
-                && question.across.is_none()
-                && matches!(&question.monitor, Some(Monitor::ClosesTwice { breaker, .. }) if *breaker == device)
+            decides(question)
+                && question.monitor.as_ref().and_then(|it| it.breaker(machine)) == Some(device)
         };
-        let asked = questions.iter().zip(reports).find(|(question, _)| once(question));
+        let asked = questions
+            .iter()
+            .zip(reports)
+            .find(|(question, _)| once(question))
+            .and_then(|(question, report)| Some((question, report.as_ref()?)));
         let all = asked.is_none().then(|| crate::questions::questions(scheme));
         let unasked = all.iter().flatten().find(|question| once(question));
         let verdict =

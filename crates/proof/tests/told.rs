@@ -1,7 +1,8 @@
 //! How a story is told.
 #![allow(clippy::unwrap_used, reason = "tests")]
 
-use fiftytwo_proof::{Options, Verdict, prove};
+use fiftytwo_proof::prove::{Progress, Stage};
+use fiftytwo_proof::{Options, Report, Verdict, prove};
 use fiftytwo_scheme::read_text;
 
 /// A lockout is one device, but what a person does to it is told apart from what its coil does.
@@ -36,9 +37,43 @@ claim "once" at-most=1 of="86 operated"
     );
 }
 
+/// Who listens while it is searched hears of each question once, and nothing that is taken back at the end: a
+/// motion without end may leave without an answer what was found to hold.
+#[test]
+fn what_is_told_on_the_way_is_what_is_said_at_the_end() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples");
+    let mut taken_back = 0;
+    for example in ["dunmarrow", "harrowfen-direct"] {
+        let read = fiftytwo_scheme::read_path(&root.join(example).join("scheme.kdl"));
+        let scheme = read.scheme.unwrap();
+        let heard = std::sync::Mutex::new(Vec::new());
+        let listen = |stage: Stage<'_>| {
+            if let Stage::Answered(report) = stage {
+                heard.lock().unwrap().push(report.clone());
+            }
+        };
+        let progress = Some(Progress(&listen));
+        let options = Options { progress, margins: false, ..Options::default() };
+        let proof = prove(&scheme, &options).unwrap();
+        let key = |report: &Report| format!("{} {} {:?}", report.claim, report.asks, report.across);
+        let mut told: Vec<_> = heard.into_inner().unwrap();
+        let mut said = proof.reports;
+        told.sort_by_key(key);
+        said.sort_by_key(key);
+        let told: Vec<_> = told.iter().map(|it| (key(it), it.verdict, &it.because)).collect();
+        let said: Vec<_> = said.iter().map(|it| (key(it), it.verdict, &it.because)).collect();
+        assert_eq!(told, said, "{example}");
+        let back = |because: &&Option<String>| {
+            because.as_ref().is_some_and(|words| words.starts_with("devices may move for ever"))
+        };
+        taken_back += said.iter().filter(|(_, _, because)| back(because)).count();
+    }
+    assert!(taken_back > 0);
+}
+
 /// A latch of 20 to 50 ms under orders of at most `order`; a hand may turn it off again, and to a
 /// third position, but never on.
-fn latch_under_orders(order: &str) -> fiftytwo_proof::Report {
+fn latch_under_orders(order: &str) -> Report {
     let text = format!(
         r#"scheme "Latch"
 place "A" "House"

@@ -151,10 +151,18 @@ impl Number {
     fn value(&self) -> Option<f64> {
         match self {
             Self::Is(value) => Some(*value),
+            Self::Said(words) if is_ambiguous(words.trim()) => None,
             Self::Said(words) => words.trim().replace(',', ".").parse().ok(),
         }
         .filter(|value: &f64| value.is_finite())
     }
+}
+
+/// "1,200" and "1.200": twelve hundred to one reader, little more than one to another.
+fn is_ambiguous(words: &str) -> bool {
+    let Some((before, after)) = words.split_once([',', '.']) else { return false };
+    let digits = |text: &str| !text.is_empty() && text.bytes().all(|it| it.is_ascii_digit());
+    digits(before) && digits(after) && after.len() == 3 && before != "0" && before.len() <= 3
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -214,7 +222,7 @@ impl Plan {
             .ok_or_else(|| unclear("volts", "The battery has 48, 110, 125 or 250 V."))?;
         let metres = number(&answers.distance, 120.0)
             .filter(|metres| (1.0..=5000.0).contains(metres))
-            .ok_or_else(|| unclear("distance", "The cabinet stands 1 to 5000 m away."))?;
+            .ok_or_else(|| unclear("distance", "The cabinet stands 1 to 5000 m away, written without a sign between thousands."))?;
         let trips = number(&answers.trips, 2.0)
             .filter(|trips| [1.0, 2.0].contains(trips))
             .ok_or_else(|| unclear("trips", "A breaker has one or two trip coils here."))?;
