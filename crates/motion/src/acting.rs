@@ -235,7 +235,10 @@ impl Stage<'_, '_, '_, '_> {
             .run
             .actions
             .iter()
-            .filter(|action| action.agent == Agent::Device && action.deed != Deed::Subside)
+            .filter(|action| {
+                action.agent == Agent::Device
+                    && !matches!(action.deed, Deed::Subside | Deed::Settle)
+            })
             .map(|action| {
                 let (lo, hi) = player.run.window(action);
                 Pending {

@@ -22,6 +22,10 @@ pub(crate) fn happens(look: &Look<'_, '_, '_>, action: &Action, volts: Operating
     if action.certainty != Tri::Perhaps {
         return action.certainty.sure();
     }
+    // A bounce may always come and never need.
+    if action.deed == Deed::Bounce {
+        return false;
+    }
     let machine = look.machine();
     if let (Deed::Sense, Operating::High, UnitKind::Input(input)) =
         (action.deed, volts, &machine.units[action.unit].kind)

@@ -7,7 +7,9 @@ use crate::operating::{Operating, coil_volts, happens};
 use crate::rows::{Watched, all_rows};
 use crate::run::Run;
 use crate::timeline::{Came, Event, Outcome, Row, StepKind, Timeline};
-use fiftytwo_scheme::{Act, Atom, DeviceKind, ExpectBody, Expr, PartId, Scheme, Span, Story};
+use fiftytwo_scheme::{
+    Act, Atom, DeviceKind, ExpectBody, Expr, PartId, PartKind, Scheme, Span, Story,
+};
 use serde::Serialize;
 
 /// How a story is played.
@@ -350,8 +352,27 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
         event.cause = cause(&self.run, &self.events, action);
         self.run.event = Some(self.events.len());
         self.run.take(action);
-        if action.deed != Deed::Subside {
+        if !event.silent {
             self.events.push(event);
+        }
+        if action.deed == Deed::Switch {
+            self.note_bounce(action);
+        }
+    }
+    /// A bounce is never played: it would be one of very many.
+    fn note_bounce(&mut self, action: &Action) {
+        let UnitKind::Contact(id) = self.machine.units[action.unit].kind else { return };
+        let part = &self.scheme.parts[id];
+        let PartKind::Contact(fiftytwo_scheme::Contact { bounce: Some(time), .. }) = &part.kind
+        else {
+            return;
+        };
+        let note = format!(
+            "{} may bounce for {} after it changes: not played; prove tries every bounce",
+            part.name, time.written
+        );
+        if !self.notes.contains(&note) {
+            self.notes.push(note);
         }
     }
     fn act(&mut self, due: &Due) {
@@ -621,7 +642,7 @@ pub(crate) fn tell(
         },
         // Pressed and let go are two moves, not one that goes on.
         UnitKind::Hand(_) if action.to < look.state.phase(action.unit) => " back",
-        UnitKind::Logic(_) | UnitKind::Contact(_) if action.to == 1 => " on",
+        UnitKind::Logic(_) | UnitKind::Contact(_) if action.to & 1 == 1 => " on",
         UnitKind::Logic(_) | UnitKind::Contact(_) => " off",
         _ => "",
     };
@@ -638,7 +659,9 @@ pub(crate) fn tell(
             action.deed,
             Deed::Begin(_) | Deed::Auxiliary(_) | Deed::Think | Deed::Subside
         ),
-        silent: action.deed == Deed::Subside,
+        // A contact at rest where it stands is nothing to be seen.
+        silent: action.deed == Deed::Subside
+            || action.deed == Deed::Settle && look.state.phase(action.unit) & 1 == action.to,
         kind: match kind {
             UnitKind::Stroke(_) | UnitKind::Relay(_) | UnitKind::Bistable(_) => StepKind::Mechanism,
             UnitKind::Contact(_) => StepKind::Contact,

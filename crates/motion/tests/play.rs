@@ -368,3 +368,65 @@ fn an_input_that_may_be_either_does_not_flicker_at_the_highest_volts() {
         }
     }
 }
+
+/// A button, a relay whose contact may bounce, and a programmed device that takes a time to start.
+const ENVIRONMENT: &str = r#"scheme "Environment"
+place "A" "Panel"
+supply "DC" "125 V DC" range="105 to 140 V" place="A"
+condition "fault"
+person "operator" place="A" { may "PB" }
+button "PB" place="A" { contact "a1" closed-when="pressed" }
+relay "K" place="A" {
+    coil resistance="2000 ohm" pickup="50 to 70 V" dropout="15 to 40 V" pickup-time="10 ms" dropout-time="5 ms"
+    contact "a1" closed-when="picked up" bounce="3 ms"
+}
+ied "87" place="A" starts-in="12 s" {
+    power burden="10 W"
+    logic "trip" when="fault"
+    contact "trip" closed-when="trip"
+    contact "failed" closed-when="not trip"
+}
+circuit "C" supply="DC" {
+    feed { fuse "F1" "6 A"; wire "P" }
+    return { wire "N"; fuse "F2" "6 A" }
+    leg "K" { contact "PB" "a1"; coil "K" }
+    leg "Red" { contact "K" "a1"; lamp "RED" "8 mA" }
+    leg "White" { contact "87" "trip"; lamp "WHITE" "8 mA" }
+    leg "Blue" { contact "87" "failed"; lamp "BLUE" "8 mA" }
+    leg "87" { power "87" }
+}
+story "Pressed" { at "0 ms" "PB pressed" held="100 ms"; expect at-most=1 of="K a1 closed" }
+story "Lost and back" {
+    given "fault"
+    at "100 ms" "not DC live" held="50 ms"
+    expect "87 trip closed" by="90 ms"
+    expect "not 87 trip closed" by="110 ms"
+    expect "87 failed closed" by="160 ms"
+    expect "not 87 trip closed" by="12100 ms"
+    expect "87 trip closed" by="12160 ms"
+}
+"#;
+
+#[test]
+fn a_bounce_is_not_played_and_the_story_says_so() {
+    let scheme = text(ENVIRONMENT);
+    for volts in [Operating::Low, Operating::Middle, Operating::High] {
+        let machine = Machine::new(&scheme).unwrap();
+        let story = scheme.story_named("Pressed").unwrap();
+        let timeline = play(&machine, story, PlayOptions { volts, delays: volts });
+        assert_eq!((count(&timeline, "K a1 closes"), count(&timeline, "K a1 opens")), (1, 1));
+        assert!(timeline.outcomes.iter().all(|it| it.met), "{:#?}", timeline.outcomes);
+        let notes: Vec<_> =
+            timeline.notes.iter().filter(|note| note.contains("may bounce")).collect();
+        assert_eq!(notes.len(), 1, "{notes:?}");
+        assert!(notes[0].starts_with("K a1 may bounce for 3 ms"), "{notes:?}");
+    }
+}
+
+#[test]
+fn a_device_that_starts_slowly_is_as_without_supply_until_it_has_started() {
+    let timeline = played(&text(ENVIRONMENT), "Lost and back");
+    assert!(timeline.outcomes.iter().all(|it| it.met), "{:#?}", timeline.outcomes);
+    assert!((time_of(&timeline, "87 is dead") - 100.0).abs() < 0.1);
+    assert!((time_of(&timeline, "87 has started") - 12_150.0).abs() < 0.1);
+}

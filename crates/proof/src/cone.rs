@@ -400,7 +400,11 @@ impl<'m, 's> Dependencies<'m, 's> {
             .machine
             .units
             .iter()
-            .map(|(unit, item)| set.contains(&unit) || never_moves(&item.kind))
+            .map(|(unit, item)| {
+                set.contains(&unit)
+                    || never_moves(&item.kind)
+                    || has_started(self.machine, &item.kind)
+            })
             .collect();
         Scope::of(known)
     }
@@ -414,6 +418,13 @@ pub fn never_moves(kind: &UnitKind) -> bool {
     )
 }
 
+/// Whether it says that a device has started. That goes away only with its feed: it costs nothing to
+/// know it, and without it nothing is known of the device.
+fn has_started(machine: &Machine<'_>, kind: &UnitKind) -> bool {
+    matches!(kind, UnitKind::Input(part)
+        if matches!(machine.scheme.parts[*part].kind, PartKind::Power { .. }))
+}
+
 fn is_a_thought(kind: &UnitKind) -> bool {
     matches!(
         kind,
@@ -422,6 +433,7 @@ fn is_a_thought(kind: &UnitKind) -> bool {
             | UnitKind::Contact(_)
             | UnitKind::Input(_)
             | UnitKind::Condition(_)
+            | UnitKind::Stay(_)
     )
 }
 
@@ -506,8 +518,10 @@ fn of_unit(machine: &Machine<'_>, unit: UnitId, kind: &UnitKind, reach: Reach) -
             for rule in &scheme.conditions[*id].becomes {
                 units_of_expr(machine, &rule.when.expr, &mut found);
             }
+            found.extend(machine.stay_of_condition(*id));
         }
-        UnitKind::Order(_) | UnitKind::Hand(_) => {}
+        UnitKind::Hand(id) => found.extend(machine.stay_of_device(*id)),
+        UnitKind::Order(_) | UnitKind::Stay(_) => {}
         UnitKind::Relay(id) | UnitKind::Bistable(id) | UnitKind::Stroke(id) => {
             for &part in &scheme.devices[*id].parts {
                 if matches!(scheme.parts[part].kind, PartKind::Coil(_)) {
@@ -524,14 +538,18 @@ fn of_unit(machine: &Machine<'_>, unit: UnitId, kind: &UnitKind, reach: Reach) -
                 found.extend(machine.device_unit(*id));
             }
         }
-        UnitKind::Logic(id) => match &scheme.logics[*id].rule {
-            LogicRule::When { when, .. } => units_of_expr(machine, &when.expr, &mut found),
-            LogicRule::Memory { set, clear } => {
-                units_of_expr(machine, &set.expr, &mut found);
-                units_of_expr(machine, &clear.expr, &mut found);
+        UnitKind::Logic(id) => {
+            found.extend(machine.start_of(scheme.logics[*id].device));
+            match &scheme.logics[*id].rule {
+                LogicRule::When { when, .. } => units_of_expr(machine, &when.expr, &mut found),
+                LogicRule::Memory { set, clear } => {
+                    units_of_expr(machine, &set.expr, &mut found);
+                    units_of_expr(machine, &clear.expr, &mut found);
+                }
             }
-        },
+        }
         UnitKind::Contact(part) => {
+            found.extend(machine.start_of_part(*part));
             if let PartKind::Contact(contact) = &scheme.parts[*part].kind {
                 units_of_expr(machine, &contact.closed_when.expr, &mut found);
             }
@@ -607,6 +625,7 @@ fn units_of_contact(machine: &Machine<'_>, part: PartId, found: &mut BTreeSet<Un
     }
     let item = &machine.scheme.parts[part];
     if let PartKind::Contact(contact) = &item.kind {
+        found.extend(machine.start_of_part(part));
         units_of_expr(machine, &contact.closed_when.expr, found);
     }
 }
@@ -633,7 +652,9 @@ fn units_of_atom(machine: &Machine<'_>, atom: Atom, found: &mut BTreeSet<UnitId>
                 found.insert(unit);
             }
             None => {
-                if let LogicRule::When { when, .. } = &machine.scheme.logics[logic].rule {
+                let item = &machine.scheme.logics[logic];
+                found.extend(machine.start_of(item.device));
+                if let LogicRule::When { when, .. } = &item.rule {
                     units_of_expr(machine, &when.expr, found);
                 }
             }

@@ -7,6 +7,7 @@
 
 pub mod cone;
 mod endless;
+mod environment;
 pub mod export;
 mod fresh;
 mod margins;

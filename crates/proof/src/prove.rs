@@ -5,6 +5,7 @@
 //! known that matters is replayed, and only a replayed story refutes.
 
 use crate::cone::Dependencies;
+use crate::environment;
 use crate::fresh;
 use crate::margins;
 use crate::monitor::Monitor;
@@ -332,6 +333,7 @@ fn assumptions(machine: &Machine<'_>) -> Vec<String> {
          anew: pulses with gaps between them don't add up"
             .to_owned(),
     ];
+    list.extend(environment::assumed(machine.scheme));
     let breakers = machine.units.values().filter(|it| matches!(it.kind, UnitKind::Stroke(_)));
     if breakers.count() > MOST_APART {
         list.push(

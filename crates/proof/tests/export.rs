@@ -404,3 +404,32 @@ fn every_claim_of_an_example_has_a_model_or_a_reason() {
         }
     }
 }
+
+#[test]
+fn what_a_model_does_not_say_is_refused_in_words() {
+    let pairs = [
+        (
+            r#"contact "a1" closed-when="picked up""#,
+            r#"contact "a1" closed-when="picked up" bounce="3 ms""#,
+            "K1 a1 bounces",
+        ),
+        (
+            r#"button "PB1" "Start""#,
+            r#"button "PB1" "Start" stays="50 ms""#,
+            "PB1 stays for a time",
+        ),
+    ];
+    for (piece, instead, why) in pairs {
+        let text = include_str!("peers/seal-in.kdl");
+        assert!(text.contains(piece), "{piece}");
+        let scheme = scheme(&text.replacen(piece, instead, 1));
+        let monitor = Monitor::Holds { what: all(&scheme, &[("K1", 1)]) };
+        let machine = Machine::new(&scheme).unwrap();
+        let scope = Scope::whole(&machine);
+        for form in [Form::AnyOrder, Form::WithinTolerances] {
+            let refused =
+                model(&machine, &scope, &monitor, &[machine.drawn()], form, "seal-in").unwrap_err();
+            assert!(refused.0.contains(why), "{refused}");
+        }
+    }
+}

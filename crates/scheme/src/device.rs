@@ -28,6 +28,9 @@ pub struct Device {
     pub parts: Vec<PartId>,
     /// Its lines of logic.
     pub logics: Vec<LogicId>,
+    /// Handles and buttons: once turned or pressed it is not turned back before this time (its `lo`
+    /// counts); at any moment if not given.
+    pub stays: Option<TimeRange>,
     /// Notes for the sheet.
     pub notes: Vec<String>,
     /// Where it is written (its name).
@@ -78,6 +81,9 @@ pub enum DeviceKind {
     Ied {
         /// Who sees its inputs.
         reports_to: Option<String>,
+        /// After its feed has come back its contacts are as without supply for this long. Only a
+        /// device that says so is dead without its feed in runs.
+        starts_in: Option<TimeRange>,
     },
 }
 

@@ -143,6 +143,9 @@ pub struct Contact {
     pub closes_in: Option<TimeRange>,
     /// From the statement false to open.
     pub opens_in: Option<TimeRange>,
+    /// After it has changed it may open and close again for up to this long (its `hi` counts); it
+    /// changes once if not given.
+    pub bounce: Option<TimeRange>,
     /// Breaker auxiliary contacts: when it changes in a closing stroke, relative to touch.
     pub on_close: Option<StrokeOffset>,
     /// The same in an opening stroke, relative to parting.

@@ -169,6 +169,9 @@ pub struct Condition {
     pub yes_no: bool,
     /// How it may change.
     pub moves: Moves,
+    /// Once the outside has changed it, it is not changed back before this time (its `lo` counts);
+    /// at any moment if not given.
+    pub stays: Option<TimeRange>,
     /// Where it follows the breaker.
     pub becomes: Vec<Becomes>,
     /// Where it is written.

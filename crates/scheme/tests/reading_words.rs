@@ -3,7 +3,7 @@
 
 use fiftytwo_scheme::{
     Atom, ClaimBody, Coil, CurrentKind, DeviceKind, Light, LogicRule, Material, Moves, Part,
-    PartKind, Points, Scheme, Severity, WireSize, read_path,
+    PartKind, Points, Scheme, Severity, WireSize, read_path, read_text,
 };
 
 fn scheme() -> Scheme {
@@ -239,4 +239,41 @@ fn lamps_diodes_varistors_motors_and_detectors() {
     let [first, second] = dc.grounds.as_slice() else { panic!("not two detectors") };
     assert!(first.alarms_below.is_none());
     assert!((second.alarms_below.as_ref().unwrap().lo - 20_000.0).abs() < 1e-9);
+}
+
+#[test]
+fn what_bounces_stays_and_starts_slowly_says_for_how_long() {
+    let source = r#"scheme "Environment"
+place "A" "Panel"
+supply "DC" "125 V DC" range="105 to 140 V" place="A"
+condition "gas low" stays="200 ms"
+handle "43" place="A" stays="50 ms" { position "off"; position "on"; contact "on" closed-when="on" }
+relay "K" place="A" bounce="3 ms" {
+    coil
+    contact "a1" closed-when="picked up"
+    contact "b1" closed-when="dropped out" bounce="1 to 5 ms"
+}
+ied "87" place="A" starts-in="8 to 12 s" { power burden="10 W"; contact "trip" closed-when="gas low" }
+circuit "C" supply="DC" {
+    feed { fuse "F1" "6 A"; wire "P" }
+    return { wire "N"; fuse "F2" "6 A" }
+    leg "K" { contact "43" "on"; contact "87" "trip"; coil "K" }
+    leg "87" { power "87" }
+}
+"#;
+    let reading = read_text("scheme.kdl", source);
+    let scheme = reading.scheme.unwrap_or_else(|| panic!("{:#?}", reading.findings));
+    let bounce = |name: &str| match &part(&scheme, name).kind {
+        PartKind::Contact(contact) => contact.bounce.as_ref().map(|time| time.hi),
+        _ => None,
+    };
+    assert_eq!(bounce("K a1"), Some(3_000), "of the device");
+    assert_eq!(bounce("K b1"), Some(5_000), "its own");
+    assert_eq!(bounce("43 on"), None);
+    let gas = scheme.conditions.values().next().unwrap();
+    assert_eq!(gas.stays.as_ref().unwrap().lo, 200_000);
+    let device = |name: &str| scheme.devices.values().find(|it| it.name == name).unwrap();
+    assert_eq!(device("43").stays.as_ref().unwrap().lo, 50_000);
+    let DeviceKind::Ied { starts_in, .. } = &device("87").kind else { panic!("no ied") };
+    assert_eq!(starts_in.as_ref().unwrap().hi, 12_000_000);
 }

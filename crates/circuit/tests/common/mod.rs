@@ -48,6 +48,7 @@ impl Bench {
             drawn: 0,
             parts: Vec::new(),
             logics: Vec::new(),
+            stays: None,
             notes: Vec::new(),
             span,
         });
@@ -159,6 +160,7 @@ impl Bench {
             closed_when,
             closes_in: None,
             opens_in: None,
+            bounce: None,
             on_close: None,
             on_open: None,
             makes: Vec::new(),

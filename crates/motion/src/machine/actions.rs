@@ -4,7 +4,7 @@ use super::clocks::{ClockId, Slot, Timing, Timings};
 use super::eval::Look;
 use super::relay::{GAP, RelayPhase};
 use super::stroke::{Direction, StrokeEvent, StrokePhase, StrokeTable};
-use super::{Action, Agent, Deed, Machine, State, Tri, UnitId, UnitKind};
+use super::{Action, Agent, Deed, Machine, State, Stayer, Tri, UnitId, UnitKind};
 use fiftytwo_scheme::{
     ConditionId, DeviceId, DeviceKind, LogicId, LogicRule, MayDo, Moves, OrderId, PartId, PartKind,
     ResetBy, TimeRange, TurnedBy,
@@ -64,6 +64,7 @@ impl Look<'_, '_, '_> {
             UnitKind::Contact(id) => here.contact(id),
             UnitKind::Input(id) => here.input(id),
             UnitKind::Supply(_) => here.supply(),
+            UnitKind::Stay(of) => here.stay(of),
             UnitKind::Fuse(_) | UnitKind::Link(_) | UnitKind::Overload(_) => {}
         }
         if self.evaluator.scope.is_at_will(unit) {
@@ -134,9 +135,51 @@ impl Here<'_, '_, '_, '_> {
                 Moves::OnlyDown => near && to > phase,
             };
             if allowed {
-                self.push(to, Deed::Change, Agent::World, Tri::Yes, Timings::new());
+                self.move_from_outside(
+                    to,
+                    Deed::Change,
+                    Tri::Yes,
+                    self.machine.stay_of_condition(id),
+                );
             }
         }
+    }
+    /// Somebody or something outside moves it, unless it was moved the other way too short ago.
+    fn move_from_outside(&mut self, to: u8, deed: Deed, certainty: Tri, stay: Option<UnitId>) {
+        let stay = stay.filter(|stay| self.look.knows(*stay) && !self.look.evaluator.cold);
+        let Some(stay) = stay else {
+            return self.push(to, deed, Agent::World, certainty, Timings::new());
+        };
+        if !certainty.possible() {
+            return;
+        }
+        let (this_way, the_other) = if to > self.phase() { (1, 2) } else { (2, 1) };
+        let held = self.look.state.phase(stay);
+        if held == the_other {
+            return;
+        }
+        // Moved on, its time starts anew.
+        let clock = self.machine.clocks.of(stay, Slot(0));
+        let anew = (held == this_way).then_some(Timing { clock, lo: 0, hi: None });
+        self.actions.push(Action {
+            unit: self.unit,
+            to,
+            also: Some((stay, this_way)),
+            deed,
+            agent: Agent::World,
+            certainty,
+            timing: anew.into_iter().collect(),
+        });
+    }
+    fn stay(&mut self, of: Stayer) {
+        let scheme = self.machine.scheme;
+        let time = match of {
+            Stayer::Condition(id) => &scheme.conditions[id].stays,
+            Stayer::Hand(id) => &scheme.devices[id].stays,
+        };
+        let Some(time) = time.as_ref().filter(|_| self.phase() != 0) else { return };
+        let timing = self.timing(0, time.lo, Some(time.lo));
+        self.push(0, Deed::Subside, Agent::Device, Tri::Yes, smallvec![timing]);
     }
     fn order(&mut self, id: OrderId) {
         let lasts = self.machine.scheme.orders[id].lasts.as_ref();
@@ -174,7 +217,8 @@ impl Here<'_, '_, '_, '_> {
                     || (to != phase && does == MayDo::Bring(id, to))
             });
             let let_go = if springs_to == Some(to) { Tri::Yes } else { Tri::No };
-            self.push(to, Deed::Turn, Agent::World, operated.or(let_go), Timings::new());
+            let stay = self.machine.stay_of_device(id);
+            self.move_from_outside(to, Deed::Turn, operated.or(let_go), stay);
         }
     }
     fn relay(&mut self, id: DeviceId) {
@@ -368,9 +412,10 @@ impl Here<'_, '_, '_, '_> {
     }
     fn logic(&mut self, id: LogicId) {
         let phase = self.phase();
+        let started = self.look.started(self.machine.scheme.logics[id].device);
         match &self.machine.scheme.logics[id].rule {
             LogicRule::When { when, on_delay, off_delay } => {
-                let stands = self.look.holds(&when.expr);
+                let stands = started.and(self.look.holds(&when.expr));
                 if phase == 0 {
                     let timing = self.within(0, Some(on_delay));
                     self.push(1, Deed::Think, Agent::Device, stands, smallvec![timing]);
@@ -380,8 +425,8 @@ impl Here<'_, '_, '_, '_> {
                 }
             }
             LogicRule::Memory { set, clear } => {
-                let set = self.look.holds(&set.expr);
-                let clear = self.look.holds(&clear.expr);
+                let set = started.and(self.look.holds(&set.expr));
+                let clear = started.and(self.look.holds(&clear.expr));
                 if phase == 0 {
                     let timing = self.timing(0, 0, Some(0));
                     self.push(1, Deed::Think, Agent::Device, set.and(!clear), smallvec![timing]);
@@ -394,23 +439,40 @@ impl Here<'_, '_, '_, '_> {
     }
     fn contact(&mut self, id: PartId) {
         let PartKind::Contact(contact) = &self.machine.scheme.parts[id].kind else { return };
-        let stands = self.look.holds(&contact.closed_when.expr);
+        let stands = self.look.followed(id);
         let at_once = |time: &Option<TimeRange>| {
             time.as_ref().map_or((0, Some(0)), |time| (time.lo, Some(time.hi)))
         };
-        if self.phase() == 0 {
-            let (lo, hi) = at_once(&contact.closes_in);
-            let timing = self.timing(0, lo, hi);
-            self.push(1, Deed::Switch, Agent::Device, stands, smallvec![timing]);
-        } else {
+        let phase = self.phase();
+        let bounce = contact.bounce.as_ref().map(|time| time.hi);
+        let (closing, opening) = if bounce.is_some() { (5, 2) } else { (1, 0) };
+        let was_closed = matches!(phase, 1 | 4 | 5);
+        if was_closed {
             let (lo, hi) = at_once(&contact.opens_in);
             let timing = self.timing(1, lo, hi);
-            self.push(0, Deed::Switch, Agent::Device, !stands, smallvec![timing]);
+            self.push(opening, Deed::Switch, Agent::Device, !stands, smallvec![timing]);
+        } else {
+            let (lo, hi) = at_once(&contact.closes_in);
+            let timing = self.timing(0, lo, hi);
+            self.push(closing, Deed::Switch, Agent::Device, stands, smallvec![timing]);
+        }
+        if let (Some(bounce), 2..=5) = (bounce, phase) {
+            self.push(phase ^ 1, Deed::Bounce, Agent::Device, Tri::Perhaps, Timings::new());
+            let timing = self.timing(if was_closed { 2 } else { 3 }, 0, Some(bounce));
+            let rests = u8::from(was_closed);
+            self.push(rests, Deed::Settle, Agent::Device, Tri::Yes, smallvec![timing]);
         }
     }
     fn input(&mut self, id: PartId) {
+        let starts_in = self.machine.scheme.parts[id].device.and_then(|device| {
+            match (&self.machine.scheme.parts[id].kind, &self.machine.scheme.devices[device].kind) {
+                (PartKind::Power { .. }, DeviceKind::Ied { starts_in, .. }) => starts_in.as_ref(),
+                _ => None,
+            }
+        });
         if self.phase() == 0 {
-            let timing = self.timing(0, 0, Some(0));
+            let (lo, hi) = starts_in.map_or((0, 0), |time| (time.lo, time.hi));
+            let timing = self.timing(0, lo, Some(hi));
             let on = self.look.pickup(id);
             self.push(1, Deed::Sense, Agent::Device, on, smallvec![timing]);
         } else {

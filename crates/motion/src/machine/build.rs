@@ -2,7 +2,7 @@
 
 use super::clocks::ClockTable;
 use super::stroke;
-use super::{Machine, Switch, Unit, UnitId, UnitKind};
+use super::{Evaluator, Machine, Scope, Stayer, Switch, Tri, Unit, UnitId, UnitKind};
 use fiftytwo_circuit::Wiring;
 use fiftytwo_scheme::{
     Arena, Atom, DeviceId, DeviceKind, Expr, Finding, LogicId, LogicRule, PartId, PartKind, Scheme,
@@ -57,7 +57,22 @@ pub(super) fn build(scheme: &Scheme) -> Result<Machine<'_>, Vec<Finding>> {
         strokes.push(table);
     }
     let of_logic = scheme.logics.ids().map(|id| builder.logic(id)).collect();
-    let of_part = scheme.parts.ids().map(|id| builder.part(id)).collect();
+    let of_part: Vec<Option<UnitId>> = scheme.parts.ids().map(|id| builder.part(id)).collect();
+    let start_of = scheme.devices.ids().map(|id| start_of(scheme, id, &of_part)).collect();
+    // After what they hold: a stopwatch that both ask is theirs.
+    let stay_of_condition = scheme
+        .conditions
+        .iter()
+        .map(|(id, item)| {
+            let stays = item.stays.is_some();
+            stays.then(|| builder.stay(Stayer::Condition(id), &item.name))
+        })
+        .collect();
+    let stay_of_device = scheme
+        .devices
+        .iter()
+        .map(|(id, item)| item.stays.is_some().then(|| builder.stay(Stayer::Hand(id), &item.name)))
+        .collect();
     let Builder { units, clocks, findings, .. } = builder;
     if !findings.is_empty() {
         return Err(findings);
@@ -73,8 +88,12 @@ pub(super) fn build(scheme: &Scheme) -> Result<Machine<'_>, Vec<Finding>> {
         of_energy,
         of_logic,
         of_part,
+        stay_of_condition,
+        stay_of_device,
+        start_of,
         strokes,
         switch_of: Vec::new(),
+        follows: Vec::new(),
         load_of: Vec::new(),
         moved_of: Vec::new(),
         clocks,
@@ -82,9 +101,34 @@ pub(super) fn build(scheme: &Scheme) -> Result<Machine<'_>, Vec<Finding>> {
         solved: std::sync::Arc::default(),
     };
     machine.moved_of = machine.units.values().map(|unit| moved(&machine, &unit.kind)).collect();
+    machine.follows = scheme.parts.ids().map(|part| followed(&machine, part)).collect();
     machine.switch_of = scheme.parts.ids().map(|part| switch(&machine, part)).collect();
     machine.load_of = scheme.parts.ids().map(|part| load(&machine, part)).collect();
+    for (unit, phase) in closed_as_drawn(&machine) {
+        machine.units[unit].drawn = phase;
+    }
     Ok(machine)
+}
+
+/// What bounces has come to rest as it is drawn.
+fn closed_as_drawn(machine: &Machine<'_>) -> Vec<(UnitId, u8)> {
+    let scope = Scope::whole(machine);
+    let evaluator = Evaluator::new(machine, &scope);
+    let drawn = machine.drawn();
+    let look = evaluator.look(&drawn);
+    let bouncing = machine.units.iter().filter_map(|(unit, item)| match item.kind {
+        UnitKind::Contact(part) if item.phases > 2 => Some((unit, part)),
+        _ => None,
+    });
+    bouncing.map(|(unit, part)| (unit, u8::from(look.followed(part) == Tri::Yes))).collect()
+}
+
+/// The unit of the feed of a device that takes a time to start.
+fn start_of(scheme: &Scheme, id: DeviceId, of_part: &[Option<UnitId>]) -> Option<UnitId> {
+    let DeviceKind::Ied { starts_in: Some(_), .. } = &scheme.devices[id].kind else { return None };
+    let parts = scheme.devices[id].parts.iter();
+    let feeds = parts.filter(|part| matches!(scheme.parts[**part].kind, PartKind::Power { .. }));
+    feeds.filter_map(|part| of_part[fiftytwo_scheme::arena::Id::index(*part)]).next()
 }
 
 fn moved(machine: &Machine<'_>, kind: &UnitKind) -> Vec<u8> {
@@ -98,12 +142,16 @@ fn moved(machine: &Machine<'_>, kind: &UnitKind) -> Vec<u8> {
 }
 
 fn switch(machine: &Machine<'_>, id: PartId) -> Switch {
+    match (&machine.scheme.parts[id].kind, machine.part_unit(id)) {
+        (PartKind::Contact(_), Some(unit)) => Switch::Unit { unit, closed_phase: 1 },
+        _ => machine.follows[fiftytwo_scheme::arena::Id::index(id)],
+    }
+}
+
+fn followed(machine: &Machine<'_>, id: PartId) -> Switch {
     let part = &machine.scheme.parts[id];
     match &part.kind {
         PartKind::Contact(_) => {
-            if let Some(unit) = machine.part_unit(id) {
-                return Switch::Unit { unit, closed_phase: 1 };
-            }
             let stroke = part.device.and_then(|device| {
                 let table = machine.stroke(device)?;
                 let unit = machine.device_unit(device)?;
@@ -270,6 +318,11 @@ impl Builder<'_> {
             self.unit(UnitKind::Logic(id), &name, 0, 2, clocks)
         })
     }
+    fn stay(&mut self, of: Stayer, name: &str) -> UnitId {
+        let name = format!("{name} stays");
+        let clocks = vec![name.clone()];
+        self.unit(UnitKind::Stay(of), &name, 0, 3, clocks)
+    }
     /// Whether a line of logic without delay leads back to itself.
     fn comes_round(&self, start: LogicId) -> bool {
         let mut waiting = vec![start];
@@ -308,10 +361,24 @@ impl Builder<'_> {
                 let by_itself = timed(&contact.closes_in)
                     || timed(&contact.opens_in)
                     || asks_the_circuit(&contact.closed_when.expr);
-                by_itself.then(|| {
-                    let clocks = vec![format!("{name} closes"), format!("{name} opens")];
-                    self.unit(UnitKind::Contact(id), &name, 0, 2, clocks)
+                let bounces = contact.bounce.is_some();
+                (by_itself || bounces).then(|| {
+                    let mut clocks = vec![format!("{name} closes"), format!("{name} opens")];
+                    if bounces {
+                        clocks.extend(
+                            ["closing", "opening"].map(|it| format!("{name} rests after {it}")),
+                        );
+                    }
+                    let phases = if bounces { 6 } else { 2 };
+                    self.unit(UnitKind::Contact(id), &name, 0, phases, clocks)
                 })
+            }
+            PartKind::Power { .. } => {
+                let device = &self.scheme.devices[part.device?];
+                let DeviceKind::Ied { starts_in: Some(_), .. } = &device.kind else { return None };
+                let name = &device.name;
+                let clocks = vec![format!("{name} starts"), format!("{name} stops")];
+                Some(self.unit(UnitKind::Input(id), name, 1, 2, clocks))
             }
             PartKind::Input(_) => {
                 let clocks = vec![format!("{name} goes on"), format!("{name} goes off")];

@@ -341,27 +341,53 @@ impl<'m, 's> Look<'_, 'm, 's> {
         if let Some(unit) = machine.logic_unit(logic) {
             return self.known_phase(unit, |phase| phase == 1);
         }
-        match &machine.scheme.logics[logic].rule {
-            LogicRule::When { when, .. } => self.holds(&when.expr),
+        let item = &machine.scheme.logics[logic];
+        match &item.rule {
+            LogicRule::When { when, .. } => self.started(item.device).and(self.holds(&when.expr)),
             LogicRule::Memory { .. } => Tri::Perhaps,
         }
     }
+    /// Whether a device has started; one that takes no time to is never without its feed.
+    pub(super) fn started(&self, device: fiftytwo_scheme::DeviceId) -> Tri {
+        let unit = self.machine().start_of(device);
+        unit.map_or(Tri::Yes, |unit| self.known_phase(unit, |phase| phase == 1))
+    }
+    /// What the statement of a contact says: without supply a device sees nothing.
+    fn said(&self, part: PartId) -> Tri {
+        let machine = self.machine();
+        let PartKind::Contact(contact) = &machine.scheme.parts[part].kind else { return Tri::Yes };
+        let expr = &contact.closed_when.expr;
+        let started = machine.scheme.parts[part].device.map_or(Tri::Yes, |it| self.started(it));
+        let dead = || Tri::from_bool(expr.holds(&mut |_| false));
+        match started {
+            Tri::Yes => self.holds(expr),
+            Tri::No => dead(),
+            Tri::Perhaps => {
+                let (dead, alive) = (dead(), self.holds(expr));
+                if dead == alive { alive } else { Tri::Perhaps }
+            }
+        }
+    }
+    /// What a contact follows: the stroke or its statement, times of its own apart.
+    pub(super) fn followed(&self, part: PartId) -> Tri {
+        self.switched(self.machine().follows[part.index()], part)
+    }
     /// Whether a part that switches is closed. Loads and wires count as closed.
     pub fn closed(&self, part: PartId) -> Tri {
+        self.switched(self.machine().switch_of[part.index()], part)
+    }
+    fn switched(&self, switch: Switch, part: PartId) -> Tri {
         let machine = self.machine();
-        match machine.switch_of[part.index()] {
+        match switch {
             Switch::Always => Tri::Yes,
             Switch::Unit { unit, closed_phase } => {
-                self.known_phase(unit, |phase| phase == closed_phase)
+                self.known_phase(unit, |phase| phase & 1 == closed_phase)
             }
             Switch::Stroke { unit, bit, closed_when_open } => self.known_phase(unit, |phase| {
                 let moved = machine.moved_bits(unit, phase) & bit != 0;
                 moved != closed_when_open
             }),
-            Switch::Statement => match &machine.scheme.parts[part].kind {
-                PartKind::Contact(contact) => self.holds(&contact.closed_when.expr),
-                _ => Tri::Yes,
-            },
+            Switch::Statement => self.said(part),
         }
     }
     /// Whether a coil reaches pickup.

@@ -106,9 +106,11 @@ pub enum UnitKind {
     Energy(DeviceId),
     /// A line of logic with delays or memory; phase 1 while it is true.
     Logic(LogicId),
-    /// A contact with times of its own; phase 1 while it is closed.
+    /// A contact with times of its own: closed in odd phases. 1 and 0 at rest; it bounces in 4 and 5
+    /// after closing, in 2 and 3 after opening.
     Contact(PartId),
-    /// An opto input; phase 1 while it is on.
+    /// An opto input; phase 1 while it is on. Also the feed of a device that takes a time to start;
+    /// phase 1 once it has started.
     Input(PartId),
     /// A supply; phase 1 while it lives. Moved only by a story.
     Supply(SupplyId),
@@ -118,6 +120,18 @@ pub enum UnitKind {
     Link(PartId),
     /// An overload; phase = position. Moved only by a story.
     Overload(DeviceId),
+    /// What was moved from outside and has to stay so for a time; phase 0: the time is over, 1: it
+    /// may not be moved back towards its first state, 2: nor towards its last.
+    Stay(Stayer),
+}
+
+/// What stays as it was put for a time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stayer {
+    /// A condition.
+    Condition(ConditionId),
+    /// A handle or a button.
+    Hand(DeviceId),
 }
 
 /// A unit.
@@ -193,6 +207,10 @@ pub enum Deed {
     Think,
     /// A contact with times of its own changes.
     Switch,
+    /// It opens and closes again before it has come to rest.
+    Bounce,
+    /// It has come to rest; if it stood open after closing, or closed after opening, it changes with it.
+    Settle,
     /// An opto input goes on or off.
     Sense,
     /// Nothing moves; a time that a claim allows is over.
@@ -242,7 +260,7 @@ impl Action {
 pub(crate) enum Switch {
     /// It never opens.
     Always,
-    /// A unit of its own.
+    /// A unit of its own; its last bit counts.
     Unit { unit: UnitId, closed_phase: u8 },
     /// The stroke of a breaker.
     Stroke { unit: UnitId, bit: u8, closed_when_open: bool },
@@ -271,10 +289,17 @@ pub struct Machine<'s> {
     pub(crate) of_logic: Vec<Option<UnitId>>,
     /// Unit of each part, if it has one.
     pub(crate) of_part: Vec<Option<UnitId>>,
+    /// Unit of what stays for a time, of each condition and each device.
+    pub(crate) stay_of_condition: Vec<Option<UnitId>>,
+    pub(crate) stay_of_device: Vec<Option<UnitId>>,
+    /// The unit that says whether a device has started, of each device that takes a time to.
+    pub(crate) start_of: Vec<Option<UnitId>>,
     /// Stroke tables by device.
     pub(crate) strokes: Vec<Option<StrokeTable>>,
     /// What decides whether each part is closed.
     pub(crate) switch_of: Vec<Switch>,
+    /// What each part would follow if it had no times of its own.
+    pub(crate) follows: Vec<Switch>,
     /// Section of each load and its place in it.
     pub(crate) load_of: Vec<Option<(fiftytwo_circuit::SectionId, usize)>>,
     /// Bits that have moved, by phase, for the unit of each stroke.
@@ -343,6 +368,22 @@ impl<'s> Machine<'s> {
     pub fn part_unit(&self, part: PartId) -> Option<UnitId> {
         at(&self.of_part, part)
     }
+    /// The unit that says how long a condition stays, if it says so.
+    pub fn stay_of_condition(&self, condition: ConditionId) -> Option<UnitId> {
+        at(&self.stay_of_condition, condition)
+    }
+    /// The unit that says how long a handle or a button stays, if it says so.
+    pub fn stay_of_device(&self, device: DeviceId) -> Option<UnitId> {
+        at(&self.stay_of_device, device)
+    }
+    /// The unit that says whether a device has started, if it takes a time to.
+    pub fn start_of(&self, device: DeviceId) -> Option<UnitId> {
+        at(&self.start_of, device)
+    }
+    /// The same of the device a part belongs to.
+    pub fn start_of_part(&self, part: PartId) -> Option<UnitId> {
+        self.scheme.parts[part].device.and_then(|device| self.start_of(device))
+    }
     /// The stroke table of a breaker.
     pub fn stroke(&self, device: DeviceId) -> Option<&StrokeTable> {
         self.strokes[fiftytwo_scheme::arena::Id::index(device)].as_ref()
@@ -358,6 +399,9 @@ impl<'s> Machine<'s> {
                 else {
                     return Some(None);
                 };
+                if self.start_of_part(part).is_some() {
+                    return None;
+                }
                 let (mut units, mut plain) = (Vec::new(), true);
                 contact.closed_when.expr.atoms(&mut |atom| match atom {
                     fiftytwo_scheme::Atom::Position(device, _) => {

@@ -3,7 +3,7 @@
 use super::eval::Look;
 use super::relay::RelayPhase;
 use super::stroke::Direction;
-use super::{Action, Agent, Deed, Machine, UnitKind};
+use super::{Action, Agent, Deed, Machine, Stayer, UnitKind};
 use fiftytwo_scheme::{DeviceId, DeviceKind, LogicRule, MayDo, PartId, PartKind, Span};
 
 /// Tells moves in the designer's words.
@@ -104,12 +104,24 @@ impl<'m, 's> Teller<'m, 's> {
                 let charge = machine.charge_of(action.unit, to);
                 format!("{} {name} charged for {charge}", self.device(*id))
             }
+            (UnitKind::Input(id), _) if self.is_feed(*id) => {
+                let name = &machine.units[action.unit].name;
+                if to == 1 { format!("{name} has started") } else { format!("{name} is dead") }
+            }
+            (UnitKind::Stay(_), _) => {
+                format!("{} for its shortest time", machine.units[action.unit].name)
+            }
             (UnitKind::Logic(_) | UnitKind::Input(_), _) => {
                 let name = &machine.units[action.unit].name;
                 if to == 1 { format!("{name} comes on") } else { format!("{name} goes off") }
             }
-            (UnitKind::Contact(id), _) => {
-                format!("{} {}", self.part(*id), if to == 1 { "closes" } else { "opens" })
+            (UnitKind::Contact(id), Deed::Settle) if phase & 1 == to => {
+                format!("{} has come to rest", self.part(*id))
+            }
+            (UnitKind::Contact(id), deed) => {
+                let verb = if to & 1 == 1 { "closes" } else { "opens" };
+                let bounces = if deed == Deed::Bounce { ", bouncing" } else { "" };
+                format!("{} {verb}{bounces}", self.part(*id))
             }
             (UnitKind::Supply(id), _) => {
                 let name = &machine.scheme.supplies[*id].name;
@@ -122,6 +134,14 @@ impl<'m, 's> Teller<'m, 's> {
                 format!("{} is {}", self.part(*id), if to == 1 { "opened" } else { "closed" })
             }
         }
+    }
+    /// Whether its device is without supply or still starting.
+    fn is_dead(&self, look: &Look<'_, '_, '_>, part: PartId) -> bool {
+        let start = self.machine.start_of_part(part);
+        start.is_some_and(|unit| look.phase(unit) == Some(0))
+    }
+    fn is_feed(&self, part: PartId) -> bool {
+        matches!(self.machine.scheme.parts[part].kind, PartKind::Power { .. })
     }
     fn position(&self, device: DeviceId, index: usize) -> &'m str {
         self.machine.scheme.devices[device].positions.get(index).map_or("?", String::as_str)
@@ -213,16 +233,27 @@ impl<'m, 's> Teller<'m, 's> {
                 let rule = &self.machine.scheme.conditions[*id].becomes[usize::from(rule)];
                 said(&rule.when.text, true)
             }
+            (UnitKind::Contact(id), Deed::Switch) if self.is_dead(before, *id) => {
+                let device = self.machine.scheme.parts[*id].device;
+                let name = device.map_or("", |device| self.device(device));
+                Why { words: format!("{name} has no supply, or has not started"), ..Why::default() }
+            }
             (UnitKind::Logic(id), _) => match &self.machine.scheme.logics[*id].rule {
                 LogicRule::When { when, .. } => said(&when.text, action.to == 1),
                 LogicRule::Memory { set, clear } => {
                     said(if action.to == 1 { &set.text } else { &clear.text }, true)
                 }
             },
-            (UnitKind::Contact(id), _) => match &self.machine.scheme.parts[*id].kind {
+            (UnitKind::Contact(id), deed) => match &self.machine.scheme.parts[*id].kind {
+                PartKind::Contact(fiftytwo_scheme::Contact { bounce: Some(time), .. })
+                    if matches!(deed, Deed::Bounce | Deed::Settle) =>
+                {
+                    let words = format!("it may bounce for {}", time.written);
+                    Why { words, ..Why::default() }
+                }
                 PartKind::Contact(contact) => {
                     let statement = &contact.closed_when;
-                    said(&statement.text, action.to == 1)
+                    said(&statement.text, action.to & 1 == 1)
                 }
                 _ => Why::default(),
             },
@@ -292,6 +323,8 @@ impl<'m, 's> Teller<'m, 's> {
             | UnitKind::Fuse(id)
             | UnitKind::Link(id) => scheme.parts[id].span,
             UnitKind::Supply(id) => scheme.supplies[id].span,
+            UnitKind::Stay(Stayer::Condition(id)) => scheme.conditions[id].span,
+            UnitKind::Stay(Stayer::Hand(id)) => scheme.devices[id].span,
         })
     }
     /// The device a unit belongs to, by name; else the unit's own name.
@@ -314,9 +347,10 @@ impl<'m, 's> Teller<'m, 's> {
             | UnitKind::Input(id)
             | UnitKind::Fuse(id)
             | UnitKind::Link(id) => of_part(id),
-            UnitKind::Condition(_) | UnitKind::Order(_) | UnitKind::Supply(_) => {
-                &self.machine.units[action.unit].name
-            }
+            UnitKind::Condition(_)
+            | UnitKind::Order(_)
+            | UnitKind::Supply(_)
+            | UnitKind::Stay(_) => &self.machine.units[action.unit].name,
         }
     }
 }

@@ -224,7 +224,12 @@ pub fn moved(model: &Model<'_>, event: &Event) -> Option<PartId> {
             | UnitKind::Overload(device),
         ) => of_device(*device),
         Some(UnitKind::Logic(logic)) => of_device(scheme.logics[*logic].device),
-        Some(UnitKind::Condition(_) | UnitKind::Order(_) | UnitKind::Supply(_)) => None,
+        Some(
+            UnitKind::Condition(_)
+            | UnitKind::Order(_)
+            | UnitKind::Supply(_)
+            | UnitKind::Stay(_),
+        ) => None,
         None => event
             .parts
             .iter()

@@ -119,13 +119,29 @@ pub(super) fn moves(speaker: &mut Speaker<'_, '_>) -> Result<Moves, Refusal> {
             UnitKind::Stroke(id) => here.stroke(id)?,
             UnitKind::Energy(id) => here.energy(id)?,
             UnitKind::Logic(id) => here.logic(id)?,
+            UnitKind::Contact(_) if item.phases > 2 => {
+                return Err(Refusal(format!("{} bounces: a bounce is not exported", item.name)));
+            }
             UnitKind::Contact(id) => here.contact(id)?,
+            UnitKind::Input(id) if is_feed(machine, id) => {
+                let why = "takes a time to start: that is not exported";
+                return Err(Refusal(format!("{} {why}", item.name)));
+            }
             UnitKind::Input(id) => here.input(id)?,
+            UnitKind::Stay(_) => {
+                let why = "for a time: a shortest stay is not exported";
+                return Err(Refusal(format!("{} {why}", item.name)));
+            }
             UnitKind::Supply(_) | UnitKind::Fuse(_) | UnitKind::Link(_) | UnitKind::Overload(_) => {
             }
         }
     }
     Ok(moves)
+}
+
+/// Whether a part feeds a device.
+fn is_feed(machine: &fiftytwo_motion::machine::Machine<'_>, part: PartId) -> bool {
+    matches!(machine.scheme.parts[part].kind, PartKind::Power { .. })
 }
 
 /// One unit.

@@ -75,6 +75,6 @@ fn still_trips(scheme: &Scheme, matrix: &Matrix, trip: &TripBy, lost: SupplyId) 
     .covering(
         "from every state with the breaker standing closed, while the trip stands and that supply is \
          gone for at least the time; the others on. Supplies without a coil of the trip are not asked; a \
-         programmed device is taken as alive",
+         programmed device that says no starts-in is taken as alive",
     )
 }

@@ -1,6 +1,7 @@
 //! Devices by kind: positions, what only one kind has, and logic.
 
 use super::card::{Card, Words};
+use super::curves::positive_time;
 use super::desk::{Desk, Name, Thing, no_time, owned};
 use super::frame::{Arg, Line};
 use super::names::{listed, suggestion};
@@ -10,6 +11,7 @@ use crate::arena::Id;
 use crate::device::{Device, DeviceKind, Duty, Energy, Logic, LogicRule, ResetBy, TurnedBy};
 use crate::finding::Finding;
 use crate::ids::{DeviceId, LogicId, PlaceId};
+use crate::part::PartKind;
 use crate::quantity::TimeRange;
 use crate::source::Span;
 use std::collections::BTreeMap;
@@ -37,35 +39,42 @@ pub(super) const KINDS: &[&str] = &[
 pub(super) fn words(kind: &str) -> Words {
     let (props, lines): (&'static [&'static str], &'static [&'static str]) = match kind {
         "breaker" => (
-            &["place", "type", "function", "drawn", "closing-time", "opening-time"],
+            &["place", "type", "function", "drawn", "bounce", "closing-time", "opening-time"],
             &["coil", "contact", "motor", "energy", "link", "terminals"],
         ),
-        "handle" => {
-            (&["place", "type", "function", "drawn"], &["position", "contact", "link", "terminals"])
-        }
+        "handle" => (
+            &["place", "type", "function", "drawn", "bounce", "stays"],
+            &["position", "contact", "link", "terminals"],
+        ),
         "timer" => (
-            &["place", "type", "function", "drawn", "set"],
+            &["place", "type", "function", "drawn", "bounce", "set"],
             &["coil", "contact", "link", "terminals"],
         ),
         "lockout" => (
-            &["place", "type", "function", "drawn", "reset-by"],
+            &["place", "type", "function", "drawn", "bounce", "reset-by"],
             &["coil", "contact", "link", "terminals"],
         ),
         "latch" => (
-            &["place", "type", "function", "drawn", "turned-by"],
+            &["place", "type", "function", "drawn", "bounce", "turned-by"],
             &["position", "coil", "contact", "link", "terminals"],
         ),
-        "relay" => {
-            (&["place", "type", "function", "drawn"], &["coil", "contact", "link", "terminals"])
-        }
-        "overload" => {
-            (&["place", "type", "function", "drawn"], &["element", "contact", "link", "terminals"])
-        }
+        "relay" => (
+            &["place", "type", "function", "drawn", "bounce"],
+            &["coil", "contact", "link", "terminals"],
+        ),
+        "overload" => (
+            &["place", "type", "function", "drawn", "bounce"],
+            &["element", "contact", "link", "terminals"],
+        ),
         "ied" => (
-            &["place", "type", "function", "drawn", "reports-to"],
+            &["place", "type", "function", "drawn", "bounce", "reports-to", "starts-in"],
             &["input", "contact", "power", "logic", "link", "terminals"],
         ),
-        _ => (&["place", "type", "function", "drawn"], &["contact", "link", "terminals"]),
+        "button" => (
+            &["place", "type", "function", "drawn", "bounce", "stays"],
+            &["contact", "link", "terminals"],
+        ),
+        _ => (&["place", "type", "function", "drawn", "bounce"], &["contact", "link", "terminals"]),
     };
     Words { props, lines }
 }
@@ -84,6 +93,7 @@ pub(super) fn device(desk: &mut Desk, line: &Line, types: &mut Types) {
     let function = card.prop("function").and_then(|arg| desk.name(arg)).map(|name| name.text);
     let positions = positions(desk, &card, kind, &name);
     let drawn = card.prop("drawn").and_then(|arg| position(desk, arg, &name.text, &positions));
+    let stays = super::world::stays(desk, &card);
     let notes = card.notes(desk);
     let kind_data = kind_of(desk, &card, kind, &name, &positions);
     let incomplete = type_unknown || place.is_none();
@@ -101,6 +111,7 @@ pub(super) fn device(desk: &mut Desk, line: &Line, types: &mut Types) {
         drawn: drawn.unwrap_or(0),
         parts: Vec::new(),
         logics: Vec::new(),
+        stays,
         notes,
         span: name.span,
     });
@@ -119,6 +130,29 @@ pub(super) fn device(desk: &mut Desk, line: &Line, types: &mut Types) {
     for inner in card.lines("terminals") {
         parts::terminals(desk, id, inner);
     }
+    parts::bounce_of_all(desk, id, &card);
+    needs_power(desk, id, &card);
+}
+
+/// A device that takes a time to start says what feeds it.
+fn needs_power(desk: &mut Desk, id: DeviceId, card: &Card<'_>) {
+    let Some(arg) = card.prop("starts-in") else { return };
+    let device = &desk.scheme.devices[id];
+    let fed = device
+        .parts
+        .iter()
+        .any(|part| matches!(desk.scheme.parts[*part].kind, PartKind::Power { .. }));
+    if fed {
+        return;
+    }
+    let name = device.name.clone();
+    desk.report(
+        Finding::error("starts-in-without-power", format!("It is not said what feeds {name:?}."))
+            .at(arg.span, "no power to come back")
+            .why("the time counts from the moment its feed comes back")
+            .help("add power burden=\"15 W\" to it and place it in a circuit")
+            .device(&name),
+    );
 }
 
 /// The line with its type's data filled in, and whether the type is known.
@@ -290,6 +324,10 @@ fn kind_of(
                 .prop("reports-to")
                 .and_then(|arg| desk.name(arg))
                 .map(|name| name.text),
+            starts_in: card.prop("starts-in").and_then(|arg| {
+                let found = desk.time(arg);
+                positive_time(desk, arg, "The time it starts in", found)
+            }),
         },
         _ => DeviceKind::Relay,
     }

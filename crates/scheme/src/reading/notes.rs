@@ -134,7 +134,7 @@ fn unsaid(scheme: &Scheme, notes: &mut Vec<Finding>) {
         "unsaid-power",
         ieds.map(|(_, device)| (device.name.clone(), device.span)).collect(),
         ("No feed is given for {}: a loss of supply never stops them here.", "no power"),
-        "with a power part the loss of its supply would open all its contacts",
+        "with a power part and starts-in the loss of its supply opens its contacts",
     );
     let orders = scheme.orders.values().filter(|order| order.lasts.is_none());
     list(

@@ -11,7 +11,7 @@ use crate::device::DeviceKind;
 use crate::finding::Finding;
 use crate::ids::{DeviceId, PartId};
 use crate::part::{Coil, Contact, GoesAfter, Input, Motor, Part, PartKind, StrokeOffset};
-use crate::quantity::{Ampere, Ohm, Quantity, Volt, Watt};
+use crate::quantity::{Ampere, Ohm, Quantity, TimeRange, Volt, Watt};
 use crate::source::Span;
 use crate::text::{self, Kind, Stroke};
 
@@ -195,6 +195,7 @@ const CONTACT: Words = Words {
         "closed-when",
         "closes-in",
         "opens-in",
+        "bounce",
         "on-close",
         "on-open",
         "makes",
@@ -219,6 +220,7 @@ fn contact(desk: &mut Desk, device: DeviceId, line: &Line) {
         closed_when: nothing(line.span),
         closes_in: time(desk, "closes-in"),
         opens_in: time(desk, "opens-in"),
+        bounce: bounce(desk, &card),
         on_close: stroke(desk, device, card.prop("on-close"), Stroke::Closing),
         on_open: stroke(desk, device, card.prop("on-open"), Stroke::Opening),
         makes: ratings(desk, &card, "makes"),
@@ -241,6 +243,34 @@ fn contact(desk: &mut Desk, device: DeviceId, line: &Line) {
         if let Some(arg) = closed_when {
             wait(desk, arg, Some(device), Slot::ClosedWhen(id));
         }
+    }
+}
+
+/// How long a contact may bounce.
+fn bounce(desk: &mut Desk, card: &Card<'_>) -> Option<TimeRange> {
+    let arg = card.prop("bounce")?;
+    let found = desk.time(arg);
+    positive_time(desk, arg, "The time a contact bounces", found)
+}
+
+/// `bounce` of a device: of each of its contacts that says none.
+pub(super) fn bounce_of_all(desk: &mut Desk, device: DeviceId, card: &Card<'_>) {
+    let Some(time) = bounce(desk, card) else { return };
+    let mut any = false;
+    for id in desk.scheme.devices[device].parts.clone() {
+        if let PartKind::Contact(contact) = &mut desk.scheme.parts[id].kind {
+            contact.bounce.get_or_insert_with(|| time.clone());
+            any = true;
+        }
+    }
+    if let (false, Some(arg)) = (any, card.prop("bounce")) {
+        let message =
+            format!("{:?} has no contact that could bounce.", desk.scheme.devices[device].name);
+        desk.report(
+            Finding::error("bounce-nowhere", message)
+                .at(arg.span, "nothing to bounce")
+                .help("write bounce with the contact it is of"),
+        );
     }
 }
 

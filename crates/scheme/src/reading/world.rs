@@ -1,7 +1,7 @@
 //! The title, where things are, and what the outside may do.
 
 use super::card::{Card, Words, usable};
-use super::curves::positive;
+use super::curves::{positive, positive_time};
 use super::desk::{Desk, Name, no_time};
 use super::frame::{Form, Line};
 use super::names::listed;
@@ -11,7 +11,7 @@ use crate::circuits::Node;
 use crate::finding::Finding;
 use crate::ids::{ConditionId, NodeId, PlaceId};
 use crate::model::Revision;
-use crate::quantity::Quantity;
+use crate::quantity::{Quantity, TimeRange};
 use crate::source::Span;
 use crate::statement::{Expr, Statement};
 use crate::text::{self, Kind};
@@ -268,7 +268,7 @@ fn landing(desk: &mut Desk, line: &Line, cores: u32) -> Option<Landing> {
 
 /// `condition NAME STATES`.
 pub(super) fn condition(desk: &mut Desk, line: &Line) {
-    let card = Card::open(desk, line, &Words { props: &["moves"], lines: &["becomes"] });
+    let card = Card::open(desk, line, &Words { props: &["moves", "stays"], lines: &["becomes"] });
     let Some(name) = card.subject(desk, 0, "The condition's name") else { return };
     take_notes(desk, &card);
     let mut states: Vec<String> = Vec::new();
@@ -299,6 +299,7 @@ pub(super) fn condition(desk: &mut Desk, line: &Line) {
         ("only down", Moves::OnlyDown),
     ];
     let moves = card.prop("moves").and_then(|arg| desk.choice(arg, "moves", &answers));
+    let stays = stays(desk, &card);
     if twice(desk, "condition", &name, desk.conditions.span(&name.text)) {
         return;
     }
@@ -307,6 +308,7 @@ pub(super) fn condition(desk: &mut Desk, line: &Line) {
         states,
         yes_no,
         moves: moves.unwrap_or(Moves::Freely),
+        stays,
         becomes: Vec::new(),
         span: name.span,
     };
@@ -315,6 +317,13 @@ pub(super) fn condition(desk: &mut Desk, line: &Line) {
     for line in card.lines("becomes") {
         becomes(desk, id, line);
     }
+}
+
+/// How long something stays as it was put, at least.
+pub(super) fn stays(desk: &mut Desk, card: &Card<'_>) -> Option<TimeRange> {
+    let arg = card.prop("stays")?;
+    let found = desk.time(arg);
+    positive_time(desk, arg, "The time it stays", found)
 }
 
 fn becomes(desk: &mut Desk, id: ConditionId, line: &Line) {

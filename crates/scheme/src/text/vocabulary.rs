@@ -100,6 +100,8 @@ const PROPERTIES: &[&str] = &[
     "cores",
     "kind",
     "moves",
+    "stays",
+    "bounce",
     "when",
     "after",
     "lasts",

@@ -270,8 +270,9 @@ fn of_device(scheme: &Scheme, device: &Device) -> Thing {
             }
         }
         DeviceKind::Timer { set } => fields.push(("set", time(set))),
-        DeviceKind::Ied { reports_to } => {
+        DeviceKind::Ied { reports_to, starts_in } => {
             fields.push(("reports to", reports_to.clone().unwrap_or_default()));
+            fields.push(("starts in", starts_in.as_ref().map(time).unwrap_or_default()));
         }
         _ => {}
     }
