@@ -436,8 +436,9 @@ fn ask(
         asked.witnesses(dependencies, question, &mut report);
     }
     if report.verdict == Verdict::Fails {
-        report.because = Some(monitor.broken_words(machine));
         let story = report.story.as_ref();
+        let volts = story.and_then(|story| crate::story::volts_at_end(machine, story, monitor));
+        report.because = Some(monitor.broken_words(machine) + &volts.unwrap_or_default());
         if let Some(names) = story.and_then(|story| restless::time_stops_in(machine, story)) {
             report.verdict = Verdict::NotProven;
             report.story = None;

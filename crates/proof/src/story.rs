@@ -3,9 +3,10 @@
 use crate::monitor::{Memory, Monitor, Signs};
 use crate::report::{Story, Told};
 use crate::space::Step;
-use fiftytwo_motion::machine::{Deed, Evaluator, Machine, Scope, State};
+use fiftytwo_motion::machine::{Deed, Evaluator, Machine, Scope, State, Teller, Tri};
 use fiftytwo_motion::replay::{Replay, ReplayFault, Scripted, replay};
 use fiftytwo_motion::timeline::{Event, StepKind};
+use fiftytwo_scheme::PartKind;
 
 /// Replays steps at their times and checks with the claim's own eyes that the last of them
 /// breaks it.
@@ -42,6 +43,31 @@ pub fn replayed(
         }
     }
     Err(last.1)
+}
+
+/// Where a story ends with a coil that is only perhaps driven: the volts that decide, for the end of a
+/// sentence.
+pub(crate) fn volts_at_end(
+    machine: &Machine<'_>,
+    story: &Story,
+    monitor: &Monitor,
+) -> Option<String> {
+    let (Monitor::DrivenWithout { coils, .. } | Monitor::Unasked { coils, .. }) = monitor else {
+        return None;
+    };
+    let state = story.replay.states.last()?;
+    let scope = Scope::whole(machine);
+    let evaluator = Evaluator::new(machine, &scope);
+    let look = evaluator.look(state);
+    let coil = coils.iter().copied().find(|coil| look.pickup(*coil) == Tri::Perhaps)?;
+    let why = Teller::new(machine).driven(&look, coil).words;
+    let unsaid = match &machine.scheme.parts[coil].kind {
+        PartKind::Coil(data) if data.pickup.is_none() => {
+            "; it says no pickup, so any voltage may move it"
+        }
+        _ => ", which may be enough",
+    };
+    Some(format!(": {why}{unsaid}"))
 }
 
 fn breaks(
@@ -195,10 +221,18 @@ fn retell(open: &mut Told) {
     let last = major.last().copied().or(open.steps.last());
     let (Some(first), Some(last)) = (first.cloned(), last.cloned()) else { return };
     let is_stroke = first.what != last.what && last.kind == StepKind::Mechanism;
-    open.what = if is_stroke { format!("{}; {}", first.what, last.what) } else { last.what };
+    open.what =
+        if is_stroke { format!("{}; {}", first.what, last.what) } else { last.what.clone() };
     open.time_ms = if is_stroke { first.time_ms } else { last.time_ms };
     open.until_ms = last.time_ms;
-    if let Some(cause) = open.steps.first() {
-        open.why.clone_from(&cause.why);
+    let no_longer = |event: &Event| last.path.is_empty() && !event.path.is_empty();
+    match open.steps.first() {
+        // What drove it is gone by the time it is told.
+        Some(cause) if last.kind == StepKind::Mechanism && !is_stroke && no_longer(cause) => {
+            let Event { why, time_ms, .. } = cause;
+            open.why = format!("{why} until {time_ms} ms, when it had begun; it goes through");
+        }
+        Some(cause) => open.why.clone_from(&cause.why),
+        None => {}
     }
 }

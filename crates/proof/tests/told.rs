@@ -115,3 +115,33 @@ fn a_hand_that_may_turn_a_latch_takes_nothing_off_the_time_of_its_coil() {
     let long = latch_under_orders("55 to 60 ms");
     assert_eq!(long.verdict, Verdict::Fails, "{long:#?}");
 }
+
+/// A lockout that has begun goes through: what drove it is told with the time at which it still did.
+#[test]
+fn a_lockout_whose_coil_is_dead_when_it_arrives_is_told_so() {
+    let scheme = read_text("pulses.kdl", include_str!("refuted/pulses.kdl")).scheme.unwrap();
+    let options = Options { only: Some("lockout"), margins: false, ..Options::default() };
+    let proof = prove(&scheme, &options).unwrap();
+    let story = proof.reports[0].story.as_ref().unwrap();
+    let last = story.events.last().unwrap();
+    assert_eq!(last.what, "86 is operated");
+    assert!(last.why.starts_with("86 operate has 104."), "{}", last.why);
+    assert!(last.why.ends_with("when it had begun; it goes through"), "{}", last.why);
+    let begins = last.steps.first().unwrap().time_ms;
+    assert!(begins < 7.0, "the order ends at 7 ms; it begins at {begins}");
+    assert!(last.why.contains(&format!("until {begins} ms")), "{}", last.why);
+}
+
+/// 125 V over a lamp of 8 mA (15.6 kohm) and a coil of 22 ohm leave it 125 x 22 / 15,600 = 0.2 V.
+#[test]
+fn a_coil_without_pickup_is_said_to_move_at_any_voltage() {
+    let text = include_str!("refuted/red-lamp-without-pickup.kdl");
+    let scheme = read_text("red.kdl", text).scheme.unwrap();
+    let options = Options { only: Some("no trip unasked"), margins: false, ..Options::default() };
+    let proof = prove(&scheme, &options).unwrap();
+    let report = proof.counted().next().unwrap();
+    assert_eq!(report.verdict, Verdict::Fails);
+    let because = report.because.as_ref().unwrap();
+    assert!(because.contains("52 trip has 0.1 to 0.2 V through"), "{because}");
+    assert!(because.ends_with("it says no pickup, so any voltage may move it"), "{because}");
+}

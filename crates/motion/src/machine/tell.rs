@@ -220,6 +220,15 @@ impl<'m, 's> Teller<'m, 's> {
     /// Why it happens: the path that drives it, or the statement that stands.
     pub fn why(&self, before: &Look<'_, '_, '_>, action: &Action) -> Why {
         match (&self.machine.units[action.unit].kind, action.deed) {
+            (UnitKind::Bistable(_), Deed::Arrive(Some(coil)))
+                if !before.pickup(coil).possible() =>
+            {
+                let words = format!(
+                    "it had begun and goes through; {} is no longer driven",
+                    self.part(coil)
+                );
+                Why { words, ..Why::default() }
+            }
             (_, Deed::Begin(Some(coil)) | Deed::Arrive(Some(coil)) | Deed::Release(coil)) => {
                 self.driven(before, coil)
             }
