@@ -187,10 +187,11 @@ impl Bus<'_, '_> {
                 if driven.iter().any(|(coil, _)| *coil == id) {
                     return None;
                 }
-                let ways = self.wiring.ways(id);
+                let (ways, series) = (self.wiring.ways(id), self.wiring.ways_in_series(id));
                 let way = ways
                     .list
                     .iter()
+                    .chain(&series.list)
                     .find(|way| way.parts.iter().any(|part| contacts.contains(part)))?;
                 Some((id, way.clone()))
             });

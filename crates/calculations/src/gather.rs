@@ -51,6 +51,7 @@ fn gathered(coils: &[CoilReport], rest: Vec<Finding>, cables: &Cables) -> Vec<Fi
     points_below_rating(&mut pool);
     large_fuses(&mut pool);
     unlike_pairs(&mut pool);
+    slow_coils(&mut pool);
     lamps_without_resistor(&mut pool);
     low_thresholds(&mut pool);
     no_cut_off(&mut pool);
@@ -338,6 +339,21 @@ fn low_thresholds(pool: &mut [Option<Finding>]) {
             (moves || it.id == "input-off-too-low") && it.devices == head.devices
         });
         follow(&mut head, "So it may come", moved);
+        pool[place] = Some(head);
+    }
+}
+
+/// A coil that does not surely move leaves its current to whatever opens first.
+fn slow_coils(pool: &mut [Option<Finding>]) {
+    for place in places(pool, "drive-too-low") {
+        let Some(mut head) = pool[place].take() else { continue };
+        let coil = head.devices.first().cloned().unwrap_or_default();
+        let slow = format!("at its least volts {coil} does not surely move");
+        let breaks = take(pool, place, |it| {
+            it.id == "contact-may-break-too-much"
+                && it.why.as_ref().is_some_and(|why| why.starts_with(&slow))
+        });
+        follow(&mut head, "So comes about", breaks);
         pool[place] = Some(head);
     }
 }

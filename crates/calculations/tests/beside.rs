@@ -593,3 +593,33 @@ fn a_dropping_resistor_is_named_with_the_ohms_that_it_should_have() {
     assert!(machine(&wide, ohm - 1.0).iter().all(|it| it.id != "drive-too-low"), "{help}");
     assert!(machine(&wide, ohm * 1.02).iter().any(|it| it.id == "drive-too-low"), "{help}");
 }
+
+#[test]
+fn a_seal_in_through_a_resistor_by_a_relay_that_follows_is_found_and_is_no_order() {
+    // K1 picks up by the button, its contact drives K2, and a contact of K2 holds K1 through 8 kohm:
+    // at 40 C K1 has 2000 x (234.5 + 40) / (234.5 + 20) = 2157 ohm, so 105 V leave
+    // 105 / 10157 = 10.34 mA, 20.7 V at 20 C. It surely stays picked up only from 40 V.
+    let found = of(&text(
+        &relays(&["K1", "K2"]),
+        r#"leg "K1" { parallel { contact "PB" "a1"
+        branch { contact "K2" "a1"; resistor "RH" "8 kohm" power="10 W" } }; coil "K1" }
+    leg "K2" { contact "K1" "a1"; coil "K2" }"#,
+    ));
+    let graves = grave(&found);
+    assert_eq!(ids(&found), ["relay-may-not-hold"], "{graves:#?}");
+    assert!(graves[0].message.contains("20.7 V"), "{}", graves[0].message);
+}
+
+#[test]
+fn a_contact_in_front_of_a_resistor_and_a_coil_has_a_duty_of_its_own() {
+    // S orders the 94 through 500 ohm beside the button that orders it straight: at 0 C the coil has
+    // 2000 x 234.5 / 254.5 = 1842.8 ohm, so S switches 140 / 2342.8 = 59.8 mA.
+    let found = of(&text(
+        &relays(&["94"]),
+        r#"leg "94" { parallel { contact "PB" "a1"
+        branch { contact "S" "x"; resistor "RX" "500 ohm" power="10 W" } }; coil "94" }"#,
+    ));
+    let contact = found.duty.contacts.iter().find(|it| it.contact == "S x").unwrap();
+    let behind = contact.any_order.iter().find(|it| it.load == "94").unwrap();
+    near(behind.amps, 0.05976);
+}

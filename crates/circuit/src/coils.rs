@@ -140,7 +140,8 @@ impl Reporter<'_, '_> {
         let scheme = self.wiring.scheme();
         let found = self.wiring.ways(self.id);
         let beside = self.wiring.ways_through_coils(self.id);
-        let judged = self.judged(&found, &beside);
+        let series = self.wiring.ways_in_series(self.id);
+        let judged = self.judged(&found, &beside, &series);
         let ways: Vec<WayReport> = judged.iter().map(|(_, way)| way.clone()).collect();
         let bounds = |quantity: &Quantity<_>| [quantity.lo, quantity.hi];
         let at = self.part.at.map(|at| {
@@ -162,12 +163,12 @@ impl Reporter<'_, '_> {
             ohms: self.coil.resistance.as_ref().map(|ohm| [ohm.lo, ohm.hi]),
             works: self.coil.works.as_ref().map(bounds),
             pickup: self.coil.pickup.as_ref().map(bounds),
-            more_ways: !found.complete || !beside.complete,
+            more_ways: !found.complete || !beside.complete || !series.complete,
             lowest: lowest.cloned(),
             highest: highest.cloned(),
             margin_low,
             margin_high,
-            notes: self.notes(&found, &beside, ways.len() > found.list.len()),
+            notes: self.notes([found.as_ref(), &beside, &series], &judged),
             findings: self.findings(&judged, margin_low, margin_high),
             ways,
         }
@@ -175,7 +176,9 @@ impl Reporter<'_, '_> {
 
     /// The ways with what the coil gets on them: all free ones, and those through other coils on
     /// which it gets more than a monitor may let through (where it gets no more on any, the best).
-    fn judged(&self, found: &Arc<Ways>, beside: &Ways) -> Vec<(Way, WayReport)> {
+    /// Ways through parts in series that have a contact of their own are judged whatever they let
+    /// through: no monitor stands on them.
+    fn judged(&self, found: &Arc<Ways>, beside: &Ways, series: &Ways) -> Vec<(Way, WayReport)> {
         let report = |way: &Way| (way.clone(), self.way(way));
         let volts = |way: &WayReport| way.alone.highest.volts.max(way.loaded.highest.volts);
         let pickup = self.coil.pickup.as_ref().or(self.coil.works.as_ref()).map(|it| it.lo);
@@ -191,8 +194,17 @@ impl Reporter<'_, '_> {
             let best = all.into_iter().max_by(|a, b| volts(&a.1).total_cmp(&volts(&b.1)));
             return best.into_iter().collect();
         }
+        let coils = |way: &Way| self.other_coil(way);
         let through = beside.list.iter().map(report).filter(|(_, way)| !monitors(way));
-        all.into_iter().chain(through).collect()
+        let series = series.list.iter().map(report);
+        let series = series.filter(|(way, report)| !coils(way) || !monitors(report));
+        let mut judged = all;
+        for next in through.chain(series) {
+            if !judged.iter().any(|(way, _)| way.closed == next.0.closed && *way == next.0) {
+                judged.push(next);
+            }
+        }
+        judged
     }
 
     fn way(&self, way: &Way) -> WayReport {
@@ -276,7 +288,12 @@ impl Reporter<'_, '_> {
         words.join(", ")
     }
 
-    fn notes(&self, found: &Ways, beside: &Ways, has_beside: bool) -> Vec<String> {
+    fn other_coil(&self, way: &Way) -> bool {
+        way.parts.iter().any(|part| *part != self.id && self.is_coil(*part))
+    }
+
+    fn notes(&self, all: [&Ways; 3], judged: &[(Way, WayReport)]) -> Vec<String> {
+        let found = all[0];
         let mut notes = Vec::new();
         let name = &self.part.name;
         let scheme = self.wiring.scheme();
@@ -306,7 +323,7 @@ impl Reporter<'_, '_> {
                 ));
             }
         }
-        if !found.complete || !beside.complete {
+        if all.iter().any(|ways| !ways.complete) {
             notes.push(format!("{name} has more than {MOST_WAYS} ways: the shortest were solved"));
         }
         if found.through_coils {
@@ -314,8 +331,14 @@ impl Reporter<'_, '_> {
         } else if found.through_resistors {
             notes.push(format!("every way of {name} leads through a resistor"));
         }
-        if has_beside {
+        let beside = || judged.iter().filter(|(way, _)| !found.list.contains(way));
+        if beside().any(|(way, _)| self.other_coil(way)) {
             notes.push(format!("{name} is driven through another coil too: judged beside"));
+        }
+        if beside().any(|(way, _)| !self.other_coil(way)) {
+            notes.push(format!(
+                "{name} is driven through a part in series by a contact of its own too: judged beside"
+            ));
         }
         notes
     }
@@ -338,6 +361,9 @@ impl Reporter<'_, '_> {
             findings.extend(self.too_high(&judged.iter().collect::<Vec<_>>()));
         }
         findings.extend(self.power(&ways));
+        if findings.is_empty() {
+            findings.extend(self.past_a_contact());
+        }
         findings
     }
 
@@ -362,14 +388,16 @@ impl Reporter<'_, '_> {
         };
         let meanwhile = if loaded { " while every other load beside it is on" } else { "" };
         let name = &self.part.name;
+        let by = self.in_series(way);
         let useless = self.useless_bound(way, lowest, loaded, needs);
         let (text, why) = match &useless {
             Some(useless) => (useless.text.clone(), useless.why.clone()),
             None => (
                 {
                     let (gets, from) = apart(lowest.volts, needs);
+                    let by = by.as_ref().map_or_else(String::new, |(words, _)| words.clone());
                     format!(
-                        "{name} may get only {gets} V{meanwhile}; it surely works from {from} V"
+                        "{name} may get only {gets} V{by}{meanwhile}; it surely works from {from} V"
                     )
                 },
                 format!("at this corner: {}", lowest.words),
@@ -387,10 +415,75 @@ impl Reporter<'_, '_> {
             .help(help)
             .and_at(self.part.span, format!("{named} from {} V", told(needs)))
             .device(name);
+        let series = by.map(|(_, parts)| parts).unwrap_or_default();
+        let finding =
+            series.iter().fold(finding, |finding, part| finding.device(&parts[*part].name));
         Some(match self.part.at {
             Some(at) => finding.at(at.span, format!("{} V at the least", told(lowest.volts))),
             None => finding,
         })
+    }
+
+    /// What a part beside an open contact lets through, where that is more than a monitor may and
+    /// less than moves the coil surely: whether it is an order, nobody says.
+    fn past_a_contact(&self) -> Option<Finding> {
+        let needs = self.needs()?;
+        let pickup = self.coil.pickup.as_ref().or(self.coil.works.as_ref())?.lo;
+        let ways = self.wiring.ways_past_contacts(self.id);
+        let ways = ways.iter().filter(|way| !self.other_coil(way));
+        let (way, span) = ways
+            .map(|way| (way, self.span(way, &way.closed)))
+            .filter(|(_, span)| {
+                span.highest.volts > ONLY_MONITORS * pickup && span.lowest.volts < needs
+            })
+            .min_by(|a, b| a.1.lowest.volts.total_cmp(&b.1.lowest.volts))?;
+        let series: Vec<PartId> =
+            way.parts.iter().copied().filter(|part| self.wiring.takes_volts(*part)).collect();
+        let closed: Vec<PartId> = self.wiring.contacts(way).collect();
+        let (name, through) = (&self.part.name, self.names(&series));
+        let text = format!(
+            "past an open contact {name} gets {} to {} V through {through} while {} is closed; it \
+             surely works from {} V: whether that is to move it is not judged",
+            told(span.lowest.volts),
+            told(span.highest.volts),
+            self.names(&closed),
+            told(needs)
+        );
+        let note = Finding::note("drive-past-a-contact", text)
+            .why("a resistor around a contact may be meant to leak, to save or to drive")
+            .help(format!(
+                "if this is an order: lead it past {through}; if not: below {} V nothing moves",
+                told(pickup)
+            ))
+            .device(name);
+        let note = series
+            .iter()
+            .fold(note, |note, part| note.device(&self.wiring.scheme().parts[*part].name));
+        Some(match self.part.at {
+            Some(at) => note.at(at.span, format!("{} V", told(span.lowest.volts))),
+            None => note,
+        })
+    }
+
+    /// Of a way through parts in series by a contact of its own: " by 87 t through RX", and these
+    /// parts.
+    fn in_series(&self, way: &Way) -> Option<(String, Vec<PartId>)> {
+        if !self.wiring.ways_in_series(self.id).list.contains(way) {
+            return None;
+        }
+        let free = self.wiring.ways(self.id);
+        let own = self.wiring.contacts(way).filter(|contact| {
+            !free.list.iter().any(|other| self.wiring.contacts(other).any(|it| it == *contact))
+        });
+        let own: Vec<PartId> = own.collect();
+        let series = way.parts.iter().copied().filter(|part| self.wiring.takes_volts(*part));
+        let series: Vec<PartId> = series.collect();
+        let through = self.names(&series);
+        let words = match own.as_slice() {
+            [] => format!(" through {through}"),
+            own => format!(" by {} through {through}", self.names(own)),
+        };
+        Some((words, own.into_iter().chain(series).collect()))
     }
 
     /// The coil of a relay, a timer or a latch that takes more than these do: most likely a slip of

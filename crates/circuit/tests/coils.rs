@@ -148,3 +148,88 @@ fn the_report_is_plain_data() {
     assert_eq!(coil["lowest"]["method"], "corners");
     assert!(coil.get("findings").is_none());
 }
+
+/// A trip coil of 22 ohm that works from 70 V, tripped by `21` and, through what is given, by `87`.
+fn two_trips(series: PartKind) -> Bench {
+    let mut bench = Bench::new();
+    bench.supply("DC1", 125.0, 105.0, 140.0, 0.0);
+    bench.contact("21", "DC1+", "T");
+    bench.contact("87", "DC1+", "X");
+    bench.part("RX", "X", "T", series);
+    bench.contact("52a", "T", "C");
+    let trip = bench.part("52 trip", "C", "DC1-", PartKind::Coil(nameplate(22.0, 70.0, 140.0)));
+    // The contacts are not the coil's own.
+    bench.scheme.parts[trip].device = None;
+    bench
+}
+
+fn ohms(ohm: f64) -> PartKind {
+    PartKind::Resistor { resistance: quantity(ohm, ohm), power: None }
+}
+
+#[test]
+fn a_trip_contact_with_a_resistor_in_its_branch_is_asked_as_a_way_of_its_own() {
+    // By 21 the coil has the whole 105 V, by 87 only 105 x 22 / (22 + 22) = 52.5 V; 70 V leave it
+    // 22 x (105 / 70 - 1) = 11 ohm.
+    let reports = report(&two_trips(ohms(22.0)));
+    let lowest = reports[0].lowest.as_ref().unwrap();
+    assert!((lowest.volts - 52.5).abs() < 1e-9, "{lowest:?}");
+    let finding = &reports[0].findings[0];
+    assert_eq!(finding.id, "drive-too-low");
+    assert_eq!(
+        finding.message,
+        "52 trip may get only 52.5 V by 87 through RX; it surely works from 70 V"
+    );
+    assert_eq!(finding.help.as_deref(), Some("at most 11 ohm in place of RX (22 ohm)"));
+    assert_eq!(finding.devices, ["52 trip", "87", "RX"]);
+    assert_eq!(report(&two_trips(ohms(11.0)))[0].findings, []);
+    // However little gets through, nothing on this way watches.
+    let far = report(&two_trips(ohms(2200.0)));
+    assert!((far[0].lowest.as_ref().unwrap().volts - 105.0 / 101.0).abs() < 1e-9);
+}
+
+#[test]
+fn a_heater_or_a_varistor_in_the_branch_of_a_trip_contact_is_asked_too() {
+    // 710.2 W at 125 V are 22 ohm.
+    let watts = 125.0 * 125.0 / 22.0;
+    let heater = report(&two_trips(PartKind::Heater { power: quantity(watts, watts) }));
+    assert!((heater[0].lowest.as_ref().unwrap().volts - 52.5).abs() < 1e-9);
+    let help = heater[0].findings[0].help.as_ref().unwrap();
+    assert!(help.contains("at most 35 V may be lost"), "{help}");
+}
+
+#[test]
+fn a_resistor_around_the_second_of_two_contacts_is_a_note() {
+    // a alone leaves the coil 105 x 22 / 44 = 52.5 V to 140 / 2 = 70 V, a and b together 105 V.
+    let mut bench = Bench::new();
+    bench.supply("DC1", 125.0, 105.0, 140.0, 0.0);
+    bench.contact("a", "DC1+", "1");
+    bench.contact("b", "1", "2");
+    bench.part("R", "1", "2", ohms(22.0));
+    let coil = bench.part("52 trip", "2", "DC1-", PartKind::Coil(nameplate(22.0, 80.0, 140.0)));
+    bench.scheme.parts[coil].device = None;
+    let reports = report(&bench);
+    assert_eq!(reports[0].lowest.as_ref().unwrap().volts, 105.0);
+    let told = &reports[0].findings;
+    assert_eq!((told.len(), told[0].id), (1, "drive-past-a-contact"));
+    assert_eq!(told[0].severity, Severity::Note);
+    assert!(told[0].message.contains("52.5 to 70 V through R while a is closed"), "{told:?}");
+}
+
+#[test]
+fn a_resistor_around_a_contact_orders_nothing() {
+    // Bleeders around two contacts in a row: on neither is the coil ordered, so 105 V is the least of
+    // its one way; past the second 140 x 2 / 22 = 12.7 V are less than a fifth of 70 V.
+    let mut bench = Bench::new();
+    bench.supply("DC1", 125.0, 105.0, 140.0, 0.0);
+    bench.contact("21", "DC1+", "T");
+    bench.part("R1", "DC1+", "T", ohms(30_000.0));
+    bench.contact("94b", "T", "E");
+    bench.part("R2", "T", "E", ohms(20_000.0));
+    let coil = bench.part("94", "E", "DC1-", PartKind::Coil(nameplate(2000.0, 70.0, 140.0)));
+    bench.scheme.parts[coil].device = None;
+    let reports = report(&bench);
+    assert_eq!(reports[0].ways.len(), 1);
+    assert_eq!(reports[0].lowest.as_ref().unwrap().volts, 105.0);
+    assert_eq!(reports[0].findings, []);
+}

@@ -7,7 +7,7 @@
 //! so lines are laid through reciprocals; a shared return bends them, and the bracket then closes
 //! by false position.
 
-use fiftytwo_circuit::{Positions, Resized, Supplies, Wiring};
+use fiftytwo_circuit::{Positions, Resized, Supplies, Way, Wiring};
 use fiftytwo_scheme::{CableId, PartId, PartKind, Scheme};
 
 /// A factor from which on more resistance is no question.
@@ -47,10 +47,22 @@ impl<'w, 's> Question<'w, 's> {
         let scheme = wiring.scheme();
         let section = wiring.section_of(coil)?;
         let resized = wiring.resized(coil)?;
-        let ways = wiring.ways(coil);
         let mut keys = Vec::new();
         let mut cables: Vec<(CableId, usize)> = Vec::new();
-        for way in &ways.list {
+        let mut resized = resized;
+        resized.resize(|part| match &scheme.parts[part].kind {
+            PartKind::Core(_) => 0.0,
+            _ => 1.0,
+        });
+        // What a part in series takes of a way no cable gives back: the report on coils tells that.
+        let could = |resized: &mut Resized<'_, '_>, way: &&Way| {
+            let drive = resized.drive(&way.closed, Supplies::ALL);
+            drive.is_some_and(|drive| drive.volts_lo >= needs)
+        };
+        let series = wiring.ways_in_series(coil);
+        let series: Vec<&Way> = series.list.iter().filter(|way| could(&mut resized, way)).collect();
+        let ways = wiring.ways(coil);
+        for way in ways.list.iter().chain(series) {
             for key in [way.closed, wiring.with_other_loads(section, way, coil)] {
                 if !keys.contains(&key) {
                     keys.push(key);

@@ -2,7 +2,7 @@
 
 use super::currents::Sample;
 use super::inductance::{TimeConstant, time_constant};
-use fiftytwo_circuit::Wiring;
+use fiftytwo_circuit::{Way, Wiring};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{Coil, Light, PartId, PartKind, Scheme};
 
@@ -52,7 +52,9 @@ impl<'w, 's> Loads<'w, 's> {
         let mut ways = vec![Vec::new(); scheme.parts.len()];
         for &load in all.iter().chain(&burdens) {
             let parts = &mut ways[load.index()];
-            for way in &wiring.ways(load).list {
+            let series = wiring.ways_in_series(load);
+            let series = series.list.iter().filter(|way| one_coil(scheme, way));
+            for way in wiring.ways(load).list.iter().chain(series) {
                 parts.extend(way.parts.iter().filter(|part| contacts.contains(part)));
             }
             parts.sort_unstable();
@@ -168,6 +170,13 @@ impl<'w, 's> Loads<'w, 's> {
     pub(super) fn nominal(&self, part: PartId) -> f64 {
         nominal(self.scheme, part)
     }
+}
+
+/// A way through a part in series that no second coil shares: an order, not a relay that watches.
+pub(super) fn one_coil(scheme: &Scheme, way: &Way) -> bool {
+    let coils =
+        way.parts.iter().filter(|part| matches!(scheme.parts[**part].kind, PartKind::Coil(_)));
+    coils.count() < 2
 }
 
 fn nominal(scheme: &Scheme, part: PartId) -> f64 {

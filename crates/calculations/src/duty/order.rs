@@ -17,7 +17,7 @@
 
 use super::currents::{Currents, Sample, Stand};
 use super::cutoff::{FOR_EVER, OwnCutOff, holds, own_cut_off};
-use super::loads::Loads;
+use super::loads::{Loads, one_coil};
 use fiftytwo_circuit::warmth::surely_moves_from;
 use fiftytwo_circuit::{Supplies, Way};
 use fiftytwo_scheme::arena::Id;
@@ -92,13 +92,14 @@ pub(super) fn any_order(loads: &Loads<'_, '_>, currents: &mut Currents<'_, '_>) 
     let mut held: BTreeMap<PartId, i64> = BTreeMap::new();
     for load in loads.asked() {
         let ways = loads.wiring.ways(load);
-        if !ways.complete {
+        let series = loads.wiring.ways_in_series(load);
+        if !ways.complete || !series.complete {
             result.incomplete.push(load);
         }
         let is_burden = loads.burdens.contains(&load);
-        for way in
-            ways.list.iter().filter(|way| !is_burden || crate::burdens::can_be(loads.scheme, way))
-        {
+        let can_be = |way: &&Way| !is_burden || crate::burdens::can_be(loads.scheme, way);
+        let series = series.list.iter().filter(|way| one_coil(loads.scheme, way));
+        for way in ways.list.iter().filter(can_be).chain(series) {
             let contacts: Vec<PartId> = way
                 .parts
                 .iter()

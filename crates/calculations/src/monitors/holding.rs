@@ -4,9 +4,9 @@
 //! **In:** a study. **Out:** a finding where a relay held so may drop out. **Never here:** whether it
 //! picks up (that is the report on coils), what other loads behind the same resistor take, time.
 //!
-//! A way through a resistor holds a relay if a contact of its own that is closed while it is picked
-//! up stands on it, or if a free way has no other contacts than this one but for own contacts that
-//! open when it picks up. Ways that are only leakage past an open contact are neither.
+//! A way through a resistor holds a relay if a contact of its own (or of a relay that it alone drives)
+//! that is closed while it is picked up stands on it, or if a free way has no other contacts than this
+//! one but for own contacts that open when it picks up. Ways that are only leakage past an open contact are neither.
 //!
 //! The least, by hand: `U / (R + r w)` is the current at the lowest voltage, R at its high end, the
 //! coil `r` at its low end and `w` times as many ohms at its hottest; times `r` these are the volts
@@ -30,7 +30,8 @@ pub(super) fn findings(study: &Study<'_, '_>) -> Result<Vec<Finding>, BenchFault
     for (id, part, _) in scheme.coils().filter(|(_, part, _)| part.at.is_some()) {
         let Some(device) = part.device else { continue };
         if matches!(scheme.devices[device].kind, DeviceKind::Relay | DeviceKind::Timer { .. }) {
-            findings.extend(Holding { study, id, device }.worst()?);
+            let moved = study.machine.wiring.moved_with(id);
+            findings.extend(Holding { study, id, moved }.worst()?);
         }
     }
     Ok(findings)
@@ -39,7 +40,8 @@ pub(super) fn findings(study: &Study<'_, '_>) -> Result<Vec<Finding>, BenchFault
 struct Holding<'a, 's> {
     study: &'a Study<'a, 's>,
     id: PartId,
-    device: DeviceId,
+    /// Its device, and the relays that move only after it.
+    moved: Vec<(DeviceId, u8)>,
 }
 
 impl Holding<'_, '_> {
@@ -161,19 +163,17 @@ impl Holding<'_, '_> {
         ways
     }
 
-    /// A contact of the relay itself: closed while it is picked up (true) or open then (false).
+    /// A contact of the relay itself, or of a relay that it alone drives: closed while it is picked up
+    /// (true) or open then (false).
     fn own(&self, part: PartId) -> Option<bool> {
         let part = &self.study.scheme().parts[part];
         let PartKind::Contact(contact) = &part.kind else { return None };
-        match &contact.closed_when.expr {
-            Expr::Atom(Atom::Position(of, position)) if *of == self.device => Some(*position == 1),
-            Expr::Not(inner) => match inner.as_ref() {
-                Expr::Atom(Atom::Position(of, position)) if *of == self.device => {
-                    Some(*position != 1)
-                }
-                _ => None,
-            },
-            _ => None,
-        }
+        let (expr, negated) = match &contact.closed_when.expr {
+            Expr::Not(inner) => (inner.as_ref(), true),
+            expr => (expr, false),
+        };
+        let Expr::Atom(Atom::Position(of, position)) = expr else { return None };
+        let (_, picked_up) = self.moved.iter().find(|(device, _)| device == of)?;
+        Some((picked_up == position) != negated)
     }
 }

@@ -104,6 +104,9 @@ impl Reporter<'_, '_> {
         if let Some(cure) = self.resistor_cure(way, lowest, loaded, needs) {
             return cure;
         }
+        if let Some(cure) = self.others_cure(way, needs) {
+            return cure;
+        }
         "thicker cores or several side by side, a shorter run, a relay close to the coil that \
          switches a local supply, or a coil for a lower voltage"
             .to_owned()
@@ -177,9 +180,43 @@ impl Reporter<'_, '_> {
         }
         let may = others + supply * (lowest.volts / (amps * needs) - amps.recip());
         Some(if may > 0.0 {
-            format!("at most {} ohm in place of {names} ({} ohm)", told_ohm(may), told_ohm(others))
+            format!(
+                "at most {} ohm in place of {names} ({} ohm)",
+                told_ohm(down(may)),
+                told_ohm(others)
+            )
         } else {
             format!("no resistor does in place of {names}: a coil for a lower voltage")
+        })
+    }
+
+    /// Where a varistor, a heater, a motor or a feed stands on the way: nothing that orders a coil.
+    fn others_cure(&self, way: &Way, needs: f64) -> Option<String> {
+        let scheme = self.wiring.scheme();
+        let kind = |part: &PartId| &scheme.parts[*part].kind;
+        let others: Vec<PartId> = way
+            .parts
+            .iter()
+            .copied()
+            .filter(|part| {
+                matches!(
+                    kind(part),
+                    PartKind::Varistor(_)
+                        | PartKind::Heater { .. }
+                        | PartKind::Motor(_)
+                        | PartKind::Power { .. }
+                )
+            })
+            .collect();
+        let may = scheme.supplies[way.supply].range.lo - needs;
+        (!others.is_empty()).then(|| {
+            format!(
+                "take {} out of the way to {}, or lead this order past it: at most {} V may be lost \
+                 between the poles and the coil",
+                self.names(&others),
+                self.part.name,
+                told((may.max(0.0) * 10.0).floor() / 10.0)
+            )
         })
     }
 
@@ -245,15 +282,25 @@ impl Reporter<'_, '_> {
         })
     }
 
-    fn is_coil(&self, part: PartId) -> bool {
+    pub(super) fn is_coil(&self, part: PartId) -> bool {
         matches!(self.wiring.scheme().parts[part].kind, PartKind::Coil(_))
     }
 
-    fn names(&self, parts: &[PartId]) -> String {
+    pub(super) fn names(&self, parts: &[PartId]) -> String {
         let parts: Vec<&str> =
             parts.iter().map(|part| self.wiring.scheme().parts[*part].name.as_str()).collect();
         parts.join(" and ")
     }
+}
+
+/// Rounded down to what [`told_ohm`] prints of it.
+fn down(ohm: f64) -> f64 {
+    let scale = match ohm {
+        _ if ohm >= 10.0 => 1.0,
+        _ if ohm >= 1.0 => 10.0,
+        _ => 1000.0,
+    };
+    (ohm * scale).floor() / scale
 }
 
 /// Ohm with two figures below ten.

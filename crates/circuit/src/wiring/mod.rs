@@ -12,6 +12,7 @@
 mod at_corner;
 mod bounds;
 mod compile;
+mod orders;
 mod resized;
 mod solve;
 mod ways;
@@ -73,6 +74,7 @@ pub struct Wiring<'s> {
     memory: Vec<Memory>,
     combs: Vec<Option<bounds::Comb>>,
     ways: Vec<OnceLock<Arc<Ways>>>,
+    orders: Vec<OnceLock<Arc<orders::InSeries>>>,
 }
 
 impl<'s> Wiring<'s> {
@@ -98,6 +100,7 @@ impl<'s> Wiring<'s> {
             sections,
             section_of,
             ways: scheme.parts.ids().map(|_| OnceLock::new()).collect(),
+            orders: scheme.parts.ids().map(|_| OnceLock::new()).collect(),
         };
         for index in 0..wiring.sections.len() {
             let id = SectionId::from_index(index);

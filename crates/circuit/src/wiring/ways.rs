@@ -58,11 +58,13 @@ pub struct Ways {
 
 /// What a way may lead through beside contacts, fuses and conductors.
 #[derive(Debug, Clone, Copy, Default)]
-struct Through {
-    resistors: bool,
-    coils: bool,
+pub(super) struct Through {
+    pub(super) resistors: bool,
+    pub(super) coils: bool,
+    /// Varistors, heaters, motors and feeds.
+    pub(super) others: bool,
     /// Diodes from cathode to anode.
-    against_diodes: bool,
+    pub(super) against_diodes: bool,
 }
 
 impl Wiring<'_> {
@@ -145,7 +147,7 @@ impl Wiring<'_> {
                 if !resistors.list.is_empty() || !is_coil(self.scheme, part) {
                     return Arc::new(resistors);
                 }
-                let through = Through { resistors: true, coils: true, against_diodes: false };
+                let through = Through { resistors: true, coils: true, ..Through::default() };
                 Arc::new(self.follow(part, through))
             }))
         });
@@ -161,7 +163,7 @@ impl Wiring<'_> {
             return Ways::default();
         }
         let resistors = known.through_resistors;
-        let through = Through { resistors, coils: true, against_diodes: false };
+        let through = Through { resistors, coils: true, ..Through::default() };
         let mut ways = self.follow(coil, through);
         ways.list.retain(|way| {
             way.parts.iter().any(|part| *part != coil && is_coil(self.scheme, *part))
@@ -191,10 +193,11 @@ impl Wiring<'_> {
         if !self.ways(coil).list.is_empty() {
             return Ways::default();
         }
-        self.follow(coil, Through { resistors: true, coils: true, against_diodes: true })
+        let through = Through { resistors: true, coils: true, against_diodes: true, others: false };
+        self.follow(coil, through)
     }
 
-    fn follow(&self, part: PartId, through: Through) -> Ways {
+    pub(super) fn follow(&self, part: PartId, through: Through) -> Ways {
         let Some(section) = self.section_of(part) else { return Ways::default() };
         let section = &self.sections[section.index()];
         match section.edges.iter().position(|edge| edge.part == part) {
@@ -445,9 +448,16 @@ impl<'a> Follow<'a> {
             _ if index == self.load => false,
             EdgeKind::Wire | EdgeKind::Core { .. } | EdgeKind::Switch(_) => true,
             EdgeKind::Diode(_) => self.through.against_diodes || (b == node) == up,
-            EdgeKind::Load { drive: None, .. } => self.through.resistors,
-            EdgeKind::Load { .. } | EdgeKind::Unknown { .. } => {
-                self.through.coils && is_coil(self.scheme, edge.part)
+            EdgeKind::Load { .. } | EdgeKind::Unknown { .. } | EdgeKind::Bent { .. } => {
+                match self.scheme.parts[edge.part].kind {
+                    PartKind::Coil(_) => self.through.coils,
+                    PartKind::Resistor { .. } => self.through.resistors,
+                    PartKind::Heater { .. } => self.through.resistors,
+                    PartKind::Varistor(_) | PartKind::Motor(_) | PartKind::Power { .. } => {
+                        self.through.others
+                    }
+                    _ => false,
+                }
             }
             _ => false,
         };
