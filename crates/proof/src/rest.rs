@@ -331,6 +331,9 @@ fn resting(machine: &Machine<'_>, unit: UnitId) -> Vec<u8> {
             DeviceKind::Breaker { energy: Some(_), .. } => vec![0, item.phases / 2 - 1],
             _ => vec![0],
         },
+        // A bounce ends, and so does the time that something stays.
+        UnitKind::Contact(_) => vec![0, 1],
+        UnitKind::Stay(_) => vec![0],
         _ => (0..item.phases).collect(),
     }
 }

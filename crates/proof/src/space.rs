@@ -734,8 +734,14 @@ mod tests {
     /// What is put together from what was found for each unit is what is found by asking everything
     /// anew: for the first places of every scope of every claim of an example.
     fn what_a_move_does_not_stir_stays_as_it_was(example: &str) {
-        let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples");
-        let reading = fiftytwo_scheme::read_path(&root.join(example).join("scheme.kdl"));
+        let compared = compared(&format!("../../examples/{example}/scheme.kdl"));
+        assert!(compared > 1000, "only {compared}");
+    }
+
+    /// How many moves were compared.
+    fn compared(path: &str) -> usize {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(path);
+        let reading = fiftytwo_scheme::read_path(&path);
         let scheme = reading.scheme.unwrap();
         let machine = Machine::new(&scheme).unwrap();
         let dependencies = Dependencies::new(&machine);
@@ -796,9 +802,18 @@ mod tests {
                 }
             }
         }
-        assert!(compared > 1000, "only {compared}");
+        compared
     }
 
+    #[test]
+    fn what_bounces_stays_or_starts_slowly_is_put_together_rightly() {
+        for form in
+            ["bouncing-relay-contact", "shortest-stay", "anti-pump-52a-bounces", "slow-start"]
+        {
+            let compared = compared(&format!("tests/forms/{form}.kdl"));
+            assert!(compared > 50, "{form}: only {compared}");
+        }
+    }
     #[test]
     fn what_a_move_does_not_stir_stays_as_it_was_in_quillmere() {
         what_a_move_does_not_stir_stays_as_it_was("quillmere");

@@ -145,3 +145,24 @@ fn a_coil_without_pickup_is_said_to_move_at_any_voltage() {
     assert!(because.contains("52 trip has 0.1 to 0.2 V through"), "{because}");
     assert!(because.ends_with("it says no pickup, so any voltage may move it"), "{because}");
 }
+
+#[test]
+fn what_a_scheme_says_about_the_outside_stands_beside_the_verdicts() {
+    let assumed = |text: &str| {
+        let scheme = read_text("test.kdl", text).scheme.unwrap();
+        prove(&scheme, &Options { margins: false, ..Options::default() }).unwrap().assumptions
+    };
+    let stays = assumed(include_str!("forms/shortest-stay.kdl"));
+    for sentence in [
+        "bus fault: once moved from outside it is not moved back before 17 ms are over",
+        "PB: once moved from outside it is not moved back before 17 ms are over",
+    ] {
+        assert!(stays.iter().any(|it| it == sentence), "{stays:#?}");
+    }
+    let bounces = assumed(include_str!("forms/bouncing-relay-contact.kdl"));
+    let k = "K a1: after it has changed it may open and close again for 3 ms, no longer";
+    assert!(bounces.iter().any(|it| it.starts_with(k)), "{bounces:#?}");
+    let starts = assumed(include_str!("forms/slow-start.kdl"));
+    let slow = "87: has started when a run begins; without its feed, and for 8 to 12 s after";
+    assert!(starts.iter().any(|it| it.starts_with(slow)), "{starts:#?}");
+}
