@@ -7,9 +7,11 @@
 mod current;
 
 use crate::{Cables, Calculations, calculate_on};
+use current::OF_A_CONTACT;
 use fiftytwo_circuit::{CoilReport, coil_report};
 use fiftytwo_motion::Machine;
 use fiftytwo_scheme::{Finding, Severity};
+use std::collections::BTreeMap;
 
 /// So many sentences of what follows are told; the rest is counted.
 const MOST_TOLD: usize = 6;
@@ -38,11 +40,22 @@ impl WorkedOut {
     }
     /// What is told of it: the findings of its coils and of all topics, gathered, in a fixed order.
     pub fn findings(&self) -> Vec<Finding> {
-        gathered(&self.coils, self.calculations.findings(), &self.calculations.cables)
+        let calculations = &self.calculations;
+        gathered(
+            &self.coils,
+            calculations.findings(),
+            &calculations.cables,
+            &calculations.on_supply,
+        )
     }
 }
 
-fn gathered(coils: &[CoilReport], rest: Vec<Finding>, cables: &Cables) -> Vec<Finding> {
+fn gathered(
+    coils: &[CoilReport],
+    rest: Vec<Finding>,
+    cables: &Cables,
+    on_supply: &BTreeMap<String, Vec<String>>,
+) -> Vec<Finding> {
     let of_coils = coils.iter().flat_map(|coil| coil.findings.iter().cloned());
     let mut pool: Vec<Option<Finding>> = of_coils.chain(rest).map(Some).collect();
     reversed_diodes(&mut pool);
@@ -57,7 +70,7 @@ fn gathered(coils: &[CoilReport], rest: Vec<Finding>, cables: &Cables) -> Vec<Fi
     no_cut_off(&mut pool);
     alike(&mut pool);
     coils.iter().for_each(|coil| current::draws_too_much(&mut pool, coils, coil));
-    unlikely_values(&mut pool);
+    unlikely_values(&mut pool, on_supply);
     pool.into_iter().flatten().collect()
 }
 
@@ -97,14 +110,67 @@ fn follow(head: &mut Finding, what: &str, followers: Vec<Finding>) {
     }
 }
 
-/// A coil whose value can hardly be: what it gets, draws and burns follows from that.
-fn unlikely_values(pool: &mut [Option<Finding>]) {
+/// What may follow from one wrong number: amperes, volts and watts, not how the wiring is drawn.
+const OF_A_NUMBER: [&str; 41] = [
+    "cable-too-thin",
+    "capacitor-operates-coil",
+    "coil-driven-at-rest",
+    "coil-power",
+    "drive-too-high",
+    "drive-too-low",
+    "element-overloaded",
+    "element-too-large",
+    "fuse-below-load",
+    "fuse-inrush-not-judged",
+    "fuse-melts-at-inrush",
+    "fuse-overloaded",
+    "fuse-too-large",
+    "ground-detector-too-strong",
+    "ground-holds",
+    "ground-moves",
+    "heater-volts-low",
+    "input-current",
+    "input-not-off",
+    "input-too-little",
+    "lamp-dim",
+    "lamp-inrush-operates",
+    "lamp-overloaded",
+    "momentary-coil-kept-on",
+    "monitor-alone",
+    "monitor-dark",
+    "monitor-holds-coil",
+    "monitor-near-pickup",
+    "monitor-operates-coil",
+    "monitor-short-holds-coil",
+    "monitor-short-operates",
+    "monitor-weak",
+    "motor-start-weak",
+    "motor-volts-low",
+    "no-conductor-helps",
+    "part-keeps-relay",
+    "relay-may-not-hold",
+    "resistor-keeps-relay",
+    "resistor-power",
+    "short-may-last",
+    "short-not-cleared",
+];
+
+/// A value that can hardly be: what gets, draws and burns too much or too little follows from that.
+fn unlikely_values(pool: &mut [Option<Finding>], on_supply: &BTreeMap<String, Vec<String>>) {
     for place in places(pool, "value-unlikely") {
         let Some(mut head) = pool[place].take() else { continue };
+        let of_supply = head.devices.first().and_then(|name| on_supply.get(name));
         let followers = take(pool, place, |it| {
-            let of_coil =
-                OF_A_COIL.contains(&it.id) || matches!(it.id, "drive-too-low" | "coil-power");
-            of_coil && it.devices.first().is_some_and(|it| head.devices.contains(it))
+            let number = OF_A_NUMBER.contains(&it.id) || OF_A_COIL.contains(&it.id);
+            let switched = OF_A_CONTACT.contains(&it.id);
+            let first = it.devices.first();
+            let named = match of_supply {
+                Some(parts) => first.is_some_and(|first| parts.contains(first)),
+                None => it.devices.iter().any(|name| head.devices.contains(name)),
+            };
+            // A contact's own rating brings about nothing at the contact but what is told of it.
+            let own = first.is_some_and(|first| head.devices.contains(first));
+            named && (number || (switched && !own))
         });
         follow(&mut head, "So come about", followers);
         pool[place] = Some(head);
@@ -133,10 +199,16 @@ fn reversed_diodes(pool: &mut [Option<Finding>]) {
         };
         let of_coil = |it: &Finding| {
             it.devices.contains(&coil)
-                && (OF_A_COIL.contains(&it.id) || matches!(it.id, "drive-too-low" | "coil-power"))
+                && (OF_A_COIL.contains(&it.id)
+                    || current::OF_A_FUSE.contains(&it.id)
+                    || OF_A_CONTACT.contains(&it.id)
+                    || matches!(it.id, "drive-too-low" | "coil-power"))
         };
-        let followers =
-            take(pool, place, |it| it.id != "diode-reversed" && (by_diode(it) || of_coil(it)));
+        // Whatever draws together with this coil draws beside a short.
+        let beside = |it: &Finding| it.id == "too-low-together" && it.message.contains(&coil);
+        let followers = take(pool, place, |it| {
+            it.id != "diode-reversed" && (by_diode(it) || of_coil(it) || beside(it))
+        });
         follow(&mut head, "So come about", followers);
         pool[place] = Some(head);
     }
@@ -304,6 +376,10 @@ fn large_fuses(pool: &mut [Option<Finding>]) {
             carried || heats
         });
         follow(&mut head, "A short at the end of its cable", shorts);
+        let slower = take(pool, place, |it| {
+            it.id == "fuses-not-selective" && it.devices.first() == Some(&fuse)
+        });
+        follow(&mut head, "So large it is also slower than what stands before it", slower);
         pool[place] = Some(head);
     }
 }
@@ -317,6 +393,24 @@ fn lamps_without_resistor(pool: &mut [Option<Finding>]) {
             it.id == "lamp-overloaded" && it.devices.iter().all(|it| head.devices.contains(it))
         });
         follow(&mut head, "As it is", burns);
+        pool[place] = Some(head);
+    }
+    for place in places(pool, "monitor-short-operates") {
+        let Some(mut head) = pool[place].take() else { continue };
+        let burns = take(pool, place, |it| {
+            it.id == "lamp-overloaded" && it.devices.iter().all(|it| head.devices.contains(it))
+        });
+        follow(&mut head, "As it is", burns);
+        pool[place] = Some(head);
+    }
+    // What is off because too much stands in front of it is the same trouble as getting too little.
+    for place in places(pool, "monitor-dark") {
+        let Some(mut head) = pool[place].take() else { continue };
+        let part = head.devices.first().cloned();
+        let weak = take(pool, place, |it| {
+            matches!(it.id, "lamp-dim" | "input-too-little") && it.devices.first() == part.as_ref()
+        });
+        follow(&mut head, "In any order", weak);
         pool[place] = Some(head);
     }
     for place in places(pool, "lamp-overloaded") {
@@ -376,7 +470,7 @@ fn no_cut_off(pool: &mut [Option<Finding>]) {
 fn alike(pool: &mut [Option<Finding>]) {
     for place in 0..pool.len() {
         let Some(mut head) = pool[place].take() else { continue };
-        let counts = ["fuse-", "contact-", "short-overheats", "coil-power"]
+        let counts = ["fuse-", "contact-", "short-overheats", "short-not-cleared", "coil-power"]
             .iter()
             .any(|it| head.id.starts_with(it));
         if counts && !head.devices.is_empty() {

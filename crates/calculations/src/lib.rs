@@ -99,6 +99,9 @@ pub struct Calculations {
     /// Data that contradict one another.
     #[serde(skip)]
     pub contradictions: Vec<Finding>,
+    /// By supply the names of all that hangs on it.
+    #[serde(skip)]
+    pub(crate) on_supply: BTreeMap<String, Vec<String>>,
     /// How each topic's numbers were got.
     pub methods: Vec<methods::TopicMethod>,
     /// Typical data in use where nothing is declared, in words.
@@ -197,6 +200,7 @@ fn worked_out(machine: &Machine<'_>) -> Calculations {
         ties: ties::ties(machine.scheme),
         rest: study.rest,
         contradictions: contradictions::contradictions(machine.scheme),
+        on_supply: unlikely::behind(machine.scheme),
         methods: methods::all(),
         typical,
     }

@@ -150,15 +150,20 @@ fn the_same_string_holds_a_relay_of_2_kohm_and_operates_one_of_6_kohm() {
 #[test]
 fn the_cure_in_ohms_cures_and_leaves_the_lamp_lit() {
     // 40 V let go; with the lamp shorted 140 V * 2 kohm / 39.6 V - 4.9 kohm = 2.17 kohm more. Lit
-    // from 12.5 mA at 105 V: 8.4 kohm - 2 - 2.9 - 0.96 = 2.54 kohm more.
+    // from 12.5 mA at 105 V: 8.4 kohm - 2 - 2.9 - 0.96 = 2.54 kohm more. In the middle of both 2.35
+    // kohm, as made 2.4. With the lamp shorted 140 V / 7.3 kohm = 19.2 mA: 0.88 W, doubled 1.77 W.
     let text = string_text(2000.0, "40 to 60 V").replace("\"35 mA\"", "\"25 mA\"");
     let sick = of(&read_text("sick.kdl", &text).scheme.unwrap());
     let help = finding(&sick, "monitor-holds-coil").unwrap().help.clone().unwrap();
-    assert_eq!(help, "a resistor of at least 2.2 kohm in series with RED");
+    assert_eq!(
+        help,
+        "a resistor of 2.4 kohm (2 W) added in series with RED, which is surely on with at most 2.53 \
+         kohm"
+    );
     let scheme = slip_text(
         &text,
         r#"resistor "R1" "2900 ohm""#,
-        r#"resistor "R2" "2.2 kohm" power="10 W"; resistor "R1" "2900 ohm""#,
+        r#"resistor "R2" "2.4 kohm" power="2 W"; resistor "R1" "2900 ohm""#,
     );
     let cured = of(&scheme);
     let wrong = cured.findings.iter().filter(|finding| finding.severity == Severity::Finding);
@@ -416,7 +421,16 @@ ied "21" "Line protection" place="P" {{
     assert_eq!(row.shorted, ["21 watch"]);
     let found = finding(&monitors, "resistor-power").unwrap();
     assert_eq!(found.message, "R1 takes 7.15 W with 21 watch shorted; it is rated 5 W");
-    assert_eq!(found.help.as_deref(), Some("a resistor of 15 W (twice its load)"));
+    // Its own 5 W: 140² x R / (R + 20.8)² = 5 W at R = 3878 ohm. The input is on from 60 V at 105 V:
+    // 40 kohm x (105 / 60 - 1) = 30 kohm, less the coil's 21 to 25 ohm and the wires.
+    assert_eq!(
+        found.help.as_deref(),
+        Some(
+            "check its ohms (2.7 kohm): with 3.88 kohm or more it takes no more than it is rated for, \
+             and with 29.9 kohm or less all behind it is surely on; if they are right: a resistor of 15 \
+             W (twice its load)"
+        )
+    );
 }
 
 #[test]

@@ -206,33 +206,33 @@ impl Find<'_, '_, '_, '_> {
         let data = self.report.contact(contact).filter(|data| !data.carries.is_empty())?;
         let in_stories = self.report.seen.carries.get(&contact).map(|it| {
             let judged = ratings::carrying(data, it.amps, &it.above);
-            (it.amps, judged, format!("{}, from then on", self.when(&it.at)))
+            (it.amps, judged, format!("{}, from then on", self.when(&it.at)), Vec::new())
         });
         let alone = self.report.behind(contact).map(|(load, it)| {
             let judged = ratings::carrying(data, it.amps, &[]);
-            (it.amps, judged, format!("{} on its way alone", self.list(&it.loads(load))))
+            let loads = it.loads(load);
+            (it.amps, judged, format!("{} on its way alone", self.list(&loads)), loads)
         });
-        let (amps, judged, how) = in_stories
+        let (amps, judged, how, loads) = in_stories
             .into_iter()
             .chain(alone)
-            .filter(|(_, judged, _)| judged.falls_short())
+            .filter(|(_, judged, ..)| judged.falls_short())
             .max_by(|a, b| a.0.total_cmp(&b.0))?;
         let name = self.report.name(contact);
-        Some(
-            Finding::new(
-                "contact-carries-too-much",
-                Severity::Finding,
-                format!(
-                    "{name} carries {} A; it is rated {}",
-                    told(amps),
-                    judged.rating.unwrap_or_default()
-                ),
-            )
-            .at(self.span(contact), "this contact")
-            .why(format!("supply high, conductors and loads cold; {how}"))
-            .help(format!("take a contact that carries {} A for as long", told(up(amps))))
-            .device(name),
+        let finding = Finding::new(
+            "contact-carries-too-much",
+            Severity::Finding,
+            format!(
+                "{name} carries {} A; it is rated {}",
+                told(amps),
+                judged.rating.unwrap_or_default()
+            ),
         )
+        .at(self.span(contact), "this contact")
+        .why(format!("supply high, conductors and loads cold; {how}"))
+        .help(format!("take a contact that carries {} A for as long", told(up(amps))))
+        .device(name);
+        Some(loads.iter().fold(finding, |finding, load| finding.device(self.report.name(*load))))
     }
     /// One note for all contacts that break a coil's current in a story and have no rating for it.
     fn silent(&self, verdict: Verdict) -> Option<Finding> {

@@ -123,6 +123,11 @@ pub(super) fn short(
     let Some([least, greatest]) = report.amps else { return Vec::new() };
     let here = format!("a short at the far end of {} ({})", report.core, report.place);
     let (current, most) = (amps(least), amps(greatest));
+    // With the fuses of its loop, so that the cores of one loop are one trouble.
+    let told = |finding: Finding| {
+        let finding = placed(scheme, core, finding, format!("{current} A in a short"));
+        report.fuses.iter().fold(finding, |finding, fuse| finding.device(fuse))
+    };
     let Some(smallest) = fuses.iter().min_by(|a, b| a.rating.total_cmp(&b.rating)) else {
         let finding = Finding::new(
             "cable-unfused",
@@ -155,7 +160,7 @@ pub(super) fn short(
         )
         .why(format!("supply low, conductors hot; at the most it draws {most} A"))
         .help(smaller(smallest, least, fuse, (cable, round)));
-        findings.push(placed(scheme, core, finding, format!("{current} A in a short")));
+        findings.push(told(finding));
         return findings;
     }
     findings.extend(carried_by_its_own(scheme, core, (cable, round), report, fuses));
@@ -204,7 +209,7 @@ pub(super) fn short(
                     |(_, amps)| round.for_amps(cable, least, amps)
                 )
             ));
-            findings.push(placed(scheme, core, finding, format!("{current} A in a short")));
+            findings.push(told(finding));
         }
     }
     if let (Some(heats), Some([seconds, _])) = (report.heats, report.cleared_within)

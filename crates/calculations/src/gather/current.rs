@@ -10,9 +10,10 @@ use fiftytwo_scheme::{Finding, Severity};
 use std::collections::BTreeSet;
 
 /// What a fuse tells that has to carry too much.
-const OF_A_FUSE: [&str; 3] = ["fuse-below-load", "fuse-overloaded", "fuse-melts-at-inrush"];
+pub(super) const OF_A_FUSE: [&str; 3] =
+    ["fuse-below-load", "fuse-overloaded", "fuse-melts-at-inrush"];
 /// What a contact tells that has too much to switch.
-const OF_A_CONTACT: [&str; 3] =
+pub(super) const OF_A_CONTACT: [&str; 3] =
     ["contact-makes-too-much", "contact-breaks-too-much", "contact-carries-too-much"];
 
 /// The findings that one coil's current may have brought about.

@@ -224,7 +224,7 @@ fn one(scheme: &Scheme, grounds: &[&OneGround]) -> Option<Finding> {
             worst.positions.join("; "),
             worst.corner
         ))
-        .help(legs(scheme, moves).unwrap_or_else(|| cure(worst)))
+        .help(legs(scheme, moves).unwrap_or_else(|| cure(scheme, worst)))
         .device(&moves.part);
     finding.wires = wires;
     Some(match part.at {
@@ -268,13 +268,22 @@ fn two_figures_up(value: f64) -> f64 {
 /// What would help. What lasts for a moment only comes from the stray capacitance: other legs are no
 /// cure for it, a delay is. What goes on for good at a solid ground is half of the supply: no legs are
 /// high enough.
-fn cure(ground: &OneGround) -> String {
+fn cure(scheme: &Scheme, ground: &OneGround) -> String {
     let (moves, extremes) = (&ground.moves, &ground.extremes);
-    let above = words::volts((extremes.most * 1.1).max(moves.threshold / moves.warm).ceil());
+    let above = (extremes.most * 1.1).max(moves.threshold / moves.warm).ceil();
+    let higher = can_be_higher(scheme, moves, above);
+    let above = words::volts(above);
     let lasts = Some(extremes.lasts).filter(|seconds| seconds.is_finite());
     let delay = lasts.map(|seconds| format!("{} ms", figure((seconds * 1.1e3).max(0.1))));
     let below = words::volts((extremes.least * 0.9).floor().max(0.0));
     match (moves.how, delay) {
+        (How::PicksUp, Some(delay)) if !higher => format!(
+            "a coil that takes more than {delay} to pick up (what waits for it waits longer: prove \
+             again); none that stays below {above} would surely pick up at all"
+        ),
+        (How::PicksUp, None) if !higher => "a resistor beside it".to_owned(),
+        (How::GoesOn, Some(delay)) if !higher => format!("a delay of more than {delay}"),
+        (How::GoesOn, None) if !higher => "a resistor beside it".to_owned(),
         (How::PicksUp, Some(delay)) => {
             format!(
                 "a coil that does not pick up below {above}, or one that takes more than {delay}"
@@ -299,6 +308,22 @@ fn cure(ground: &OneGround) -> String {
         (How::DropsOut | How::GoesOff, None) => {
             format!("detector legs of higher resistance, or a part that lets go only below {below}")
         }
+    }
+}
+
+/// Whether a part that stays put below so many volts, told as its thresholds are, can still be moved
+/// surely: a coil by the volts it says it works from, at its hottest; else by its supply at the lowest,
+/// a twentieth lost on the way.
+fn can_be_higher(scheme: &Scheme, moves: &super::effect::Moved, above: f64) -> bool {
+    let part = &scheme.parts[moves.id];
+    let Some(at) = part.at else { return true };
+    let lowest = scheme.supplies[scheme.circuits[at.circuit].supply].range.lo * 0.95;
+    match &part.kind {
+        PartKind::Coil(coil) => {
+            let works = coil.works.as_ref().map_or(lowest, |works| works.lo.min(lowest));
+            above * coil_warmth(scheme, part).1 < works
+        }
+        _ => above < lowest,
     }
 }
 

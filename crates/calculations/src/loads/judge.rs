@@ -233,6 +233,14 @@ impl Teller<'_, '_> {
         input.curve.is_none().then(|| format!("an input of {} or more", ohms(least)))
     }
 
+    /// The ohms of the largest resistor in series with it; 0: none is there to be made smaller.
+    fn stands_in_front(&self, at: usize) -> f64 {
+        let largest = self
+            .setup(at)
+            .and_then(|setup| largest_in_series(self.study, setup, self.row.id).ok().flatten());
+        largest.map_or(0.0, |(_, ohm)| ohm)
+    }
+
     fn dim(&self) -> Option<Finding> {
         let least = self.row.least.as_ref()?;
         self.row.of_needed.filter(|share| *share < 1.0)?;
@@ -241,7 +249,7 @@ impl Teller<'_, '_> {
         let cure = self
             .setup(least.at)
             .and_then(|setup| series_resistor(self.study, setup, self.row.id, rated))
-            .filter(|(more, _)| *more < 0.0);
+            .filter(|(more, _)| *more < 0.0 && self.stands_in_front(least.at) >= -more * 0.999);
         let help = match cure {
             Some((more, _)) => format!("{} less in series with it", ohms(-more)),
             None => format!("a lamp that is rated {} or less", volts(2.0 * least.volts)),

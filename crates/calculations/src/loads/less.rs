@@ -11,6 +11,8 @@ use fiftytwo_scheme::{CurrentKind, PartId, PartKind};
 pub(crate) const CLOSE: f64 = 1e-7;
 /// More ohms than this are an open wire.
 const MOST_OHM: f64 = 1e9;
+/// Where a search begins at the least, ohm: a wire.
+const LEAST_OHM: f64 = 1e-3;
 
 /// The most ohms that a resistor may have, now `ohm`, for a part to be surely on; none: not even a
 /// wire in its place does.
@@ -59,6 +61,8 @@ pub(crate) fn least_that(
     near: f64,
     is_so: &dyn Fn(f64) -> Result<bool, BenchFault>,
 ) -> Result<Option<f64>, BenchFault> {
+    // A search that multiplies never leaves 0 ohm.
+    let near = near.max(LEAST_OHM);
     let (mut no, mut yes) = (0.0, near);
     // Of a linear network the estimate is the answer: one step on either side of it shows that.
     if is_so(near * (1.0 + CLOSE))? {

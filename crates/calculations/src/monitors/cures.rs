@@ -43,6 +43,20 @@ pub(super) fn series_ohm(
     least_that(estimate, &fits)
 }
 
+/// The volts and the ohms behind them that a monitor sees at its two ends (Thévenin; near its own
+/// points where parts bend).
+pub(super) fn seen_from(
+    study: &Study<'_, '_>,
+    setup: &Setup,
+    monitor: PartId,
+) -> Result<(f64, f64), BenchFault> {
+    let open = study.bench.solve(&setup.clone().with_fault(Fault::Open(monitor)))?;
+    let short = study.bench.solve(&setup.clone().with_fault(Fault::Shorted(monitor)))?;
+    let volts = open.across(monitor).unwrap_or(0.0).abs();
+    let amps = short.amps(monitor).unwrap_or(0.0).abs();
+    Ok((volts, if amps > 0.0 { volts / amps } else { 0.0 }))
+}
+
 /// The ohms that may be added in series with a monitor until it is just surely on. Negative: so many
 /// must go, an estimate. None: nothing helps.
 pub(super) fn room(

@@ -4,7 +4,7 @@ use super::find::Situation;
 use super::teller::Teller;
 use super::{CoilMonitors, Monitors};
 use crate::Study;
-use crate::words::{list, standard_watt, standing, watts};
+use crate::words::{down, list, ohms, standard_watt, standing, up, watts};
 use fiftytwo_scheme::{DeviceKind, Finding, PartId, PartKind, Scheme, Severity};
 
 /// All findings about monitors.
@@ -153,7 +153,19 @@ fn resistors(study: &Study<'_, '_>, monitors: &Monitors, findings: &mut Vec<Find
                 )
                 .at(part.span, watts(row.worst))
                 .why(format!("{}, the supply at its highest", standing(&row.position)))
-                .help(format!("a resistor of {enough} (twice its load)"))
+                .help(match row.least_ohm {
+                    Some(least) if least > row.ohms[0] => format!(
+                        "check its ohms ({}): with {} or more it takes no more than it is rated \
+                         for{}; if they are right: a resistor of {enough} (twice its load)",
+                        ohms(row.ohms[0]),
+                        ohms(up(least)),
+                        row.most_ohm.map_or_else(String::new, |most| format!(
+                            ", and with {} or less all behind it is surely on",
+                            ohms(down(most))
+                        ))
+                    ),
+                    _ => format!("a resistor of {enough} (twice its load)"),
+                })
                 .device(&row.resistor),
             ),
             None if row.worst > 0.25 => findings.push(

@@ -8,9 +8,8 @@ use crate::Study;
 use crate::loads::series_resistor;
 use crate::shown::{Shown, Thresholds};
 use crate::words::{
-    amps, list, ohms, percent, standard_ohm, standard_watt, standing, volts, watts,
+    amps, down, list, ohms, percent, standard_ohm, standard_watt, standing, volts, watts,
 };
-use fiftytwo_circuit::Setup;
 use fiftytwo_scheme::{Finding, Lamp, PartId, PartKind, Scheme, Severity};
 
 /// What a small signal lamp is rated for, V (trade practice: 24 to 28 V lamps behind a resistor).
@@ -345,7 +344,7 @@ impl Teller<'_, '_> {
             }
         }
         let help = match more {
-            Ok(Some(more)) => self.series_cure(part, &situation.setup, more),
+            Ok(Some(more)) => self.series_cure(part, situation, more),
             _ => format!(
                 "lead it past the coil, or put a shunt across the coil so that at most {} are \
                  left on it",
@@ -356,7 +355,8 @@ impl Teller<'_, '_> {
     }
 
     /// The cure in ohms. For a lamp that takes the full voltage: a small lamp and its resistor.
-    fn series_cure(&self, id: PartId, setup: &Setup, more: f64) -> String {
+    fn series_cure(&self, id: PartId, situation: &Situation, more: f64) -> String {
+        let setup = &situation.setup;
         let scheme = self.scheme();
         let part = &scheme.parts[id];
         let needed = standard_ohm(more);
@@ -407,8 +407,30 @@ impl Teller<'_, '_> {
                     ohms(ohm),
                     watts(power)
                 ),
-                None => format!("a resistor of at least {} in series with {name}", ohms(needed)),
+                None => self.in_the_window(id, situation, needed),
             },
+        }
+    }
+
+    /// A resistor added in series: one in the middle of what the coil and the part ask for, with the
+    /// watts it takes when the part is shorted, doubled.
+    fn in_the_window(&self, id: PartId, situation: &Situation, needed: f64) -> String {
+        let most = self.most_added(id);
+        let middle = most.map(|most| standard_ohm((needed * most).sqrt()));
+        let ohm = middle.zip(most).filter(|(ohm, most)| ohm <= most).map_or(needed, |it| it.0);
+        let name = &self.scheme().parts[id].name;
+        let seen = cures::seen_from(self.study, &worst(situation, &[]), id).ok();
+        let power = seen.map_or_else(String::new, |(volts, behind)| {
+            let amps = volts / (behind + ohm);
+            format!(" ({})", watts(standard_watt(2.0 * amps * amps * ohm)))
+        });
+        match most {
+            Some(most) if ohm > needed => format!(
+                "a resistor of {}{power} added in series with {name}, which is surely on with at most {}",
+                ohms(ohm),
+                ohms(down(most))
+            ),
+            _ => format!("a resistor of at least {}{power} added in series with {name}", ohms(ohm)),
         }
     }
 

@@ -60,15 +60,28 @@ fn allowed(allowed: &Allowed) -> String {
         .collect();
     let mut words: Vec<String> = Vec::new();
     if !copper.is_empty() {
-        words.push(format!("thinnest that passes: copper {}", copper.join(" or ")));
+        words.push(format!(
+            "thinnest that passes (by this coil's volts): copper {}",
+            copper.join(" or ")
+        ));
     }
     if !aluminium.is_empty() {
         words.push(format!("aluminium {}", aluminium.join(" or ")));
     }
     if let Some(run) = allowed.longest_run {
-        words.push(format!("longest run of this one {run:.0} m"));
+        words.push(format!("longest run of this one {} m", metres(run)));
     }
     words.join(", ")
+}
+
+/// Whole metres, below ten hundredths, never more than the value: a bound that is told must hold.
+fn metres(run: f64) -> f64 {
+    if run >= 10.0 { run.floor() } else { (run * 100.0).floor() / 100.0 }
+}
+
+#[test]
+fn the_longest_run_is_rounded_to_the_side_that_holds() {
+    assert_eq!([549.6, 712.668, 9.999].map(metres), [549.0, 712.0, 9.99]);
 }
 
 fn core(drop: &CoreDrop) -> Row {
