@@ -156,6 +156,10 @@ impl Stage<'_, '_, '_, '_> {
         if stuck.is_some() {
             now = self.player.run.now;
         }
+        // Followed to its end, a story has met what it expects, or not.
+        if matches!(until, Until::Rest(_)) {
+            self.player.judge_until(i64::MAX);
+        }
         self.end(now, stuck)
     }
     /// Events that somebody could see.

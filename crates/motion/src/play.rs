@@ -526,7 +526,7 @@ impl<'p, 'm, 's> Player<'p, 'm, 's> {
         }
     }
     /// Judges expectations whose moment has passed before `until`.
-    fn judge_until(&mut self, until: i64) {
+    pub(crate) fn judge_until(&mut self, until: i64) {
         for (index, expect) in self.story.expects.iter().enumerate() {
             if self.verdicts[index].is_some() {
                 continue;

@@ -142,7 +142,7 @@ fn a_cable_a_supply_and_a_line_of_logic_have_their_clouds_where_they_stand() {
 
 #[test]
 fn what_no_sheet_shows_is_named_at_least() {
-    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/quillmere");
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/quillmere");
     let later = fiftytwo_scheme::read_path(&root.join("scheme.kdl")).scheme.unwrap();
     let (story, claim) = (later.stories[0].name.clone(), later.claims[0].name.clone());
     let mut earlier = later.clone();
