@@ -467,7 +467,7 @@ fn meetings(upper: &Bus, lower: &Bus, spans: &Spans) -> usize {
 
 /// Makes ranks higher where the name of a place would not stand inside its frame.
 /// Ranks of a circuit without any leg.
-const EMPTY: usize = 2;
+const EMPTY: usize = 3;
 
 fn make_room_for_names(scheme: &Scheme, regions: &[Region], heights: &mut [f64]) {
     for region in regions {

@@ -225,10 +225,7 @@ pub fn moved(model: &Model<'_>, event: &Event) -> Option<PartId> {
         ) => of_device(*device),
         Some(UnitKind::Logic(logic)) => of_device(scheme.logics[*logic].device),
         Some(
-            UnitKind::Condition(_)
-            | UnitKind::Order(_)
-            | UnitKind::Supply(_)
-            | UnitKind::Stay(_),
+            UnitKind::Condition(_) | UnitKind::Order(_) | UnitKind::Supply(_) | UnitKind::Stay(_),
         ) => None,
         None => event
             .parts

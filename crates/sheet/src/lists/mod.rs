@@ -466,7 +466,8 @@ fn tells_ratings(scheme: &Scheme, id: DeviceId) -> bool {
 fn ratings(scheme: &Scheme) -> Option<Table> {
     let mut rows = vec![statement_head(&["device", "contact", "makes / breaks", "place"])];
     for (id, device) in scheme.devices.iter().filter(|(id, _)| !tells_ratings(scheme, *id)) {
-        for contact in contacts(scheme, id).into_iter().filter(|it| is_rated(scheme, *it)) {
+        let used = |it: &PartId| scheme.parts[*it].at.is_some() && is_rated(scheme, *it);
+        for contact in contacts(scheme, id).into_iter().filter(used) {
             let PartKind::Contact(kind) = &scheme.parts[contact].kind else { continue };
             rows.push(vec![
                 Cell::Words(device.name.clone()),
