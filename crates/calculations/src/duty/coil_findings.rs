@@ -5,6 +5,7 @@ use super::findings::Find;
 use super::inductance::told;
 use super::order::{Behind, Order};
 use super::ratings::{Judged, Verdict};
+use fiftytwo_circuit::typical::RELAY_POWER;
 use fiftytwo_scheme::{DeviceKind, Finding, GoesAfter, PartId, PartKind, Severity};
 
 /// Currents that differ by less are one.
@@ -265,7 +266,7 @@ impl Find<'_, '_, '_, '_> {
                 "coils of breakers are made for a moment (typical; its max-on is not written)"
                     .to_owned()
             }
-            None => return None,
+            None => self.too_hot_to_stay(coil)?,
         };
         let ways = report.orders.ways.get(&coil)?;
         let bare = ways.iter().find(|way| way.lasting.is_empty())?;
@@ -307,6 +308,22 @@ impl Find<'_, '_, '_, '_> {
             ))
             .device(name),
         )
+    }
+    /// A lockout's coil that takes more than coils which stay on do: 754 W are no rating for ever.
+    fn too_hot_to_stay(&self, coil: PartId) -> Option<String> {
+        let report = self.report;
+        let DeviceKind::Lockout { .. } = report.device(coil)? else { return None };
+        let at = report.loads.scheme.parts[coil].at?;
+        let supply = &report.loads.scheme.supplies[report.loads.scheme.circuits[at.circuit].supply];
+        let watts = report.orders.most.get(&coil)? * supply.range.hi;
+        (watts > RELAY_POWER.hi).then(|| {
+            format!(
+                "it takes up to {} (coils that stay on: {} to {} W, typical)",
+                crate::words::watts(watts),
+                told(RELAY_POWER.lo),
+                told(RELAY_POWER.hi)
+            )
+        })
     }
     /// How long the coil may have to be on until its device goes by itself, µs.
     fn works_for(&self, coil: PartId) -> Option<i64> {

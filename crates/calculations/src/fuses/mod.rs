@@ -284,6 +284,7 @@ impl<'a, 's> Panel<'a, 's> {
             }
         }
         self.found.findings.extend(together::trips(self.scheme, &self.found.fuses));
+        self.found.findings.extend(together::beside_trips(self.scheme, &self.found.fuses));
         let in_plus = |part: PartId| {
             let at = self.scheme.parts[part].at?;
             let poles = self.poles.get(self.scheme.circuits[at.circuit].supply.index())?;

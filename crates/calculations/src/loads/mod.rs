@@ -15,6 +15,7 @@ mod elements;
 mod judge;
 mod kept;
 pub(crate) mod less;
+mod lost;
 mod motors;
 
 pub use elements::ElementRow;
@@ -251,6 +252,7 @@ pub fn loads(study: &Study<'_, '_>, told: &[String], fuses: &Fuses) -> Loads {
         rows.push(row);
     }
     not_off(study, stay_on, &mut findings);
+    findings.extend(lost::findings(study));
     let elements = elements::rows(study, &mut findings);
     let motors = motors::rows(study, &fuses.of_cables(scheme), &mut findings);
     let lamps = study.rest.iter().filter_map(|rest| lamps(study, rest)).collect();
