@@ -118,7 +118,7 @@ fn a_supply_whose_loss_changes_nothing_gets_a_note() {
     assert_eq!(told(&found("", &circuit(lamp)), "supply-loss-unseen").len(), 0);
 }
 
-/// 26 ohm at 20 C: 140 V drive 5.4 A, 754 W, for as long as 87 stands.
+/// 26 ohm at 20 C behind 14 mohm: 140 V drive 5.38 A, 753 W, for as long as 87 stands.
 #[test]
 fn a_lockout_coil_that_nothing_cuts_off_is_found() {
     let devices = |cut: &str| {
@@ -137,7 +137,7 @@ ied "87" place="H" {{ contact "t" closed-when="line fault" }}"#
     let bare = found(&devices(""), &leg(""));
     let bare = told(&bare, "momentary-coil-without-cut-off");
     assert_eq!(bare.len(), 1, "{bare:#?}");
-    assert!(bare[0].message.contains("754 W"), "{bare:#?}");
+    assert!(bare[0].message.contains("753 W"), "{bare:#?}");
     let own = found(&devices(""), &leg(r#"contact "86" "b1"; "#));
     assert_eq!(told(&own, "momentary-coil-without-cut-off"), Vec::<&Finding>::new());
 }
