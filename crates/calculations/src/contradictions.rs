@@ -130,6 +130,20 @@ fn of_coil(scheme: &Scheme, part: &Part, coil: &Coil) -> Vec<Finding> {
             format!("a dropout of {} V at the most", digits(pickup.hi, 3)),
         );
     }
+    if let (Some(works), Some(dropout)) = (&coil.works, &coil.dropout)
+        && dropout.hi > works.lo
+        && coil.pickup.as_ref().is_none_or(|pickup| dropout.hi <= pickup.hi)
+    {
+        add(
+            "coil-data-contradict",
+            format!(
+                "{name} works from {} V, and below {} V it may drop out",
+                digits(works.lo, 3),
+                digits(dropout.hi, 3)
+            ),
+            format!("a dropout of {} V at the most", digits(works.lo, 3)),
+        );
+    }
     let device = part.device.map(|device| &scheme.devices[device].kind);
     if let (
         Some(GoesAfter::After(goes)),

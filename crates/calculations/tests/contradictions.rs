@@ -152,3 +152,18 @@ circuit "One" supply="DC1" {
         assert!(found[0].0 == "value-unlikely" && found[0].1.starts_with(says), "{found:?}");
     }
 }
+
+#[test]
+fn a_coil_that_may_drop_out_at_the_volts_it_works_from_is_told() {
+    let told = |dropout: &str| {
+        told(
+            "-30 to 50 C",
+            RANGE,
+            &format!(r#"resistance="22 ohm" works="80 to 140 V" dropout="{dropout}""#),
+        )
+    };
+    assert_eq!(told("15 to 40 V"), []);
+    let amiss = told("90 to 120 V");
+    assert_eq!(amiss.len(), 1, "{amiss:?}");
+    assert_eq!(amiss[0].1, "52 trip works from 80 V, and below 120 V it may drop out");
+}

@@ -648,3 +648,19 @@ fn the_legs_of_a_detector_count_at_the_worse_end_of_their_range() {
     let (first, _) = worst(&with("30 kohm"));
     assert!((first - 70.0).abs() < 0.05, "{first}");
 }
+
+/// A coil of 1800 to 2200 ohm that is told for 20 °C, at 0 °C: 2200 x 0.9214 = 2027 ohm, and it moves from
+/// 50 x 0.9214 = 46.07 V. 10 µF behind 12.5 kohm beside it: 17.44 ms from 70 V to 70 x 2027 / 14527 = 9.77
+/// V, above 46.07 V for 17.44 ln(60.23 / 36.30) = 8.83 ms, more than the 8 ms it needs. At 1800 ohm it would be
+/// 7.2 ms: the most ohms of its tolerance and the cold go together.
+#[test]
+fn the_tolerance_of_a_coil_has_nothing_to_do_with_its_temperature() {
+    let relay = r#"resistance="1800 to 2200 ohm" pickup="50 to 68 V" dropout="15 to 40 V" pickup-time="8 to 12 ms""#;
+    let text = relay_and_input(DETECTOR, relay, HIGH)
+        .replace(r#"ambient="20 C""#, r#"ambient="0 to 40 C""#);
+    let found = of(&scheme(&text));
+    let one = found.moves.iter().find(|ground| ground.moves.part == "K").unwrap();
+    assert_eq!(one.moves.how, How::PicksUp);
+    assert!((one.moves.lasts.unwrap() * 1e3 - 8.83).abs() < 0.01, "{:?}", one.moves);
+    assert!(one.corner.contains("most ohms of its tolerance"), "{}", one.corner);
+}

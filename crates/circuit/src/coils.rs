@@ -28,6 +28,10 @@ mod cures;
 /// pickup: the upper end of what monitors may let through (10 to 20 %, common practice, no source).
 const ONLY_MONITORS: f64 = 0.2;
 
+/// What a coil gets at its supply's highest, as shares of its rated volts: less is a coil for a higher
+/// supply, more one for a lower (112 to 120 % are usual; common practice, no source).
+const RATED: (f64, f64) = (0.7, 1.4);
+
 /// A place in the text.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct At {
@@ -105,7 +109,8 @@ pub struct CoilReport {
     pub margin_high: Option<f64>,
     /// What is not declared, and what was assumed instead.
     pub notes: Vec<String>,
-    /// `drive-too-low`, `drive-too-high`, `drive-not-judged`, `coil-power`.
+    /// `drive-too-low`, `drive-too-high`, `drive-not-judged`, `drive-past-a-contact`, `coil-power`,
+    /// `coil-rated-for-another-supply`.
     #[serde(skip)]
     pub findings: Vec<Finding>,
 }
@@ -362,6 +367,7 @@ impl Reporter<'_, '_> {
         }
         findings.extend(self.power(&ways));
         if findings.is_empty() {
+            findings.extend(self.not_its_rated(&ways));
             findings.extend(self.past_a_contact());
         }
         findings
@@ -531,6 +537,43 @@ impl Reporter<'_, '_> {
                     told(ohm.ceil())
                 ))
                 .at(self.part.span, format!("{} W", told(watts)))
+                .device(name),
+        )
+    }
+
+    /// A coil that is rated for another supply than the one it hangs on, resistors in front counted.
+    fn not_its_rated(&self, ways: &[WayReport]) -> Option<Finding> {
+        let rated = self.coil.rated.as_ref()?;
+        let highest = ways.iter().flat_map(|way| [&way.alone.highest, &way.loaded.highest]);
+        let most = highest.max_by(|a, b| a.volts.total_cmp(&b.volts))?.volts;
+        let (least, over) = (RATED.0 * rated.lo, RATED.1 * rated.hi);
+        if (least..=over).contains(&most) {
+            return None;
+        }
+        let name = &self.part.name;
+        let supply = self.part.at.map(|at| {
+            let scheme = self.wiring.scheme();
+            &scheme.supplies[scheme.circuits[at.circuit].supply]
+        })?;
+        let text = format!(
+            "{name} is rated {} and gets up to {} V of {}",
+            rated.written,
+            told(most),
+            supply.name
+        );
+        Some(
+            Finding::new("coil-rated-for-another-supply", Severity::Finding, text)
+                .why(format!(
+                    "a coil stands {} to {} % of its rated volts at the most of its supply (wide of 85 \
+                     to 110 %, from memory of IEC 62271-1 and IEC 61810-1)",
+                    told(100.0 * RATED.0),
+                    told(100.0 * RATED.1)
+                ))
+                .help(format!(
+                    "a coil rated {}, or hang it on the supply that it is made for",
+                    supply.nominal.written
+                ))
+                .at(self.part.span, format!("rated {}", rated.written))
                 .device(name),
         )
     }

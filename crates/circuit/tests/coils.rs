@@ -233,3 +233,19 @@ fn a_resistor_around_a_contact_orders_nothing() {
     assert_eq!(reports[0].lowest.as_ref().unwrap().volts, 105.0);
     assert_eq!(reports[0].findings, []);
 }
+
+#[test]
+fn a_coil_rated_for_another_battery_is_found() {
+    // 140 V are 2.9 times 48 V and 0.56 times 250 V; 1.12 times 125 V and 1.27 times 110 V are not amiss.
+    for (rated, amiss) in [(48.0, true), (110.0, false), (125.0, false), (250.0, true)] {
+        let mut made = coil(Some(2000.0));
+        made.rated = Some(quantity(rated, rated));
+        let mut bench = Bench::new();
+        bench.supply("DC1", 125.0, 105.0, 140.0, 0.0);
+        bench.part("K", "DC1+", "DC1-", PartKind::Coil(made));
+        let reports = report(&bench);
+        let ids: Vec<_> = reports[0].findings.iter().map(|it| it.id).collect();
+        let expected: &[&str] = if amiss { &["coil-rated-for-another-supply"] } else { &[] };
+        assert_eq!(ids, expected, "{rated} V");
+    }
+}

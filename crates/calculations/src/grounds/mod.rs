@@ -33,9 +33,10 @@ mod tests;
 
 use crate::Study;
 use fiftytwo_circuit::bench::{Charge, Ends, Warmth};
-use fiftytwo_circuit::{DetectorLegs, Setup};
+use fiftytwo_circuit::warmth::coil_warmth;
+use fiftytwo_circuit::{DetectorLegs, Setup, Stand};
 use fiftytwo_motion::machine::Scope;
-use fiftytwo_scheme::{CurrentKind, Finding, SupplyId};
+use fiftytwo_scheme::{CurrentKind, Finding, PartId, Scheme, SupplyId};
 use serde::Serialize;
 
 pub(crate) use alike::Alike;
@@ -132,6 +133,40 @@ fn corner_with(corner: usize, stand: DetectorLegs) -> &'static str {
     names.get(corner).copied().unwrap_or_default()
 }
 
+type Corner<'d> = (DetectorLegs, &'d [assumed::Detector], Ends, &'static str, Vec<(PartId, Stand)>);
+
+/// A coil's tolerance has nothing to do with its temperature: a cold coil moves at fewer volts, and one of
+/// the most ohms lets the capacitance discharge slowest. Only where a coil has a tolerance.
+fn tolerances<'d>(scheme: &Scheme, detectors: &'d [assumed::Detector]) -> Vec<Corner<'d>> {
+    let coils = || {
+        scheme.coils().filter_map(|(id, part, coil)| {
+            let ohm = coil.resistance.as_ref()?;
+            (part.at.is_some() && ohm.hi > ohm.lo).then(|| (id, coil_warmth(scheme, part), ohm))
+        })
+    };
+    if coils().next().is_none() {
+        return Vec::new();
+    }
+    let most = coils().map(|(id, (cold, _), ohm)| (id, Stand::Ohm(ohm.hi * cold))).collect();
+    let least = coils().map(|(id, (_, hot), ohm)| (id, Stand::Ohm(ohm.lo * hot))).collect();
+    vec![
+        (
+            DetectorLegs::Middle,
+            detectors,
+            CORNERS[1].0,
+            "supply high, conductors and coils cold, each coil at the most ohms of its tolerance",
+            most,
+        ),
+        (
+            DetectorLegs::Middle,
+            detectors,
+            CORNERS[2].0,
+            "supply low, conductors and coils hot, each coil at the least ohms of its tolerance",
+            least,
+        ),
+    ]
+}
+
 /// Tries grounds everywhere.
 pub fn grounds(study: &Study<'_, '_>) -> Grounds {
     let scheme = study.scheme();
@@ -160,8 +195,12 @@ pub fn grounds(study: &Study<'_, '_>) -> Grounds {
             let named = CORNERS.iter().enumerate();
             named.map(move |(at, (ends, _))| (*stand, detectors, *ends, corner_with(at, *stand)))
         });
-        for (stand, detectors, ends, corner) in corners {
-            let setup = Setup { legs: stand, ..rest.setup(&study.bench).at(ends) };
+        let corners = corners.map(|(stand, detectors, ends, corner)| {
+            (stand, detectors.as_slice(), ends, corner, Vec::new())
+        });
+        for (stand, detectors, ends, corner, apart) in corners.chain(tolerances(scheme, &detectors))
+        {
+            let setup = Setup { legs: stand, apart, ..rest.setup(&study.bench).at(ends) };
             match island::islands(&study.bench, &setup, detectors, &fresh, None) {
                 Ok(islands) => plants.push(Plant {
                     position,

@@ -237,6 +237,9 @@ fn one(scheme: &Scheme, grounds: &[&OneGround]) -> Option<Finding> {
 /// the coil with the other leg L beside it, so it gets V R / (2 R + L); at the coldest, R is c times
 /// what it is told as, and it moves at c times the volts: L = R (V / pickup - 2 c).
 fn legs(scheme: &Scheme, moves: &super::effect::Moved) -> Option<String> {
+    if let Some(alike) = legs_alike(scheme, moves) {
+        return Some(alike);
+    }
     if moves.how != How::PicksUp || moves.lasts.is_some() || moves.threshold <= 0.0 {
         return None;
     }
@@ -256,6 +259,31 @@ fn legs(scheme: &Scheme, moves: &super::effect::Moved) -> Option<String> {
         words::ohms(two_figures_up(leg))
     ))
 }
+
+/// Where the legs themselves lift ground so far from the middle that nothing which goes on surely could stay
+/// off: legs that are alike.
+fn legs_alike(scheme: &Scheme, moves: &super::effect::Moved) -> Option<String> {
+    let part = &scheme.parts[moves.id];
+    let supply = &scheme.supplies[scheme.circuits[part.at?.circuit].supply];
+    let [detector] = supply.grounds.as_slice() else { return None };
+    let (plus, minus) = (detector.plus.middle(), detector.minus.middle());
+    let (less, more) = (plus.min(minus), plus.max(minus));
+    let goes_on = matches!(moves.how, How::GoesOn | How::PicksUp | How::StaysOn);
+    let half = supply.range.hi / 2.0;
+    if !goes_on || less <= 0.0 || more < UNLIKE * less || moves.first.max(moves.last) <= half {
+        return None;
+    }
+    Some(format!(
+        "detector legs alike, of {} each, not {} and {}: then a ground puts no more than {} on it",
+        words::ohms(more),
+        words::ohms(plus),
+        words::ohms(minus),
+        words::volts(half)
+    ))
+}
+
+/// Legs of a detector are meant to be alike within so much.
+const UNLIKE: f64 = 1.2;
 
 fn two_figures_up(value: f64) -> f64 {
     let mut unit = 1.0;
