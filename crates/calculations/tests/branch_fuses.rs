@@ -6,8 +6,8 @@ use fiftytwo_calculations::fuses::{Fuses, fuses};
 use fiftytwo_motion::Machine;
 use fiftytwo_scheme::{Scheme, read_path, read_text};
 
-fn panel(legs: &str) -> Scheme {
-    let text = format!(
+fn panel_text(legs: &str) -> String {
+    format!(
         r#"
         scheme "Panel"
         place "HOUSE" "Control house"
@@ -23,8 +23,11 @@ fn panel(legs: &str) -> Scheme {
             {legs}
         }}
         "#
-    );
-    let reading = read_text("panel.kdl", &text);
+    )
+}
+
+fn panel(legs: &str) -> Scheme {
+    let reading = read_text("panel.kdl", &panel_text(legs));
     reading.scheme.unwrap_or_else(|| panic!("{:#?}", reading.findings))
 }
 
@@ -74,4 +77,59 @@ fn the_fuse_of_quillmeres_heater_carries_it() {
     let scheme = read_path(path.as_ref()).scheme.unwrap();
     let amps = carries(&of(&scheme), "F12");
     assert!((1.36..1.38).contains(&amps), "{amps} A");
+}
+
+/// Legs of every shape that stands on common rails, each with names of its own.
+fn leg(kind: u64, at: usize) -> String {
+    let name = format!("leg \"x{at}\" from=\"P\" to=\"N\"");
+    match kind % 8 {
+        0 => format!("{name} {{ heater \"H{at}\" \"1.5 kW\" }}"),
+        1 => format!("{name} {{ fuse \"A{at}\" \"6 A\"; heater \"H{at}\" \"300 W\" }}"),
+        2 => format!("{name} {{ heater \"H{at}\" \"300 W\"; fuse \"A{at}\" \"6 A\" }}"),
+        3 => format!(
+            "{name} {{ fuse \"A{at}\" \"6 A\"; lamp \"W{at}\" \"8 mA\"; fuse \"B{at}\" \"6 A\" }}"
+        ),
+        4 => format!(
+            "{name} {{ contact \"S\" \"x{at}\"; resistor \"R{at}\" \"200 ohm\" power=\"200 W\" }}"
+        ),
+        5 => format!("{name} {{ resistor \"R{at}\" \"2 kohm\"; lamp \"W{at}\" \"8 mA\" }}"),
+        6 => format!(
+            "{name} {{ fuse \"A{at}\" \"6 A\"; wire \"M{at}\"; fuse \"B{at}\" \"4 A\"; heater \"H{at}\" \"150 W\" }}\n\
+             leg \"y{at}\" from=\"M{at}\" to=\"N\" {{ lamp \"V{at}\" \"8 mA\" }}"
+        ),
+        _ => format!(
+            "{name} {{ fuse \"A{at}\" \"6 A\"; contact \"S\" \"x{at}\"; heater \"H{at}\" \"600 W\" }}"
+        ),
+    }
+}
+
+/// What a fuse carries at the most counts every load at once: one more beside never makes it less.
+#[test]
+fn a_load_that_is_added_beside_never_lowers_what_a_fuse_carries() {
+    let mut seed = 7_u64;
+    let mut next = || {
+        seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        seed >> 33
+    };
+    for round in 0..12 {
+        let mut legs = String::new();
+        let mut before: Vec<(String, f64)> = Vec::new();
+        for at in 0..6 {
+            legs.push_str(&leg(next(), at));
+            legs.push('\n');
+            let contacts = (0..6).map(|at| format!("\"x{at}\"")).collect::<Vec<_>>().join(" ");
+            let text =
+                panel_text(&legs).replace("contact \"x\"", &format!("contact \"x\" {contacts}"));
+            let found = of(&read_text("panel.kdl", &text).scheme.unwrap());
+            for (fuse, amps) in &before {
+                let now = carries(&found, fuse);
+                assert!(
+                    now >= amps * (1.0 - 1e-9),
+                    "round {round}: {fuse} {amps} A, then {now} A:\n{legs}"
+                );
+            }
+            before =
+                found.fuses.iter().map(|fuse| (fuse.fuse.clone(), fuse.carries.steady)).collect();
+        }
+    }
 }

@@ -198,7 +198,9 @@ fn what_is_said_to_pass_passes_and_the_next_thinner_fails() {
                     })
                 };
                 let passes = margin(&resized(place), &coils);
-                assert!(passes > -0.01, "{name} {} of {found:?}: {passes} V", report.cable);
+                // Aluminium warms a little otherwise than copper: 2 % of what warming changes.
+                let short = if material == Material::Copper { 1e-6 } else { 0.01 };
+                assert!(passes > -short, "{name} {} of {found:?}: {passes} V", report.cable);
                 if let Some(thinner) = place.checked_sub(1) {
                     let fails = margin(&resized(thinner), &coils);
                     assert!(fails < 0.01, "{name} {} under {found:?}: {fails} V", report.cable);
@@ -213,7 +215,7 @@ fn what_is_said_to_pass_passes_and_the_next_thinner_fails() {
                     });
                     margin(&scheme, &coils)
                 };
-                assert!(at(run).abs() < 0.01, "{name} {}: {} V", report.cable, at(run));
+                assert!((-1e-6..0.01).contains(&at(run)), "{name} {}: {} V", report.cable, at(run));
                 assert!(at(run * 1.01) < 0.0, "{name} {}", report.cable);
             }
         }

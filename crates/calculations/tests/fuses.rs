@@ -899,3 +899,34 @@ circuit "One" supply="DC1" {{
     assert_eq!(with(metres), None, "{help}");
     assert!(with(metres * 1.1).is_some(), "{help}");
 }
+
+/// 200 m and 1000 m of 14 AWG side by side without a contact between, back over 200 m: 1 / (1/200 + 1/1000) =
+/// 166.7 m, and their two far ends are one wire (3.14 ohm/1000 ft at 75 C, NEC chapter 9 table 8, at 20 C).
+#[test]
+fn cores_side_by_side_share_a_short_at_their_end() {
+    let text = r#"
+scheme "Side by side"
+place "HOUSE" "House" ambient="20 C"
+place "YARD" "Yard" ambient="20 C"
+supply "DC1" "125 V DC" range="105 to 140 V" resistance="14 mohm" place="HOUSE"
+cable "K1" from="HOUSE" to="YARD" length="200 m" size="14 AWG" cores=4
+cable "K2" from="HOUSE" to="YARD" length="1000 m" size="14 AWG" cores=4
+button "PB" "Trip" place="HOUSE" { contact "a1" closed-when="pressed" }
+relay "94" place="YARD" { coil resistance="2000 ohm" works="70 to 140 V" }
+circuit "Trip" supply="DC1" {
+    feed { fuse "F1" "15 A"; wire "P" }
+    return { wire "N"; fuse "F2" "15 A" }
+    leg "Relay" from="P" to="N" { contact "PB" "a1"; parallel { core "K1" 1 into="YARD"; core "K2" 1 into="YARD" }; coil "94"; core "K1" 2 into="HOUSE" }
+}
+"#;
+    let outcome = read_text("side.kdl", text);
+    let found = of(&outcome.scheme.unwrap_or_else(|| panic!("{:#?}", outcome.findings)));
+    let metre = 0.314 / 30.48 / (1.0 + 0.00393 * 55.0);
+    for core in ["K1/1", "K2/1"] {
+        let short = found.shorts.iter().find(|it| it.core == core).unwrap();
+        let [least, most] = short.amps.unwrap();
+        let ohm = 0.014 + metre * (1000.0 / 6.0 + 200.0);
+        assert!((least - 105.0 / ohm).abs() < 0.01, "{core}: {least}");
+        assert!((most - 140.0 / ohm).abs() < 0.5, "{core}: {most}");
+    }
+}

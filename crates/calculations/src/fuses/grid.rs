@@ -8,7 +8,7 @@ use fiftytwo_circuit::bench::{Bench, Warmth};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{NodeId, PartId, PartKind, Scheme};
 use std::cmp::Reverse;
-use std::collections::BinaryHeap;
+use std::collections::{BTreeMap, BinaryHeap};
 
 /// One more part on a way counts as so much resistance when ways are compared, ohm: of two ways
 /// alike the one with fewer parts.
@@ -31,6 +31,24 @@ pub(super) struct Grid {
     wire: Vec<usize>,
     edges: Vec<Edge>,
     around: Vec<Vec<usize>>,
+}
+
+/// Cores that join the same two wires always conduct together: on a way each counts with the resistance of
+/// all of them side by side.
+fn share_side_by_side(scheme: &Scheme, edges: &mut [Edge]) {
+    let mut siemens: BTreeMap<(usize, usize), (f64, f64, usize)> = BTreeMap::new();
+    let is_core =
+        |edge: &Edge| edge.cold > 0.0 && matches!(scheme.parts[edge.part].kind, PartKind::Core(_));
+    let key = |edge: &Edge| (edge.a.min(edge.b), edge.a.max(edge.b));
+    for edge in edges.iter().filter(|edge| is_core(edge)) {
+        let sum = siemens.entry(key(edge)).or_insert((0.0, 0.0, 0));
+        *sum = (sum.0 + edge.cold.recip(), sum.1 + edge.hot.recip(), sum.2 + 1);
+    }
+    for edge in edges.iter_mut().filter(|edge| is_core(edge)) {
+        if let Some((cold, hot, 2..)) = siemens.get(&key(edge)) {
+            (edge.cold, edge.hot) = (cold.recip(), hot.recip());
+        }
+    }
 }
 
 /// A way from a pole.
@@ -69,9 +87,12 @@ impl Grid {
             edges.push(Edge { part, a, b, conducts, cold, hot });
         }
         let wire: Vec<usize> = (0..wire.len()).map(|node| root(&wire, node)).collect();
-        let mut around = vec![Vec::new(); wire.len()];
-        for (index, edge) in edges.iter_mut().enumerate() {
+        for edge in &mut edges {
             (edge.a, edge.b) = (wire[edge.a], wire[edge.b]);
+        }
+        share_side_by_side(scheme, &mut edges);
+        let mut around = vec![Vec::new(); wire.len()];
+        for (index, edge) in edges.iter().enumerate() {
             if edge.a != edge.b {
                 around[edge.a].push(index);
                 around[edge.b].push(index);
