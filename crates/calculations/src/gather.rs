@@ -65,6 +65,7 @@ fn gathered(
     large_fuses(&mut pool);
     unlike_pairs(&mut pool);
     slow_coils(&mut pool);
+    tied_supplies(&mut pool);
     lamps_without_resistor(&mut pool);
     low_thresholds(&mut pool);
     no_cut_off(&mut pool);
@@ -433,6 +434,21 @@ fn low_thresholds(pool: &mut [Option<Finding>]) {
             (moves || it.id == "input-off-too-low") && it.devices == head.devices
         });
         follow(&mut head, "So it may come", moved);
+        pool[place] = Some(head);
+    }
+}
+
+/// Two batteries that hang together have both their ground detectors side by side: the tie is the trouble.
+fn tied_supplies(pool: &mut [Option<Finding>]) {
+    for place in places(pool, "supplies-tied") {
+        let Some(mut head) = pool[place].take() else { continue };
+        let pair = head.message.split(" are ").next().unwrap_or_default().to_owned();
+        let detectors = take(pool, place, |it| {
+            it.id == "two-ground-detectors"
+                && it.message.contains("measures another supply's wires")
+                && it.devices.iter().all(|supply| pair.split(" and ").any(|one| one == supply))
+        });
+        follow(&mut head, "So comes about", detectors);
         pool[place] = Some(head);
     }
 }

@@ -176,3 +176,35 @@ circuit "Trip" supply="DC1" {
     assert_eq!(shorts.len(), 1, "{shorts:#?}");
     assert!(shorts[0].why.as_ref().unwrap().contains("the same holds for K1/"), "{shorts:#?}");
 }
+
+#[test]
+fn two_tied_batteries_have_both_detectors_in_the_reason_of_the_tie() {
+    let text = r#"
+scheme "Tied"
+place "H" "House"
+supply "DC1" "125 V DC" range="105 to 140 V" place="H"
+supply "DC2" "125 V DC" range="105 to 140 V" place="H"
+ground "DC1" plus="25 kohm" minus="25 kohm" capacitance="1 uF" alarms-below="10 kohm"
+ground "DC2" plus="25 kohm" minus="25 kohm" capacitance="1 uF" alarms-below="10 kohm"
+relay "K1" place="H" { coil resistance="2000 ohm" works="70 to 140 V" pickup="50 to 68 V" dropout="15 to 40 V" }
+relay "K2" place="H" { coil resistance="2000 ohm" works="70 to 140 V" pickup="50 to 68 V" dropout="15 to 40 V" }
+circuit "One" supply="DC1" {
+    feed { fuse "F1" "6 A"; wire "P" }
+    return { wire "N"; fuse "F2" "6 A" }
+    leg "K1" { coil "K1" }
+    leg "Tie" from="P" to="Q" { diode "V1" blocks="600 V" }
+}
+circuit "Two" supply="DC2" {
+    feed { fuse "F3" "6 A"; wire "Q" }
+    return { wire "M"; fuse "F4" "6 A" }
+    leg "K2" { coil "K2" }
+}
+"#;
+    let scheme = read_text("tied.kdl", text).scheme.unwrap();
+    let found = WorkedOut::of(&Machine::new(&scheme).unwrap()).findings();
+    let grave = found.iter().filter(|it| it.severity == Severity::Finding).collect::<Vec<_>>();
+    // The ties themselves (through the diode; through it and both relays), and nothing of the detectors beside.
+    assert!(!grave.is_empty() && grave.iter().all(|it| it.id == "supplies-tied"), "{grave:#?}");
+    let why = grave[0].why.as_ref().unwrap();
+    assert!(why.contains("detector of DC1") && why.contains("detector of DC2"), "{why}");
+}

@@ -166,6 +166,7 @@ impl<'p, 'l, 'w, 's, 'b> Player<'p, 'l, 'w, 's, 'b> {
             if amps < NOTHING || !arcs || lost.is_empty() {
                 continue;
             }
+            let lost = self.own(&was.stand, contact, (before, amps), lost);
             let same = |other: &&PartId| {
                 **other != contact
                     && before.amps(**other).is_some_and(|it| (it - amps).abs() <= SHARE * amps)
@@ -188,11 +189,32 @@ impl<'p, 'l, 'w, 's, 'b> Player<'p, 'l, 'w, 's, 'b> {
             if amps < NOTHING || won.is_empty() {
                 continue;
             }
+            let won = self.own(stand, contact, (made, amps), won);
             let at = self.moment(now);
             let on = self.loads.any_on(&won, after);
             let switched = Switched { amps, at, with: Vec::new(), on };
             note(&mut self.seen.makes, (contact, won), switched);
         }
+    }
+    /// Of loads that changed in the same instant those that this contact feeds: with it alone open they draw
+    /// less. All of them where that tells none (another contact beside it feeds them too).
+    fn own(
+        &mut self,
+        stand: &Stand,
+        contact: PartId,
+        (sample, amps): (&Sample, f64),
+        loads: Vec<PartId>,
+    ) -> Vec<PartId> {
+        if loads.len() < 2 {
+            return loads;
+        }
+        let mut without = stand.clone();
+        without.closed[contact.index()] = false;
+        let Some(without) = self.currents.steady(&without) else { return loads };
+        let least = SHARE * amps;
+        let feeds = |load: &PartId| sample.drawn(*load) - without.drawn(*load) > least;
+        let own: Vec<PartId> = loads.iter().copied().filter(feeds).collect();
+        if own.is_empty() { loads } else { own }
     }
     fn coils(&mut self, now: i64, was: Option<&Now>, stand: &Stand, sample: &Sample) {
         let opened = |contact: PartId| {

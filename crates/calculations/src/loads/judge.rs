@@ -378,11 +378,17 @@ impl Teller<'_, '_> {
                 supply.name,
                 volts(supply.range.hi)
             ))
-            .help(format!(
-                "a threshold above {} that {} at its lowest still reaches",
-                volts(half),
-                supply.name
-            ))
+            .help(match self.row.least.as_ref().filter(|least| least.volts > half) {
+                Some(least) => format!(
+                    "a threshold above {} and up to {}, which is what it gets at the least",
+                    volts(half),
+                    volts(down(least.volts))
+                ),
+                None => format!(
+                    "a threshold above {}; it gets less than that now: less in front of it too",
+                    volts(half)
+                ),
+            })
             .device(&self.row.part),
         )
     }

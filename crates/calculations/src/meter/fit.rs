@@ -92,9 +92,18 @@ pub(super) fn fit(study: &Study<'_, '_>, wanted: &[Wanted], solved: &[&Readings<
         }
     }
     inside &= factors.iter().all(|(_, least, most)| least <= most);
+    let best: Vec<(Option<SupplyId>, f64)> = factors
+        .iter()
+        .map(|(supply, least, most)| {
+            let of_supply = wanted.iter().zip(&shown).filter(|(it, _)| it.supply == *supply);
+            let of_supply: Vec<(f64, (f64, f64))> =
+                of_supply.map(|(it, shown)| (it.volts, *shown)).collect();
+            (*supply, nearest(&of_supply, least.min(*most), least.max(*most)))
+        })
+        .collect();
     let factor = |supply| {
-        let found = factors.iter().find(|(known, ..)| *known == supply);
-        found.map_or(1.0, |(_, least, most)| f64::midpoint(*least, *most))
+        let found = best.iter().find(|(known, _)| *known == supply);
+        found.map_or(1.0, |(_, factor)| *factor)
     };
     let expected: Vec<f64> = wanted
         .iter()
@@ -118,6 +127,42 @@ pub(super) fn fit(study: &Study<'_, '_>, wanted: &[Wanted], solved: &[&Readings<
         .collect();
     Fit { inside, expected, off, supplies }
 }
+
+/// The factor between two that brings the greatest difference of the readings to its least; of several
+/// such the one nearest to nominal. The difference is convex in the factor.
+fn nearest(readings: &[(f64, (f64, f64))], least: f64, most: f64) -> f64 {
+    let off = |factor: f64| {
+        let away = readings.iter().map(|(volts, (low, high))| {
+            let (low, high) =
+                ((low * factor).min(high * factor), (low * factor).max(high * factor));
+            (volts - volts.clamp(low, high)).abs()
+        });
+        away.fold(0.0, f64::max)
+    };
+    let (mut low, mut high) = (least, most);
+    for _ in 0..STEPS {
+        let (one, two) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
+        if off(one) <= off(two) {
+            high = two;
+        } else {
+            low = one;
+        }
+    }
+    let best = f64::midpoint(low, high);
+    let enough = off(best) + 1e-9;
+    let (mut inside, mut outside) = (best, 1.0_f64.clamp(least, most));
+    if off(outside) <= enough {
+        return outside;
+    }
+    for _ in 0..STEPS {
+        let middle = f64::midpoint(inside, outside);
+        if off(middle) <= enough { inside = middle } else { outside = middle }
+    }
+    inside
+}
+
+/// How often a search for a factor narrows: to a ten-thousandth of a volt and less.
+const STEPS: usize = 60;
 
 /// Between which factors on the supply volts from `least` to `most` come within the tolerance of a
 /// reading; none: at no factor.

@@ -35,6 +35,13 @@ pub(super) fn cure(
     let most = row.most_ohm.map_or(most, |other| other.min(most));
     let name = &study.scheme().parts[id].name;
     let help = match (row.least_ohm, &row.least_for) {
+        (Some(least), Some(why)) if up(least) > down(most) && why == name => format!(
+            "no value of {} does both: with less than {} {name} gets more than it may, with more than {} \
+             it is not surely on; {instead}",
+            row.resistor,
+            ohms(up(least)),
+            ohms(down(most))
+        ),
         (Some(least), Some(why)) if up(least) > down(most) => format!(
             "no value of {} does both: {} or more for {why}, {} or less for {name}; {instead}",
             row.resistor,

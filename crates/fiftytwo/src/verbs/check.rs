@@ -67,8 +67,8 @@ pub fn check<'a>(schemes: &[Checked<'a>], asked: Asked<'_>, out: Option<&Path>) 
         page.gap().words(
             0,
             2,
-            "No finding: what was judged holds. What the notes name was not judged, or rests on \
-             typical values.",
+            "No finding. What the notes name was not judged, rests on typical values, or falls short \
+             of what is usual without being called a finding; all else that was judged holds.",
         );
     }
     let results = Results {

@@ -151,10 +151,15 @@ fn resistor(row: &ResistorRow) -> Row {
         true => String::new(),
         false => format!(", {} shorted", row.shorted.join(" and ")),
     };
-    let asked =
-        |by: &Option<String>| by.as_ref().map(|by| format!(" (for {by})")).unwrap_or_default();
-    let least = row.least_ohm.map(|ohm| format!("{}{}", ohms(up(ohm)), asked(&row.least_for)));
-    let most = row.most_ohm.map(|ohm| format!("{}{}", ohms(down(ohm)), asked(&row.most_for)));
+    let asked = |by: &Option<String>, than: &str| {
+        by.as_ref().map(|by| format!(" ({than} for {by})")).unwrap_or_default()
+    };
+    let least = row
+        .least_ohm
+        .map(|ohm| format!("{}{}", ohms(up(ohm)), asked(&row.least_for, "less is too much")));
+    let most = row
+        .most_ohm
+        .map(|ohm| format!("{}{}", ohms(down(ohm)), asked(&row.most_for, "more is too little")));
     let none = row.least_ohm.zip(row.most_ohm).is_some_and(|(least, most)| up(least) > down(most));
     let bounds = match (least, most) {
         (Some(least), Some(most)) if none => {

@@ -29,6 +29,9 @@ pub fn sections(found: &Shorts) -> Vec<Section> {
             "every position of the contacts that one device and one condition allow; not: contacts \
              of one device that overlap while it moves"
                 .to_owned(),
+            "not: a core, a return or a link that is broken (what then runs backwards through other \
+             coils), nor a return that several circuits have in common"
+                .to_owned(),
         ],
         ..Section::default()
     }]
