@@ -132,7 +132,10 @@ fn of_coil(scheme: &Scheme, part: &Part, coil: &Coil) -> Vec<Finding> {
     }
     if let (Some(works), Some(dropout)) = (&coil.works, &coil.dropout)
         && dropout.hi > works.lo
-        && coil.pickup.as_ref().is_none_or(|pickup| dropout.hi <= pickup.hi)
+        && coil
+            .pickup
+            .as_ref()
+            .is_none_or(|pickup| dropout.hi <= pickup.hi && pickup.lo <= works.lo)
     {
         add(
             "coil-data-contradict",

@@ -169,6 +169,19 @@ fn unlikely_values(pool: &mut [Option<Finding>], on_supply: &BTreeMap<String, Ve
                 Some(parts) => first.is_some_and(|first| parts.contains(first)),
                 None => it.devices.iter().any(|name| head.devices.contains(name)),
             };
+            // A detector's legs and the stray capacitance move grounds only; a supply's own volts make
+            // coils' amperes unlikely as well.
+            if of_supply.is_some() {
+                let grounds =
+                    head.message.contains("detector") || head.message.contains("stray capacitance");
+                if grounds {
+                    return it.id.starts_with("ground-") && named;
+                }
+                let draws = it.id == "value-unlikely" && it.message.contains(" and draws ");
+                if draws && named {
+                    return true;
+                }
+            }
             // A contact's own rating brings about nothing at the contact but what is told of it.
             let own = first.is_some_and(|first| head.devices.contains(first));
             named && (number || (switched && !own))
@@ -399,7 +412,13 @@ fn lamps_without_resistor(pool: &mut [Option<Finding>]) {
     for place in places(pool, "monitor-short-operates") {
         let Some(mut head) = pool[place].take() else { continue };
         let burns = take(pool, place, |it| {
-            it.id == "lamp-overloaded" && it.devices.iter().all(|it| head.devices.contains(it))
+            let named = || it.devices.iter().all(|it| head.devices.contains(it));
+            let shorted = || {
+                head.devices
+                    .iter()
+                    .any(|lamp| it.message.contains(&format!(" with {lamp} shorted;")))
+            };
+            (it.id == "lamp-overloaded" && named()) || (it.id == "resistor-power" && shorted())
         });
         follow(&mut head, "As it is", burns);
         pool[place] = Some(head);

@@ -36,11 +36,12 @@ pub(super) fn findings(study: &Study<'_, '_>) -> Vec<Finding> {
     for (supply, data) in scheme.supplies.iter() {
         let mut dying: Vec<PartId> = Vec::new();
         let (mut told, mut seen) = (false, false);
-        for rest in study.rest.iter().filter(|rest| rest.change == Change::Lost(supply)) {
+        let lost = |rest: &&RestPosition| rest.change == Change::Lost(supply) && rest.stays;
+        for rest in study.rest.iter().filter(lost) {
             let before = study
                 .rest
                 .iter()
-                .find(|healthy| healthy.is_healthy() && healthy.breaker == rest.breaker);
+                .find(|it| it.is_healthy() && it.stays && it.breaker == rest.breaker);
             let Some(before) = before else { continue };
             let solved = |rest: &RestPosition| study.bench.solve(&rest.setup(&study.bench));
             let (Ok(was), Ok(is)) = (solved(before), solved(rest)) else { continue };
