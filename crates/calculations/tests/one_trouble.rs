@@ -209,14 +209,14 @@ circuit "Two" supply="DC2" {
     assert!(why.contains("detector of DC1") && why.contains("detector of DC2"), "{why}");
 }
 
-/// A stray capacitance of 12 F is no reason for what a contact carries: that stays a finding of its own.
+/// A stray capacitance of 12 mF is no reason for what a contact carries: that stays a finding of its own.
 #[test]
 fn a_slip_in_a_ground_detector_takes_only_grounds_with_it() {
     let slips = [
         (
             r#"supply "DC1" "125 V DC" range="105 to 140 V" resistance="14 mohm" place="HOUSE""#,
             r#"supply "DC1" "125 V DC" range="105 to 140 V" resistance="14 mohm" place="HOUSE"
-ground "DC1" plus="25 kohm" minus="25 kohm" capacitance="12 F" alarms-below="10 kohm""#,
+ground "DC1" plus="25 kohm" minus="25 kohm" capacitance="12000 uF" alarms-below="10 kohm""#,
         ),
         (
             CARRIES[0].0,
