@@ -47,7 +47,6 @@ pub struct Placement {
 
 /// What a part is.
 #[derive(Debug, Clone, PartialEq)]
-#[expect(clippy::large_enum_variant, reason = "a scheme has hundreds of parts, not millions")]
 pub enum PartKind {
     /// A contact of a device.
     Contact(Contact),
