@@ -76,13 +76,23 @@ for (const light of ["day", "night"]) {
 }
 
 test("states can be told without colour", async () => {
-    const person = await visitor(browser, { forcedColors: "none" });
+    const person = await visitor(browser, { forcedColors: "active" });
     const page = await person.open(served.address);
     await key(page, "line fault").click();
     await key(page, "52CS close").click();
     await breakerIs(page, "closed");
     const names = await page.locator("#drawing .part .press").evaluateAll((parts) => parts.map((part) => part.getAttribute("aria-label")));
     assert.ok(names.some((name) => /closed now/.test(name)) && names.some((name) => /open now/.test(name)), names.join("; "));
+    // Wires at plus, at minus and between differ by how they are drawn: by widths and dashes, whatever the colours.
+    const looks = await page.locator("#drawing").evaluate((drawing) => {
+        const strokes = [...drawing.querySelectorAll("[data-id^='wire-'] :is(path, polyline, line)")];
+        const look = (stroke) => {
+            const style = getComputedStyle(stroke);
+            return `${style.strokeWidth} ${style.strokeDasharray}`;
+        };
+        return [...new Set(strokes.map(look))];
+    });
+    assert.ok(looks.length >= 2, looks.join("; "));
     await person.leave();
 });
 
@@ -91,7 +101,12 @@ test("nothing moves by itself for those who asked for rest", async () => {
     const page = await person.open(served.address);
     await key(page, "line fault").click();
     await key(page, "52CS close").click();
-    // Slowly would take seconds: the end is there at once.
+    // Slowly would show one event after another: all are there with the first.
+    const events = page.locator("#happened .event");
+    await events.first().waitFor();
+    const first = await events.count();
+    await page.waitForTimeout(1500);
+    assert.equal(await events.count(), first, "no event came later by itself");
     await breakerIs(page, "closed");
     await person.leave();
 });

@@ -66,6 +66,7 @@ impl List<'_> {
                 self.put("closed when", contact.closed_when.text.clone());
                 self.time("closes in", contact.closes_in.as_ref());
                 self.time("opens in", contact.opens_in.as_ref());
+                self.time("bounce", contact.bounce.as_ref());
                 self.offset("on close", contact.on_close.as_ref());
                 self.offset("on open", contact.on_open.as_ref());
                 self.ratings("makes", &contact.makes);
