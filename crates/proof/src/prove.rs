@@ -576,11 +576,13 @@ impl<'a, 's> Asked<'a, 's> {
                 NEVER_SEEN.clone_into(&mut why);
                 continue;
             }
-            // With everything known a quick look first: if it can be broken, the search in time says so.
-            if last && !sought && self.take(report, whole, self.first_look(whole)) {
+            // With everything known and many units a quick look first: if it can be broken, the search in
+            // time says so.
+            let many = known_units(whole) > FEW_UNITS;
+            if last && many && !sought && self.take(report, whole, self.first_look(whole)) {
                 return Some(whole);
             }
-            let pays = matches!(found, Found::Open { .. });
+            let pays = (last && !many) || matches!(found, Found::Open { .. });
             if pays && !std::mem::replace(&mut sought, true) && self.refuted(report, whole) {
                 return Some(whole);
             }
