@@ -579,10 +579,12 @@ impl<'a, 's> Asked<'a, 's> {
             // With everything known and many units a quick look first: if it can be broken, the search in
             // time says so.
             let many = known_units(whole) > FEW_UNITS;
-            if last && many && !sought && self.take(report, whole, self.first_look(whole)) {
+            // Of a trip that nobody asked for a plain story tells more than the shortest one.
+            let plain = !many || matches!(self.monitor, Monitor::Unasked { .. });
+            if last && !plain && !sought && self.take(report, whole, self.first_look(whole)) {
                 return Some(whole);
             }
-            let pays = (last && !many) || matches!(found, Found::Open { .. });
+            let pays = (last && plain) || matches!(found, Found::Open { .. });
             if pays && !std::mem::replace(&mut sought, true) && self.refuted(report, whole) {
                 return Some(whole);
             }

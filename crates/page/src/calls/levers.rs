@@ -404,7 +404,7 @@ fn drawn_to(
         let moved = (value - lever.value).abs() >= 1e-9;
         if let Some((device, the_move)) = &lever.race {
             let ms = in_ms(*value, &lever.unit);
-            drawn.races.push(Race { device: device.clone(), the_move: *the_move, ms, moved });
+            drawn.races.push(Race { device: device.clone(), the_move, ms, moved });
         }
         if !moved {
             continue;
