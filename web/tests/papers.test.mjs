@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { readFile, stat } from "node:fs/promises";
 import path from "node:path";
 import { after, before, test } from "node:test";
-import { breakerIs, browse, house, key, leaf, live, serve, turnTo, visitor } from "./house.mjs";
+import { breakerIs, browse, house, key, leaf, live, serve, turnTo, verdict, visitor } from "./house.mjs";
 
 let browser;
 let home;
@@ -60,6 +60,7 @@ test("sheets, timeline and report come as files", async () => {
     await key(page, "line fault").click();
     await key(page, "52CS close").click();
     await breakerIs(page, "closed");
+    await verdict(page, /pumping/i, /fails/i);
     await page.getByRole("button", { name: "Papers" }).click();
     const take = async (words) => {
         const coming = page.waitForEvent("download");
@@ -80,7 +81,7 @@ test("sheets, timeline and report come as files", async () => {
     assert.match(timeline.bytes.toString(), /<svg[\s\S]*52[\s\S]*<\/svg>/);
     const report = await take("Report");
     const said = report.bytes.toString();
-    assert.match(said, /no pumping/i, "the report has the claims");
+    assert.match(said, /fails: no pumping/i, "the report has the claims");
     assert.match(said, /52 close[\s\S]{0,400}\d+(\.\d+)? V/, "the report has volts");
     assert.match(report.bytes.toString(), /not measured|as built|licensed engineer/i, "the report carries a caution");
     await person.leave();
