@@ -56,7 +56,7 @@ fn test(extra: Vec<String>) -> ExitCode {
     let mut ended = run(command);
     // With arguments somebody asks for certain tests of cargo.
     if own && ended == ExitCode::SUCCESS {
-        ended = code(web::with_the_others(cargo()));
+        ended = code(web::with_the_others());
     }
     // Again at the end, where it is seen.
     simulator::announce();

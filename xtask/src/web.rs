@@ -12,6 +12,8 @@ const BROWSER: &str = "FIFTYTWO_BROWSER";
 /// Set to `no`, `cargo xtask test` leaves the browser tests out and says so. Anything else, or
 /// nothing: they have to run, and fail where they cannot.
 const ASKED: &str = "FIFTYTWO_BROWSER_TESTS";
+/// Which program the browser tests start; else the release build.
+const PROGRAM: &str = "FIFTYTWO_PROGRAM";
 /// Names under which systems install it.
 const BROWSERS: [&str; 2] = ["chromium", "chromium-browser"];
 
@@ -100,8 +102,14 @@ pub fn same_bundle() -> bool {
     same
 }
 
-/// Builds the program and runs the browser tests against it.
+/// Builds the program as its users do and runs the browser tests against it.
 pub fn browser_tests(mut cargo: Command, named: &[String]) -> bool {
+    cargo.args(["build", "--release", "-p", "fiftytwo"]);
+    succeeds(cargo) && tried(named, None)
+}
+
+/// Runs the browser tests against a program; none: the release build.
+fn tried(named: &[String], program: Option<PathBuf>) -> bool {
     let found = browser();
     if !have(&[
         ("node", starts("node")),
@@ -111,12 +119,14 @@ pub fn browser_tests(mut cargo: Command, named: &[String]) -> bool {
         return false;
     }
     let Some(browser) = found else { return false };
-    cargo.args(["build", "--release", "-p", "fiftytwo"]);
-    if !packages() || !succeeds(cargo) {
+    if !packages() {
         return false;
     }
     let mut tests = Command::new("node");
     tests.args(["--test", "--test-concurrency=1"]).current_dir(folder()).env(BROWSER, browser);
+    if let Some(program) = program {
+        tests.env(PROGRAM, program);
+    }
     if named.is_empty() {
         tests.args(files());
     } else {
@@ -136,11 +146,20 @@ fn files() -> Vec<String> {
     names
 }
 
-/// The browser tests among all others: they have to run unless somebody says no.
-pub fn with_the_others(cargo: Command) -> bool {
+/// The browser tests among all others: they have to run unless somebody says no. The program is the one that
+/// the other tests have just been run against: it lies beside this one.
+pub fn with_the_others() -> bool {
     if std::env::var(ASKED).is_ok_and(|value| value == "no") {
         say("NOT CHECKED: the page was not tried in a browser (FIFTYTWO_BROWSER_TESTS=no)");
         return true;
     }
-    browser_tests(cargo, &[])
+    let name = format!("fiftytwo{}", std::env::consts::EXE_SUFFIX);
+    let program = std::env::current_exe().ok().map(|own| own.with_file_name(name));
+    match program.filter(|program| program.is_file()) {
+        Some(program) => tried(&[], Some(program)),
+        None => {
+            say("the program that the tests have built is not where it was expected");
+            false
+        }
+    }
 }
