@@ -472,33 +472,37 @@ fn tied_supplies(pool: &mut [Option<Finding>]) {
     }
 }
 
-/// A coil that does not surely move leaves its current to whatever opens first.
-fn slow_coils(pool: &mut [Option<Finding>]) {
-    for place in places(pool, "drive-too-low") {
+/// What follows from a finding of this name: of its coil, as `belongs` says.
+fn of_its_coil(
+    pool: &mut [Option<Finding>],
+    id: &str,
+    words: &str,
+    belongs: impl Fn(&str, &Finding) -> bool,
+) {
+    for place in places(pool, id) {
         let Some(mut head) = pool[place].take() else { continue };
         let coil = head.devices.first().cloned().unwrap_or_default();
-        let slow = format!("at its least volts {coil} does not surely move");
-        let breaks = take(pool, place, |it| {
-            it.id == "contact-may-break-too-much"
-                && it.why.as_ref().is_some_and(|why| why.starts_with(&slow))
-        });
-        follow(&mut head, "So comes about", breaks);
+        let followed = take(pool, place, |it| belongs(&coil, it));
+        follow(&mut head, words, followed);
         pool[place] = Some(head);
     }
 }
 
+/// A coil that does not surely move leaves its current to whatever opens first.
+fn slow_coils(pool: &mut [Option<Finding>]) {
+    of_its_coil(pool, "drive-too-low", "So comes about", |coil, it| {
+        let slow = format!("at its least volts {coil} does not surely move");
+        it.id == "contact-may-break-too-much"
+            && it.why.as_ref().is_some_and(|why| why.starts_with(&slow))
+    });
+}
+
 /// A momentary coil that nothing cuts off leaves its current to whatever opens first.
 fn no_cut_off(pool: &mut [Option<Finding>]) {
-    for place in places(pool, "momentary-coil-without-cut-off") {
-        let Some(mut head) = pool[place].take() else { continue };
-        let coil = head.devices.first().cloned().unwrap_or_default();
-        let breaks = take(pool, place, |it| {
-            matches!(it.id, "contact-may-break-too-much" | "coil-on-too-long")
-                && it.devices.contains(&coil)
-        });
-        follow(&mut head, "So come about", breaks);
-        pool[place] = Some(head);
-    }
+    of_its_coil(pool, "momentary-coil-without-cut-off", "So come about", |coil, it| {
+        matches!(it.id, "contact-may-break-too-much" | "coil-on-too-long")
+            && it.devices.iter().any(|device| device == coil)
+    });
 }
 
 /// Two fuses, one in each pole, or two contacts of one line, of which the same is said.

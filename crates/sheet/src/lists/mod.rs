@@ -373,11 +373,20 @@ fn logic(scheme: &Scheme) -> Option<Table> {
             Cell::Words(after),
         ]);
     }
+    of_many(
+        ("Logic", "of programmed devices, as written"),
+        vec![14.0, 20.0, TABLE - 52.0, 18.0],
+        rows,
+    )
+}
+
+/// A table about many devices; none if it has no row but its head.
+fn of_many((name, about): (&str, &str), widths: Vec<f64>, rows: Vec<Vec<Cell>>) -> Option<Table> {
     (rows.len() > 1).then(|| Table {
         device: None,
-        name: "Logic".to_owned(),
-        about: "of programmed devices, as written".to_owned(),
-        widths: vec![14.0, 20.0, TABLE - 52.0, 18.0],
+        name: name.to_owned(),
+        about: about.to_owned(),
+        widths,
         rows,
         changed: BTreeSet::new(),
     })
@@ -408,14 +417,7 @@ pub fn devices(scheme: &Scheme) -> Option<Table> {
             Cell::Words(scheme.places[device.place].name.clone()),
         ]);
     }
-    (rows.len() > 1).then(|| Table {
-        device: None,
-        name: "Devices".to_owned(),
-        about: String::new(),
-        widths: vec![18.0, TABLE - 42.0, 24.0],
-        rows,
-        changed: BTreeSet::new(),
-    })
+    of_many(("Devices", ""), vec![18.0, TABLE - 42.0, 24.0], rows)
 }
 
 /// Contact against position, a cross where it is closed.
@@ -477,14 +479,11 @@ fn ratings(scheme: &Scheme) -> Option<Table> {
             ]);
         }
     }
-    (rows.len() > 1).then(|| Table {
-        device: None,
-        name: "Contact ratings".to_owned(),
-        about: "of devices without a table of their own".to_owned(),
-        widths: vec![14.0, 22.0, TABLE - 50.0, 14.0],
+    of_many(
+        ("Contact ratings", "of devices without a table of their own"),
+        vec![14.0, 22.0, TABLE - 50.0, 14.0],
         rows,
-        changed: BTreeSet::new(),
-    })
+    )
 }
 
 /// Contact, when it is closed, what it may make and break if that is said, place.
@@ -569,12 +568,5 @@ fn conditions(scheme: &Scheme) -> Option<Table> {
             ]);
         }
     }
-    (rows.len() > 1).then(|| Table {
-        device: None,
-        name: OTHERS.to_owned(),
-        about: "and when they are closed".to_owned(),
-        widths: vec![14.0, 22.0, TABLE - 50.0, 14.0],
-        rows,
-        changed: BTreeSet::new(),
-    })
+    of_many((OTHERS, "and when they are closed"), vec![14.0, 22.0, TABLE - 50.0, 14.0], rows)
 }
