@@ -15,7 +15,7 @@ use std::sync::OnceLock;
 use bays::{Bays, TimedBays};
 use divan::Bencher;
 use divan::counter::ItemsCount;
-use fiftytwo_proof::search::{Limits, Outcome, search};
+use fiftytwo_proof::search::{Limits, Outcome, Search, search};
 use fiftytwo_proof::ticks;
 use fiftytwo_proof::timed::{self, Seen, TimedOutcome};
 
@@ -33,6 +33,22 @@ fn any_order_three_breakers(bencher: Bencher<'_, '_>, threads: usize) {
     bencher.counter(ItemsCount::new(PLACES)).bench(|| {
         let outcome = pool.install(|| search(&THREE, &Limits::USUAL));
         assert!(matches!(outcome, Outcome::Exhausted { places: PLACES, .. }), "{outcome:?}");
+    });
+}
+
+/// The same with the permissive and the gas moving.
+const THREE_FREE: Bays = Bays { bays: 3, robust: true, still: false };
+const PLACES_FREE: usize = 4_499_456;
+const STEPS_FREE: usize = 56_167_488;
+
+#[divan::bench(args = [1, 2], sample_count = 5, sample_size = 1)]
+fn any_order_three_breakers_free(bencher: Bencher<'_, '_>, threads: usize) {
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+    bencher.counter(ItemsCount::new(PLACES_FREE)).bench(|| {
+        let found = pool.install(|| Search::run(&THREE_FREE, &Limits::USUAL));
+        let expected = Outcome::Exhausted { places: PLACES_FREE, steps: STEPS_FREE };
+        assert_eq!(found.outcome(), expected);
+        assert!(found.bytes() <= 24 * PLACES_FREE, "{} bytes", found.bytes());
     });
 }
 

@@ -21,6 +21,7 @@ mod rest;
 mod restless;
 pub mod search;
 pub mod space;
+pub mod split;
 pub mod story;
 pub mod ticks;
 pub mod timed;

@@ -6,7 +6,7 @@
 mod bays;
 
 use bays::{Bays, Rule, TimedBays};
-use fiftytwo_proof::search::{Limits, Outcome, search};
+use fiftytwo_proof::search::{Limits, Outcome, Search, Space, search};
 use fiftytwo_proof::ticks;
 use fiftytwo_proof::timed::{self, TimedOutcome};
 
@@ -18,6 +18,44 @@ fn any_order_reaches_as_many_places_as_the_peers() {
     for (bays, still, places, steps) in counts {
         let outcome = search(&Bays { bays, robust: true, still }, &Limits::USUAL);
         assert_eq!(outcome, Outcome::Exhausted { places, steps }, "{bays} bays");
+    }
+}
+
+/// The same breakers without a word for each place, and their next places only with what happened.
+struct Plain(Bays);
+
+impl Space for Plain {
+    type Place = u64;
+    type Event = <Bays as Space>::Event;
+    fn starts(&self) -> Vec<u64> {
+        self.0.starts()
+    }
+    fn steps(&self, place: &u64, out: &mut Vec<(Self::Event, u64)>) {
+        self.0.steps(place, out);
+    }
+    fn refutes(&self, place: &u64) -> bool {
+        self.0.refutes(place)
+    }
+}
+
+#[test]
+fn how_places_are_told_apart_and_on_how_many_threads_changes_no_place_and_no_story() {
+    for (bays, robust, still) in [(2, true, false), (3, false, true)] {
+        let bays = Bays { bays, robust, still };
+        let one = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
+        let two = rayon::ThreadPoolBuilder::new().num_threads(2).build().unwrap();
+        let words = one.install(|| Search::run(&bays, &Limits::USUAL));
+        for pool in [one, two] {
+            let again = pool.install(|| Search::run(&bays, &Limits::USUAL));
+            assert_eq!((again.places(), again.outcome()), (words.places(), words.outcome()));
+            let plain = Plain(bays);
+            let plain = pool.install(|| Search::run(&plain, &Limits::USUAL));
+            assert_eq!((plain.places(), plain.outcome()), (words.places(), words.outcome()));
+            if robust {
+                assert!(plain.bytes() <= 24 * plain.places().len(), "{} bytes", plain.bytes());
+                assert!(words.bytes() <= 12 * words.places().len(), "{} bytes", words.bytes());
+            }
+        }
     }
 }
 

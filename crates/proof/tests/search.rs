@@ -85,15 +85,21 @@ fn exactly_as_many_places_as_allowed_is_no_limit() {
     assert!(matches!(search(&space, &limits), Outcome::Limit { which: Which::Places, .. }));
 }
 
+/// Places are told apart by words or by comparing them.
 #[derive(Clone, Debug)]
-struct Graph {
+struct Graph<const WORDS: bool> {
     arcs: Vec<(u8, u8)>,
     wrong: u8,
 }
 
-impl Space for Graph {
+impl<const WORDS: bool> Space for Graph<WORDS> {
     type Place = u8;
     type Event = usize;
+    const WORD: Option<fn(&u8) -> u64> = if WORDS {
+        Some(|place| u64::from(*place).wrapping_mul(0x0123_4567_89ab_cdef))
+    } else {
+        None
+    };
     fn starts(&self) -> Vec<u8> {
         vec![0, 1]
     }
@@ -106,42 +112,49 @@ impl Space for Graph {
     }
 }
 
+fn as_by_hand<const WORDS: bool>(arcs: Vec<(u8, u8)>, wrong: u8) -> Result<(), TestCaseError> {
+    let mut far: BTreeMap<u8, usize> = BTreeMap::from([(0, 0), (1, 0)]);
+    let mut queue = VecDeque::from([0, 1]);
+    while let Some(at) = queue.pop_front() {
+        for &(_, to) in arcs.iter().filter(|(from, _)| *from == at) {
+            if !far.contains_key(&to) {
+                far.insert(to, far[&at] + 1);
+                queue.push_back(to);
+            }
+        }
+    }
+    let graph = Graph::<WORDS> { arcs, wrong };
+    match search(&graph, &Limits::USUAL) {
+        Outcome::Exhausted { places, steps } => {
+            prop_assert_eq!(places, far.len());
+            let leaving = graph.arcs.iter().filter(|(from, _)| far.contains_key(from)).count();
+            prop_assert_eq!(steps, leaving);
+            prop_assert!(!far.contains_key(&wrong));
+        }
+        Outcome::Refuted { story, .. } => {
+            prop_assert_eq!(Some(story.len()), far.get(&wrong).copied());
+            let joined = story.windows(2).all(|w| graph.arcs[w[0]].1 == graph.arcs[w[1]].0);
+            prop_assert!(joined);
+            prop_assert_eq!(story.last().map_or(wrong, |&k| graph.arcs[k].1), wrong);
+            prop_assert!(story.first().is_none_or(|&k| graph.arcs[k].0 < 2));
+        }
+        other => return Err(TestCaseError::fail(format!("{other:?}"))),
+    }
+    let all = Graph::<WORDS> { wrong: 99, ..graph };
+    let found = Search::run(&all, &Limits::USUAL);
+    for (&place, &events) in &far {
+        prop_assert_eq!(found.story_to(found.find(&place).unwrap()).len(), events);
+    }
+    prop_assert_eq!(found.find(&77), None);
+    Ok(())
+}
+
 proptest! {
     #[test]
     fn any_graph_is_searched_as_by_hand(
         arcs in prop::collection::vec((0..40u8, 0..40u8), 0..90), wrong in 0..41u8,
     ) {
-        let mut far: BTreeMap<u8, usize> = BTreeMap::from([(0, 0), (1, 0)]);
-        let mut queue = VecDeque::from([0, 1]);
-        while let Some(at) = queue.pop_front() {
-            for &(_, to) in arcs.iter().filter(|(from, _)| *from == at) {
-                if !far.contains_key(&to) {
-                    far.insert(to, far[&at] + 1);
-                    queue.push_back(to);
-                }
-            }
-        }
-        let graph = Graph { arcs, wrong };
-        match search(&graph, &Limits::USUAL) {
-            Outcome::Exhausted { places, steps } => {
-                prop_assert_eq!(places, far.len());
-                let leaving = graph.arcs.iter().filter(|(from, _)| far.contains_key(from)).count();
-                prop_assert_eq!(steps, leaving);
-                prop_assert!(!far.contains_key(&wrong));
-            }
-            Outcome::Refuted { story, .. } => {
-                prop_assert_eq!(Some(story.len()), far.get(&wrong).copied());
-                let joined = story.windows(2).all(|w| graph.arcs[w[0]].1 == graph.arcs[w[1]].0);
-                prop_assert!(joined);
-                prop_assert_eq!(story.last().map_or(wrong, |&k| graph.arcs[k].1), wrong);
-                prop_assert!(story.first().is_none_or(|&k| graph.arcs[k].0 < 2));
-            }
-            other => return Err(TestCaseError::fail(format!("{other:?}"))),
-        }
-        let all = Graph { wrong: 99, ..graph };
-        let found = Search::run(&all, &Limits::USUAL);
-        for (&place, &events) in &far {
-            prop_assert_eq!(found.story_to(found.find(&place).unwrap()).len(), events);
-        }
+        as_by_hand::<false>(arcs.clone(), wrong)?;
+        as_by_hand::<true>(arcs, wrong)?;
     }
 }

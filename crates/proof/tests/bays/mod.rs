@@ -119,11 +119,15 @@ impl Bays {
 impl Space for Bays {
     type Place = u64;
     type Event = Event;
+    const WORD: Option<fn(&u64) -> u64> = Some(|place| *place);
     fn starts(&self) -> Vec<u64> {
         vec![0]
     }
     fn steps(&self, place: &u64, out: &mut Vec<(Event, u64)>) {
         self.each(*place, |rule, bay, to| out.push(((rule, bay), to)));
+    }
+    fn reached(&self, place: &u64, out: &mut Vec<u64>) {
+        self.each(*place, |_, _, to| out.push(to));
     }
     fn refutes(&self, place: &u64) -> bool {
         on(*place, BAD)
