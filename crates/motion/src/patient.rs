@@ -8,7 +8,8 @@ use crate::machine::{
 };
 use crate::operating::{Operating, happens};
 use crate::replay::Scripted;
-use crate::run::Run;
+use crate::run::{Moment, Run};
+use rustc_hash::FxHashMap;
 
 /// Which end of its range each delay takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -33,12 +34,17 @@ pub struct Followed {
     pub rests_at: i64,
     /// Whether it came to rest at all.
     pub rests: bool,
+    /// Two of the states between which it goes round: the same, with the same time on every stopwatch. What came
+    /// between them comes again and again.
+    pub round: Option<(usize, usize)>,
     /// How long the stopwatches that run on have run then.
     pub ages: Vec<(ClockId, i64)>,
 }
 
 /// More steps than this after one move: it never rests.
 const MOST_STEPS: usize = 400;
+/// Runs of so many steps are asked whether they come back to where they were.
+const LONG: usize = 24;
 
 /// Makes one move (or none) in a resting state and follows it until everything rests again.
 ///
@@ -86,20 +92,40 @@ fn follow_run(
     pace: Pace,
     first: Option<&Action>,
 ) -> Followed {
-    let evaluator = run.evaluator;
     run.age(ages);
+    let followed = followed_for(run.clone(), pause, pace, first, None);
+    if followed.steps.len() < LONG {
+        return followed;
+    }
+    // Few runs are so long: only of those it is asked whether they come back to where they were.
+    followed_for(run, pause, pace, first, Some(FxHashMap::default()))
+}
+
+/// When a run was in which state, with what on its stopwatches.
+type Moments = FxHashMap<(State, Moment), usize>;
+
+fn followed_for(
+    mut run: Run<'_, '_, '_>,
+    pause: i64,
+    pace: Pace,
+    first: Option<&Action>,
+    mut moments: Option<Moments>,
+) -> Followed {
+    let evaluator = run.evaluator;
     let mut followed = Followed {
         steps: Vec::new(),
         states: vec![run.state.clone()],
         under_way: vec![under_way(&run.actions)],
         rests_at: 0,
         rests: true,
+        round: None,
         ages: Vec::new(),
     };
     let mut next =
         first.cloned().map(|action| (pause, action)).or_else(|| soonest(evaluator, &run, pace));
     while let Some((at, action)) = next.take() {
-        if followed.steps.len() > MOST_STEPS {
+        let most = if moments.is_some() { MOST_STEPS } else { LONG - 1 };
+        if followed.steps.len() > most {
             followed.rests = false;
             break;
         }
@@ -110,6 +136,14 @@ fn follow_run(
         followed.steps.push((scripted, action));
         followed.states.push(run.state.clone());
         followed.under_way.push(under_way(&run.actions));
+        let here = followed.steps.len();
+        let moment =
+            moments.as_mut().map(|all| all.insert((run.state.clone(), run.moment()), here));
+        if let Some(before) = moment.flatten() {
+            followed.rests = false;
+            followed.round = Some((before, here));
+            break;
+        }
         next = soonest(evaluator, &run, pace);
     }
     followed.rests_at = run.now;

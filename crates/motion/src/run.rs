@@ -5,7 +5,11 @@ use crate::operating::{Operating, happens, picks_up};
 use rustc_hash::FxHashMap;
 use std::collections::hash_map::Entry;
 
+/// How long each stopwatch has run, and how long each drive has been sure.
+pub(crate) type Moment = [Vec<(ClockId, i64)>; 2];
+
 /// A run under way.
+#[derive(Clone)]
 pub(crate) struct Run<'e, 'm, 's> {
     pub(crate) evaluator: &'e Evaluator<'m, 's>,
     pub(crate) state: State,
@@ -69,6 +73,15 @@ impl<'e, 'm, 's> Run<'e, 'm, 's> {
     /// How long each stopwatch has run.
     pub(crate) fn ages(&self) -> Vec<(ClockId, i64)> {
         self.since.iter().map(|(clock, since)| (*clock, self.now - since)).collect()
+    }
+    /// What decides beside the state what comes next and when.
+    pub(crate) fn moment(&self) -> Moment {
+        [&self.since, &self.sure_since].map(|running| {
+            let mut ages: Vec<_> =
+                running.iter().map(|(clock, since)| (*clock, self.now - since)).collect();
+            ages.sort_unstable();
+            ages
+        })
     }
     /// Lets stopwatches that run have run for longer.
     pub(crate) fn age(&mut self, ages: &[(ClockId, i64)]) {

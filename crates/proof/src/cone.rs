@@ -205,6 +205,12 @@ impl<'m, 's> Dependencies<'m, 's> {
             }));
             sets.push(own.clone());
             at_will_rungs = sets.len();
+            // Relays on the way to it that repeat what is read.
+            let repeats = self.forward(&base);
+            own.extend(to_close.iter().copied().filter(|unit| {
+                matches!(machine.units[*unit].kind, UnitKind::Relay(_)) && repeats.contains(unit)
+            }));
+            sets.push(own.clone());
             // What trips because the breaker has closed.
             let ahead = self.forward(&breaker.into_iter().collect());
             let mut answering = own.clone();
@@ -295,6 +301,13 @@ impl<'m, 's> Dependencies<'m, 's> {
         let trips: Vec<UnitId> = to_trip.intersection(&ahead).copied().filter(causes).collect();
         set.extend(trips);
         let mut sets = vec![set.clone()];
+        // What may keep it from opening whatever trips, and what moves that: one coil is enough.
+        let trip_coils = machine.stroke(breaker).into_iter().flat_map(|table| &table.trip_coils);
+        for coil in trip_coils {
+            let blocks = units_on_every_way(machine, *coil);
+            set.extend(closure(&blocks, &set, |unit| self.on_ways(unit)));
+            sets.push(set.clone());
+        }
         // Its energy, and the anti-pump.
         set.extend(machine.energy_unit(breaker));
         set.extend(ways.iter().filter(|unit| {
@@ -364,7 +377,14 @@ impl<'m, 's> Dependencies<'m, 's> {
         // Their contacts may do what they like, before their causes are asked.
         let mut contacts = own.clone();
         contacts.extend(&ways);
-        let mut sets = vec![own.clone(), alone, first, chain, contacts, direct.clone()];
+        // A relay on the way that repeats what the statement reads.
+        let mut repeated = own.clone();
+        repeated.extend(
+            ways.intersection(&ahead)
+                .copied()
+                .filter(|unit| matches!(machine.units[*unit].kind, UnitKind::Relay(_))),
+        );
+        let mut sets = vec![own.clone(), repeated, alone, first, chain, contacts, direct.clone()];
         for _ in 0..2 {
             let next: BTreeSet<UnitId> =
                 direct.iter().flat_map(|unit| self.on_ways(*unit).iter().copied()).collect();
@@ -584,6 +604,18 @@ fn units_on_ways(machine: &Machine<'_>, coils: &[PartId]) -> BTreeSet<UnitId> {
         units_of_coil(machine, *coil, Reach::Ways, &mut found);
     }
     found
+}
+
+/// The units whose contacts stand on every way that drives a coil.
+fn units_on_every_way(machine: &Machine<'_>, coil: PartId) -> BTreeSet<UnitId> {
+    let ways = machine.wiring.ways(coil);
+    let mut each = ways.list.iter().filter(|_| ways.complete).map(|way| {
+        let mut units = BTreeSet::new();
+        way.parts.iter().for_each(|part| units_of_contact(machine, *part, &mut units));
+        units
+    });
+    let first = each.next().unwrap_or_default();
+    each.fold(first, |common, units| common.intersection(&units).copied().collect())
 }
 
 /// The units that whether a coil is driven may depend on.

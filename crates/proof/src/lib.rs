@@ -19,6 +19,7 @@ pub mod questions;
 pub mod report;
 mod rest;
 mod restless;
+mod round;
 pub mod search;
 pub mod space;
 pub mod split;

@@ -5,7 +5,7 @@
 //! Whole milliseconds are tried, and the declared bound itself, whole or not.
 
 use crate::cone::Dependencies;
-use crate::prove::{Asked, Found, Options, Steps, ladder_of, starts, starts_of};
+use crate::prove::{Asked, Found, Options, RACES_FIRST, Steps, ZONE, ladder_of, starts, starts_of};
 use crate::questions::{Question, questions};
 use crate::report::Margin;
 use crate::space::{ANY_NUMBER, Prepared};
@@ -41,7 +41,7 @@ pub(crate) fn margins(
     options: &Options<'_>,
     decided: &Scope,
 ) -> Vec<Margin> {
-    let options = Options { places: options.places.min(MOST_PLACES), ..*options };
+    let options = Options { places: options.places.min(ZONE * MOST_PLACES), ..*options };
     let mut found: Vec<Margin> = knobs(machine, decided)
         .into_iter()
         .filter_map(|knob| margin(machine, question, &options, knob))
@@ -144,13 +144,19 @@ fn at(
         deadline: None,
         witness: std::cell::OnceCell::new(),
     };
-    // What broke it at another value breaks it here, if its times still fit.
-    if let Some(whole) = asked.ladder.last()
-        && runs.borrow().iter().rev().any(|steps| asked.breaks_again(whole, steps))
-    {
-        return At::Fails;
+    // What broke it at another value breaks it here, if its times still fit; or else other moves of the devices
+    // upon the same moves of the outside.
+    if let Some(whole) = asked.ladder.last() {
+        let known = runs.borrow().clone();
+        if known.iter().rev().any(|steps| asked.breaks_again(whole, steps)) {
+            return At::Fails;
+        }
+        if let Some(steps) = known.iter().rev().find_map(|steps| asked.retraced(whole, steps)) {
+            runs.borrow_mut().push(steps);
+            return At::Fails;
+        }
     }
-    let quick_run = |scope: &Scope| match asked.quick_run(scope) {
+    let quick_run = |scope: &Scope| match asked.quick_run(scope, RACES_FIRST) {
         Some((steps, _)) => {
             runs.borrow_mut().push(steps);
             true
@@ -170,7 +176,7 @@ fn at(
         }
         match asked.within_tolerances(scope, ANY_NUMBER) {
             Found::Holds { .. } => return At::Holds,
-            Found::Open { .. } => break,
+            Found::Open { .. } | Found::Endless { .. } => break,
             Found::Breaks { .. } => {}
         }
     }

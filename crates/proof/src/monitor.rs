@@ -371,6 +371,36 @@ impl Monitor {
             _ => None,
         }
     }
+    /// Whether a motion without end through here leaves what it promises undone for ever: none where it promises
+    /// nothing; whether what it must not be is so here.
+    pub(crate) fn unanswered(&self, memory: Memory, signs: &Signs) -> Option<bool> {
+        let [first, second, ..] = signs.read;
+        match self {
+            _ if memory.is_decided() => None,
+            Self::RefusesOrder { .. } | Self::FailsDuty { .. } => {
+                (memory.0 & WAITS != 0).then_some(true)
+            }
+            Self::StaysClosed { .. } => first.sure().then_some(second.possible()),
+            Self::ComesToRest => Some(true),
+            _ => None,
+        }
+    }
+    /// What it promises, where a run without end breaks it.
+    pub(crate) fn broken_for_ever(&self, machine: &Machine<'_>) -> String {
+        let name = |breaker: &DeviceId| machine.scheme.devices[*breaker].name.as_str();
+        match self {
+            Self::StaysClosed { breaker, .. } => {
+                format!("the trip stands and {} never comes to rest open", name(breaker))
+            }
+            Self::RefusesOrder { breaker, aim: Aim::OpenAllTheSame, .. } => {
+                format!("{} never opens", name(breaker))
+            }
+            Self::RefusesOrder { breaker, .. } | Self::FailsDuty { breaker, .. } => {
+                format!("{} never closes", name(breaker))
+            }
+            _ => "nothing comes to rest".to_owned(),
+        }
+    }
     /// The breaker it speaks of.
     pub fn breaker(&self, machine: &Machine<'_>) -> Option<DeviceId> {
         match self {

@@ -43,6 +43,8 @@ pub(crate) enum Sought {
     Premise,
     /// A run in which devices move for ever while the claim hangs undecided.
     Unrest,
+    /// One that comes back to where it was, at the same times, with the claim unanswered all the way.
+    Round,
 }
 
 impl Sought {
@@ -51,7 +53,7 @@ impl Sought {
         match self {
             Self::Break => MOST_TO_BREAK,
             Self::Premise => MOST_TO_HAPPEN,
-            Self::Unrest => MOST_TO_UNREST,
+            Self::Unrest | Self::Round => MOST_TO_UNREST,
         }
     }
 }
@@ -90,6 +92,24 @@ struct Patient<'a, 'm, 's> {
     most: usize,
     resting: Vec<Resting>,
     known: FxHashSet<(State, Memory)>,
+    /// How many of the last steps of the run that was found come again.
+    again: Option<usize>,
+}
+
+/// Looks for a run that goes round for ever with the claim unanswered all the way; gives its steps as far as
+/// they begin to come again, and how many of the last come again.
+pub(crate) fn look_for_round(
+    prepared: &Prepared<'_, '_>,
+    scope: &Scope,
+    monitor: &Monitor,
+    starts: &[State],
+    pace: Pace,
+    limits: &Limits<'_>,
+) -> Option<(Vec<(i64, Step)>, usize)> {
+    let sought = (Sought::Round, ALL);
+    let mut patient = Patient::new(prepared, scope, monitor, sought, pace, limits);
+    let steps = patient.look(starts)?;
+    Some((steps, patient.again?))
 }
 
 /// Looks for a run at no more than so many resting states; gives its steps from a start, with times in µs.
@@ -102,19 +122,7 @@ pub(crate) fn look_for(
     pace: Pace,
     limits: &Limits<'_>,
 ) -> Option<Vec<(i64, Step)>> {
-    let machine = prepared.machine();
-    let mut patient = Patient {
-        limits: *limits,
-        evaluator: Evaluator::new(machine, scope).told(prepared.stirs()),
-        monitor,
-        readings: monitor.readings(machine, scope),
-        sought,
-        pace,
-        most: most.min(sought.most()),
-        resting: Vec::new(),
-        known: FxHashSet::default(),
-    };
-    patient.look(starts)
+    Patient::new(prepared, scope, monitor, (sought, most), pace, limits).look(starts)
 }
 
 /// The devices that never come to rest from some start, although nobody touches anything.
@@ -136,7 +144,29 @@ pub(crate) fn restless(machine: &Machine<'_>, scope: &Scope, starts: &[State]) -
     })
 }
 
-impl Patient<'_, '_, '_> {
+impl<'a, 'm, 's> Patient<'a, 'm, 's> {
+    fn new(
+        prepared: &Prepared<'m, 's>,
+        scope: &'m Scope,
+        monitor: &'a Monitor,
+        (sought, most): (Sought, usize),
+        pace: Pace,
+        limits: &Limits<'a>,
+    ) -> Self {
+        let machine = prepared.machine();
+        Self {
+            limits: *limits,
+            evaluator: Evaluator::new(machine, scope).told(prepared.stirs()),
+            monitor,
+            readings: monitor.readings(machine, scope),
+            sought,
+            pace,
+            most: most.min(sought.most()),
+            resting: Vec::new(),
+            known: FxHashSet::default(),
+            again: None,
+        }
+    }
     fn look(&mut self, starts: &[State]) -> Option<Vec<(i64, Step)>> {
         for start in starts {
             let signs = self.signs(start);
@@ -202,6 +232,7 @@ impl Patient<'_, '_, '_> {
         let mut seen = followed.states.iter().zip(&followed.under_way);
         let (start, moving) = seen.next()?;
         let mut before = self.signs_of(start, *moving);
+        let mut unanswered = vec![(memory, self.monitor.unanswered(memory, &before))];
         for ((scripted, action), (after, moving)) in followed.steps.iter().zip(seen) {
             if let Some(over) = self.over(&watch, at + scripted.at) {
                 steps.push(over);
@@ -215,7 +246,18 @@ impl Patient<'_, '_, '_> {
             if self.is_sought(memory, &now) {
                 return Some(steps);
             }
+            unanswered.push((memory, self.monitor.unanswered(memory, &now)));
             before = now;
+        }
+        if self.sought == Sought::Round
+            && let Some((first, last)) = followed.round
+            && let Some(passed) = unanswered.get(first..=last)
+            && passed.first().map(|it| it.0) == passed.last().map(|it| it.0)
+            && passed.iter().all(|(_, asks)| asks.is_some())
+            && passed.iter().any(|(_, asks)| *asks == Some(true))
+        {
+            self.again = Some(last - first);
+            return Some(steps);
         }
         let state = followed.states.last()?.clone();
         if self.sought == Sought::Unrest && !followed.rests && self.monitor.hangs(memory, &before) {
@@ -236,7 +278,7 @@ impl Patient<'_, '_, '_> {
         }
         let over = match self.sought {
             Sought::Break => memory.is_decided(),
-            Sought::Premise | Sought::Unrest => memory == Memory::BROKEN,
+            Sought::Premise | Sought::Unrest | Sought::Round => memory == Memory::BROKEN,
         };
         let goes_on = followed.rests && !over;
         if goes_on && self.known.insert((state.clone(), memory)) {
@@ -269,7 +311,7 @@ impl Patient<'_, '_, '_> {
     fn is_sought(&self, memory: Memory, signs: &Signs) -> bool {
         match self.sought {
             Sought::Break => memory == Memory::BROKEN,
-            Sought::Unrest => false,
+            Sought::Unrest | Sought::Round => false,
             Sought::Premise => memory != Memory::BROKEN && self.monitor.premise(memory, signs),
         }
     }

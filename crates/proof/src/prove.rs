@@ -13,6 +13,7 @@ use crate::patient::{self, Sought};
 use crate::questions::{Question, questions};
 use crate::report::{Proof, Report, SearchMade, Story, Verdict};
 use crate::restless::{self, Restless};
+use crate::round;
 use crate::search::{Limits, Outcome, Search, Which};
 use crate::space::{ANY_NUMBER, Prepared, Product, Step};
 use crate::story::replayed;
@@ -31,7 +32,7 @@ use std::time::{Duration, Instant};
 /// How much a proof may spend.
 #[derive(Debug, Clone, Copy)]
 pub struct Options<'a> {
-    /// Most positions (zones within tolerances) of one search.
+    /// Most positions of one search in any order; within tolerances a third as many zones.
     pub places: usize,
     /// Most time for one question, none: no limit. A limit on time makes verdicts depend on the
     /// machine; the limit on positions does not.
@@ -74,7 +75,7 @@ pub enum Stage<'a> {
 
 impl Default for Options<'_> {
     fn default() -> Self {
-        Self { places: 200_000, time: None, margins: true, stop: None, only: None, progress: None }
+        Self { places: 600_000, time: None, margins: true, stop: None, only: None, progress: None }
     }
 }
 
@@ -89,9 +90,11 @@ const NARROW: &str = "nobody may do anything and nothing outside can change, so 
                       write a person, an order or a condition";
 /// Said where nothing need come to rest.
 const ENDLESS: &str = "devices may move for ever without coming to rest";
-/// Most positions of a search with parts left out.
+/// Most zones of a search with parts left out.
 const PART_PLACES: usize = 120_000;
-/// Most positions of a search across the loss of a supply: it is told beside the claim.
+/// What a zone costs in positions.
+pub(crate) const ZONE: usize = 3;
+/// Most zones of a search across the loss of a supply: it is told beside the claim.
 const ACROSS_PLACES: usize = 60_000;
 /// Up to so many known units all orders of few moves are tried first.
 const FEW_UNITS: usize = 24;
@@ -101,7 +104,13 @@ const MOST_APART: usize = 5;
 /// times, so that seldom answers.
 const ALONE_PLACES: usize = 30_000;
 /// Most zones of a search for a breaker left alone.
-const ALONE_ZONES: usize = 400_000;
+const ALONE_ZONES: usize = 600_000;
+/// A story of plain logic before one of a race.
+const LOGIC_FIRST: [Pace; 2] = [Pace::Middle, Pace::SlowRelays];
+/// The other way round, where a race is asked for.
+pub(crate) const RACES_FIRST: [Pace; 2] = [Pace::SlowRelays, Pace::Middle];
+/// Most zones of a search for a run with the outside's moves of another.
+const RETRACED_PLACES: usize = 20_000;
 /// Most zones of such a search.
 const QUICK_PLACES: usize = 30_000;
 
@@ -418,7 +427,7 @@ fn ask(
     }
     let begins = starts_of(machine, question, starts);
     let ladder = ladder_of(machine, dependencies, question, monitor);
-    let beside = Options { places: options.places.min(ACROSS_PLACES), ..*options };
+    let beside = Options { places: options.places.min(ZONE * ACROSS_PLACES), ..*options };
     let options = if question.across.is_some() { &beside } else { options };
     let asked = Asked {
         machine,
@@ -435,7 +444,7 @@ fn ask(
     if holds {
         asked.witnesses(dependencies, question, &mut report);
     }
-    if report.verdict == Verdict::Fails {
+    if report.verdict == Verdict::Fails && report.because.is_none() {
         let story = report.story.as_ref();
         let volts = story.and_then(|story| crate::story::volts_at_end(machine, story, monitor));
         report.because = Some(monitor.broken_words(machine) + &volts.unwrap_or_default());
@@ -524,9 +533,15 @@ pub(crate) enum Found {
     Breaks { steps: Vec<(i64, Step)>, ties: usize, positions: usize },
     /// A limit, or a fault of the search; in words.
     Open { why: String, positions: usize },
+    /// Nothing breaks it, but these devices may move for ever with the claim undecided.
+    Endless { who: String, positions: usize },
 }
 
 impl<'a, 's> Asked<'a, 's> {
+    /// A zone costs about as much as three positions.
+    fn most_zones(&self) -> usize {
+        self.options.places / ZONE
+    }
     fn limits(&self, places: usize) -> Limits<'a> {
         Limits {
             places: places.min(self.options.places),
@@ -552,13 +567,16 @@ impl<'a, 's> Asked<'a, 's> {
         let mut why = String::from("no search was made");
         // A story is looked for once: a second look would see the same.
         let mut sought = false;
+        let mut endless = false;
+        let mut too_much = false;
         for (rung, scope) in self.ladder.iter().enumerate() {
             if self.stopped() {
                 break;
             }
             let last = rung + 1 == rungs;
             let alone = matches!(self.monitor, Monitor::ClosesAlone { .. });
-            let most = if last { self.options.places } else { PART_PLACES };
+            // What is too much with few units known is too much with more.
+            let most = if too_much && !last { PART_PLACES } else { self.options.places };
             let limits = self.limits(if alone { ALONE_PLACES } else { most });
             report.known.0 = known_units(scope);
             let found = self.in_any_order(scope, last, &limits);
@@ -566,10 +584,9 @@ impl<'a, 's> Asked<'a, 's> {
             if self.holds(report, &found, last, Verdict::HoldsInAnyOrder) {
                 return Some(scope);
             }
-            if let Found::Open { why: restless, .. } = &found
-                && restless.starts_with(ENDLESS)
-            {
-                why.clone_from(restless);
+            if let Found::Endless { who, .. } = &found {
+                why = format!("{ENDLESS}: {who}");
+                endless = true;
                 continue;
             }
             if let Found::Holds { .. } = found {
@@ -584,19 +601,22 @@ impl<'a, 's> Asked<'a, 's> {
             if last && !plain && !sought && self.take(report, whole, self.first_look(whole)) {
                 return Some(whole);
             }
-            let pays = (last && plain) || matches!(found, Found::Open { .. });
+            let stopped = matches!(found, Found::Open { .. });
+            too_much |= stopped;
+            let pays = (last && plain) || (stopped && !alone);
             if pays && !std::mem::replace(&mut sought, true) && self.refuted(report, whole) {
                 return Some(whole);
             }
-            let limits = self.limits(most);
-            let zones = if alone { ALONE_ZONES.min(2 * limits.places) } else { limits.places };
-            let limits = Limits { places: zones, ..limits };
+            let most = if last { self.most_zones() } else { PART_PLACES.min(self.most_zones()) };
+            let zones = if alone { ALONE_ZONES.min(self.options.places) } else { most };
+            let limits = Limits { places: zones, ..self.limits(zones) };
             let found = self
                 .asked_from_rest(scope, &limits)
                 .unwrap_or_else(|| self.search_in_time(scope, ANY_NUMBER, &limits));
             self.log(report, "within tolerances", &found);
             if matches!(found, Found::Holds { .. }) && self.hangs_for_ever() {
                 ENDLESS.clone_into(&mut why);
+                endless = true;
                 continue;
             }
             if self.holds(report, &found, last, Verdict::HoldsWithinTolerances) {
@@ -622,6 +642,12 @@ impl<'a, 's> Asked<'a, 's> {
                 Found::Breaks { .. } => {
                     "it can be broken while parts are left out of the search".clone_into(&mut why);
                 }
+                Found::Endless { .. } => {}
+                // With more units known it only grows, and nobody is told of it.
+                Found::Open { why: limit, .. } if alone => {
+                    why = limit;
+                    break;
+                }
                 Found::Open { why: limit, .. } => {
                     why = limit;
                     if !std::mem::replace(&mut sought, true) && self.refuted(report, whole) {
@@ -630,9 +656,18 @@ impl<'a, 's> Asked<'a, 's> {
                 }
             }
         }
+        if endless && self.fails_for_ever(report, whole) {
+            return Some(whole);
+        }
         report.verdict = Verdict::NotProven;
         report.because = Some(if self.stopped() { "stopped by hand".to_owned() } else { why });
         None
+    }
+    /// Refutes what is promised at rest by a real run in which rest never comes.
+    fn fails_for_ever(&self, report: &mut Report, whole: &Scope) -> bool {
+        let limits = self.limits(self.options.places);
+        let (prepared, monitor, starts) = (self.prepared, self.monitor, self.starts);
+        fails_for_ever(prepared, whole, monitor, starts, &limits, report)
     }
     /// Takes "nothing breaks it" as the verdict, if what the claim speaks of does happen in some
     /// real run. With few units known, what was searched says nothing about that.
@@ -744,18 +779,19 @@ impl<'a, 's> Asked<'a, 's> {
                 (*positions, format!("it can be broken{way}"))
             }
             Found::Open { why, positions } => (*positions, why.clone()),
+            Found::Endless { who, positions } => (*positions, format!("{ENDLESS}: {who}")),
         };
         report.searches.push(SearchMade { known: report.known.0, mode, positions, said });
     }
     /// A story with few moves of the outside, found and confirmed before everything is searched.
     /// Few units: all orders of few moves first, for the shortest story. Many: logic first.
     pub(crate) fn quick_story(&self, scope: &Scope) -> Option<Story> {
-        self.quick_run(scope).map(|(_, story)| story)
+        self.quick_run(scope, LOGIC_FIRST).map(|(_, story)| story)
     }
     /// The same, with its steps.
-    pub(crate) fn quick_run(&self, scope: &Scope) -> Option<(Steps, Story)> {
+    pub(crate) fn quick_run(&self, scope: &Scope, paces: [Pace; 2]) -> Option<(Steps, Story)> {
         let many = known_units(scope) > FEW_UNITS;
-        if many && let Some(found) = self.patient_run(scope) {
+        if many && let Some(found) = self.patient_run(scope, paces) {
             return Some(found);
         }
         let limits = self.limits(if many { QUICK_PLACES } else { PART_PLACES });
@@ -768,18 +804,18 @@ impl<'a, 's> Asked<'a, 's> {
                     return Some((steps, story));
                 }
                 Found::Holds { .. } => {}
-                Found::Open { .. } => break,
+                Found::Open { .. } | Found::Endless { .. } => break,
             }
         }
-        if many { None } else { self.patient_run(scope) }
+        if many { None } else { self.patient_run(scope, paces) }
     }
     /// A story of plain logic, or else of a race against slow relays: a short one of either before a long one.
-    fn patient_run(&self, scope: &Scope) -> Option<(Steps, Story)> {
-        self.patient_look(scope, patient::IN_ORDER)
-            .or_else(|| self.patient_look(scope, patient::ALL))
+    fn patient_run(&self, scope: &Scope, paces: [Pace; 2]) -> Option<(Steps, Story)> {
+        self.patient_look(scope, patient::IN_ORDER, LOGIC_FIRST)
+            .or_else(|| self.patient_look(scope, patient::ALL, paces))
     }
-    fn patient_look(&self, scope: &Scope, most: usize) -> Option<(Steps, Story)> {
-        [Pace::Middle, Pace::SlowRelays].into_iter().find_map(|pace| {
+    fn patient_look(&self, scope: &Scope, most: usize, paces: [Pace; 2]) -> Option<(Steps, Story)> {
+        paces.into_iter().find_map(|pace| {
             let steps = self.looks_for(scope, (Sought::Break, most), pace)?;
             let story = self.confirm(scope, &steps, 0)?;
             Some((steps, story))
@@ -787,7 +823,7 @@ impl<'a, 's> Asked<'a, 's> {
     }
     /// A story that shows at once.
     fn first_look(&self, scope: &Scope) -> Option<Story> {
-        self.patient_look(scope, patient::IN_ORDER).map(|(_, story)| story)
+        self.patient_look(scope, patient::IN_ORDER, LOGIC_FIRST).map(|(_, story)| story)
     }
     /// Whether the steps of a run found elsewhere break the claim here too, at some times.
     pub(crate) fn breaks_again(&self, scope: &Scope, steps: &Steps) -> bool {
@@ -795,6 +831,15 @@ impl<'a, 's> Asked<'a, 's> {
         let told =
             self.in_time(scope, ANY_NUMBER).and_then(|product| timed::times_of(&product, &events));
         told.is_some_and(|told| self.confirm(scope, &told.events, told.ties).is_some())
+    }
+    /// A run that breaks the claim with no other moves of the outside than those of a run found elsewhere.
+    pub(crate) fn retraced(&self, scope: &Scope, run: &Steps) -> Option<Steps> {
+        let mut product = self.in_time(scope, ANY_NUMBER)?;
+        let limits = self.limits(RETRACED_PLACES);
+        match product.retrace(run).then(|| explored(&product, &limits))? {
+            Found::Breaks { steps, ties, .. } => self.confirm(scope, &steps, ties).map(|_| steps),
+            _ => None,
+        }
     }
     fn looks_for(
         &self,
@@ -819,9 +864,7 @@ impl<'a, 's> Asked<'a, 's> {
         match search.outcome() {
             Outcome::Exhausted { places, .. } => {
                 match product.endless(search.places(), whole, |place| search.find(place)) {
-                    Some(restless) => {
-                        Found::Open { why: format!("{ENDLESS}: {restless}"), positions: places }
-                    }
+                    Some(who) => Found::Endless { who, positions: places },
                     None => Found::Holds {
                         positions: places,
                         premise: product.premise_met(search.places().iter()),
@@ -838,7 +881,7 @@ impl<'a, 's> Asked<'a, 's> {
     }
     /// Searches within the declared times.
     pub(crate) fn within_tolerances(&self, scope: &Scope, outside: u8) -> Found {
-        let limits = self.limits(self.options.places);
+        let limits = self.limits(self.most_zones());
         let of_one_order =
             (outside == ANY_NUMBER).then(|| self.asked_from_rest(scope, &limits)).flatten();
         of_one_order.unwrap_or_else(|| self.search_in_time(scope, outside, &limits))
@@ -851,7 +894,8 @@ impl<'a, 's> Asked<'a, 's> {
     fn asked_from_rest(&self, scope: &Scope, limits: &Limits<'_>) -> Option<Found> {
         let asked = fresh::of_one_order(self.monitor)?;
         let free = fresh::while_others_end(self.prepared, scope, self.monitor);
-        let (starts, before) = fresh::rests(self.prepared, scope, self.starts, limits)?;
+        let in_order = self.limits(self.options.places);
+        let (starts, before) = fresh::rests(self.prepared, scope, self.starts, &in_order)?;
         let product = Product::of(self.prepared, &free, &asked, &starts, true, ANY_NUMBER)?;
         match explored(&product, limits) {
             Found::Holds { positions, premise } => {
@@ -866,7 +910,7 @@ impl<'a, 's> Asked<'a, 's> {
 }
 
 fn explored(product: &Product<'_, '_>, limits: &Limits<'_>) -> Found {
-    match timed::explore(product, limits) {
+    match timed::explore_for(product, limits, product.asks_stops()) {
         // Whether the premise happens is asked of real runs alone.
         TimedOutcome::Exhausted { seen, stops } if stops.is_empty() => {
             Found::Holds { positions: seen.places, premise: true }
@@ -890,8 +934,29 @@ fn explored(product: &Product<'_, '_>, limits: &Limits<'_>) -> Found {
     }
 }
 
-fn known_units(scope: &Scope) -> usize {
+pub(crate) fn known_units(scope: &Scope) -> usize {
     scope.known.iter().filter(|known| **known).count()
+}
+
+/// Refutes what a claim promises at rest by a real run in which rest never comes, if a look shows one.
+pub(crate) fn fails_for_ever(
+    prepared: &Prepared<'_, '_>,
+    whole: &Scope,
+    monitor: &Monitor,
+    starts: &[State],
+    limits: &Limits<'_>,
+    report: &mut Report,
+) -> bool {
+    let machine = prepared.machine();
+    let paces = [Pace::Middle, Pace::SlowRelays];
+    let Some(round) = round::look_for(prepared, whole, monitor, starts, &paces, limits) else {
+        return false;
+    };
+    let (who, again) = (round.names(machine), round.words());
+    let broken = monitor.broken_for_ever(machine);
+    fails(report, round.story);
+    report.because = Some(format!("at the end it goes round for ever ({who}): {again}; {broken}"));
+    true
 }
 
 fn fails(report: &mut Report, story: Story) {

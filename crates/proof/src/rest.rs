@@ -10,17 +10,15 @@
 
 use crate::cone::{Dependencies, units_of_expr};
 use crate::monitor::Monitor;
-use crate::patient::{self, Sought};
 use crate::questions::names;
-use crate::report::{Report, Story, Verdict};
+use crate::report::{Report, Verdict};
+use crate::round::{self, Round};
 use crate::search::{Limits, Outcome, Search};
 use crate::space::{ANY_NUMBER, Prepared, Product};
-use crate::story::told;
 use fiftytwo_motion::machine::{
     Agent, Deed, Evaluator, Machine, RelayPhase, Scope, State, UnitId, UnitKind,
 };
 use fiftytwo_motion::patient::Pace;
-use fiftytwo_motion::replay::{Scripted, replay};
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{DeviceKind, LogicRule, PartKind};
 use std::collections::BTreeSet;
@@ -49,7 +47,7 @@ pub(crate) fn decide(
         }
         circle.retain(|unit| !waived.contains(unit));
         match goes_round(prepared, dependencies, starts, limits, circle, &waived) {
-            Ok(Round { places, units }) => {
+            Ok(Circled { places, units }) => {
                 positions += places;
                 open.extend(units);
             }
@@ -61,8 +59,10 @@ pub(crate) fn decide(
     report.known.0 = circles.iter().map(BTreeSet::len).sum();
     if !open.is_empty() {
         let (verdict, because, story) = match endless_run(prepared, starts, limits) {
-            Some((story, who)) => {
-                (Verdict::Fails, format!("nobody moves and {who} go on for ever"), Some(story))
+            Some(round) => {
+                let (who, again) = (round.names(machine), round.words());
+                let because = format!("nobody moves and it goes round for ever ({who}): {again}");
+                (Verdict::Fails, because, Some(round.story))
             }
             None => (
                 Verdict::NotProven,
@@ -96,7 +96,7 @@ pub(crate) fn without_end(
     let nobody = BTreeSet::new();
     let rests = |circle: &BTreeSet<UnitId>| {
         let round = goes_round(prepared, dependencies, starts, limits, circle, &nobody);
-        matches!(round, Ok(Round { units: None, .. }))
+        matches!(round, Ok(Circled { units: None, .. }))
     };
     let all = circles(prepared.machine(), dependencies, true);
     all.into_iter().filter(|circle| !rests(circle)).flatten().collect()
@@ -232,7 +232,7 @@ fn reads_itself(machine: &Machine<'_>, unit: UnitId) -> bool {
 }
 
 /// What came of one circle: positions looked at, and the units that go round.
-struct Round {
+struct Circled {
     places: usize,
     units: Option<String>,
 }
@@ -244,10 +244,10 @@ fn goes_round(
     limits: &Limits<'_>,
     circle: &BTreeSet<UnitId>,
     waived: &BTreeSet<UnitId>,
-) -> Result<Round, String> {
+) -> Result<Circled, String> {
     let machine = prepared.machine();
     if circle.is_empty() {
-        return Ok(Round { places: 0, units: None });
+        return Ok(Circled { places: 0, units: None });
     }
     let around: BTreeSet<UnitId> = circle
         .iter()
@@ -286,7 +286,7 @@ fn goes_round(
     match search.outcome() {
         Outcome::Exhausted { places, .. } => {
             let units = product.endless(search.places(), true, |place| search.find(place));
-            Ok(Round { places, units })
+            Ok(Circled { places, units })
         }
         _ => Err("the limit on positions".to_owned()),
     }
@@ -338,39 +338,14 @@ fn resting(machine: &Machine<'_>, unit: UnitId) -> Vec<u8> {
     }
 }
 
-/// A real run in which devices go round for ever without a stroke; and who they are.
+/// A real run in which devices go round for ever without a stroke.
 fn endless_run(
     prepared: &Prepared<'_, '_>,
     starts: &[State],
     limits: &Limits<'_>,
-) -> Option<(Story, String)> {
-    let machine = prepared.machine();
-    let scope = Scope::whole(machine);
-    let (monitor, pace) = (Monitor::ComesToRest, Pace::Middle);
-    let sought = (Sought::Unrest, patient::ALL);
-    let steps = patient::look_for(prepared, &scope, &monitor, starts, sought, pace, limits)?;
-    let script: Vec<Scripted> = steps
-        .iter()
-        .map(|(at, step)| Scripted { at: *at, unit: step.unit, to: step.to, deed: step.deed })
-        .collect();
-    starts.iter().find_map(|start| {
-        let run = replay(machine, &scope, start.clone(), &script).ok()?;
-        let last = run.states.len();
-        let (first, again) = (0..last).find_map(|first| {
-            let again = (first + 1..last).find(|again| run.states[*again] == run.states[first]);
-            again.map(|again| (first, again))
-        })?;
-        let mut who: Vec<&str> = Vec::new();
-        for scripted in script.get(first..again)? {
-            let unit = &machine.units[scripted.unit];
-            if matches!(unit.kind, UnitKind::Stroke(_)) {
-                return None;
-            }
-            if !who.contains(&unit.name.as_str()) {
-                who.push(&unit.name);
-            }
-        }
-        let events = told(run.events.get(..again)?);
-        Some((Story { events, replayed: true, ties: 0, replay: Box::new(run) }, who.join(", ")))
-    })
+) -> Option<Round> {
+    let scope = Scope::whole(prepared.machine());
+    let paces = [Pace::Middle];
+    round::look_for(prepared, &scope, &Monitor::ComesToRest, starts, &paces, limits)
+        .filter(|round| !round.has_a_stroke(prepared.machine()))
 }

@@ -9,16 +9,17 @@
 
 use crate::cone::{Dependencies, units_of_expr};
 use crate::monitor::Monitor;
-use crate::prove::{ladder_of, starts_of};
+use crate::prove::{fails_for_ever, known_units, ladder_of, starts_of};
 use crate::questions::{Question, names};
 use crate::report::{Report, Story, Verdict};
-use crate::search::{Limits, Outcome, Search};
-use crate::space::{ANY_NUMBER, Prepared, Product};
+use crate::search::{Limits, Outcome, Search, Space};
+use crate::space::{ANY_NUMBER, Place, Prepared, Product, Unbroken};
 use fiftytwo_motion::machine::{Evaluator, Machine, Scope, State, UnitId, UnitKind};
 use fiftytwo_motion::patient::{Pace, follow};
 use fiftytwo_scheme::{Atom, DeviceKind};
 use std::cell::OnceCell;
 use std::collections::BTreeSet;
+use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 /// Most positions of one search for such a motion.
@@ -48,11 +49,14 @@ pub(crate) struct Roots {
 
 /// Whether "holds" may be taken back of it.
 pub(crate) fn concerns(question: &Question, report: &Report) -> bool {
-    let holds = matches!(report.verdict, Verdict::HoldsInAnyOrder | Verdict::HoldsWithinTolerances);
     let at_rest = question.monitor.as_ref().is_some_and(|monitor| {
         monitor.asks_rest() && *monitor != Monitor::ComesToRest && question.across.is_none()
     });
-    holds && at_rest
+    holds(report.verdict) && at_rest
+}
+
+fn holds(verdict: Verdict) -> bool {
+    matches!(verdict, Verdict::HoldsInAnyOrder | Verdict::HoldsWithinTolerances)
 }
 
 /// Whether its answer says which breaker may go on for ever: asked before anything is taken back.
@@ -119,16 +123,44 @@ impl<'a> Restless<'a, '_, '_> {
         let limits = self.limits();
         let limits = Limits { places: limits.places.min(MOST_PLACES), ..limits };
         let prepared = self.prepared;
-        let asked = Asked { prepared, monitor, limits: &limits, roots: &roots, may: &may };
-        if let Some(names) = asked.goes_on(&ladder, &starts_of(machine, question, self.starts)) {
+        let in_it = |scope: &&Scope| known_units(scope) == report.known.0;
+        let (decided, limits) = (ladder.iter().filter(in_it).collect(), &limits);
+        let asked = Asked { prepared, monitor, limits, roots: &roots, may: &may, decided };
+        let starts = starts_of(machine, question, self.starts);
+        if let Some(names) = asked.goes_on(&ladder, &starts) {
+            let in_motion = self.asked_in_motion(question, monitor);
+            report.witnesses.clear();
+            report.margins.clear();
+            if let Some(broken) = in_motion.filter(|it| it.verdict == Verdict::Fails) {
+                let Report { verdict, because, story, .. } = broken;
+                (report.verdict, report.because, report.story) = (verdict, because, story);
+                return;
+            }
+            if let Some(whole) = ladder.last()
+                && fails_for_ever(prepared, whole, monitor, &starts, &self.limits(), report)
+            {
+                return;
+            }
             report.verdict = Verdict::NotProven;
+            if self.limits.stop.is_some_and(|stop| stop.load(Ordering::Relaxed)) {
+                report.because = Some("stopped by hand".to_owned());
+                return;
+            }
             report.because = Some(format!(
                 "devices may move for ever without coming to rest: {names}; what is asked at rest is \
                  not answered there"
             ));
-            report.witnesses.clear();
-            report.margins.clear();
         }
+    }
+    /// What must not last while all rests, asked in motion too: what fails so is driven for too long. What holds so
+    /// may still be driven again and again without end, so that is no answer.
+    fn asked_in_motion(&self, question: &Question, monitor: &Monitor) -> Option<Report> {
+        let Monitor::Longer { what, time, premise, held, quiet: true } = monitor else {
+            return None;
+        };
+        let (what, time, premise, held) = (what.clone(), *time, premise.clone(), *held);
+        let anyhow = Monitor::Longer { what, time, premise, held, quiet: false };
+        Some((self.ask)(&Question { monitor: Some(anyhow), ..question.clone() }))
     }
 }
 
@@ -139,6 +171,8 @@ struct Asked<'a, 'm, 's> {
     limits: &'a Limits<'a>,
     roots: &'a BTreeSet<UnitId>,
     may: &'a BTreeSet<UnitId>,
+    /// What the search knew that decided it: one of these.
+    decided: Vec<&'a Scope>,
 }
 
 impl Asked<'_, '_, '_> {
@@ -175,7 +209,24 @@ impl Asked<'_, '_, '_> {
         (whole, knows_all): (bool, bool),
     ) -> Option<Option<String>> {
         let product = Product::of(self.prepared, scope, watched, starts, false, ANY_NUMBER)?;
-        let search = Search::run(&product, self.limits);
+        // Where the claim was decided nothing breaks it: what any order has beyond a break is no run.
+        let decided = !self.decided.is_empty() && self.decided.iter().all(|it| knows_as(scope, it));
+        if decided && watched.allows().is_none() {
+            let unbroken = Unbroken(&product);
+            let search = Search::run(&unbroken, self.limits);
+            self.in_endless_motion(&product, &search, (whole, knows_all))
+        } else {
+            let search = Search::run(&product, self.limits);
+            self.in_endless_motion(&product, &search, (whole, knows_all))
+        }
+    }
+    /// The same, once everything was searched.
+    fn in_endless_motion<S: Space<Place = Place>>(
+        &self,
+        product: &Product<'_, '_>,
+        search: &Search<'_, S>,
+        (whole, knows_all): (bool, bool),
+    ) -> Option<Option<String>> {
         match search.outcome() {
             Outcome::Exhausted { .. } => {
                 let goes = |unit: UnitId| self.may.contains(&unit);
@@ -188,6 +239,13 @@ impl Asked<'_, '_, '_> {
             _ => None,
         }
     }
+}
+
+/// Whether everything that one scope knows another knows as well.
+fn knows_as(scope: &Scope, other: &Scope) -> bool {
+    let known = scope.known.iter().zip(&other.known).all(|(this, other)| *this || !other);
+    let at_will = scope.at_will.iter().zip(&other.at_will).zip(&other.known);
+    known && at_will.into_iter().all(|((this, other), known)| !this || *other || !known)
 }
 
 fn named(machine: &Machine<'_>, units: &BTreeSet<UnitId>) -> String {
@@ -205,12 +263,7 @@ fn pumping(
 ) -> Vec<UnitId> {
     let scheme = machine.scheme;
     // What never closes does not go on for ever either.
-    let rests = |verdict: Verdict| {
-        matches!(
-            verdict,
-            Verdict::HoldsInAnyOrder | Verdict::HoldsWithinTolerances | Verdict::Vacuous
-        )
-    };
+    let rests = |verdict: Verdict| holds(verdict) || verdict == Verdict::Vacuous;
     let mut found = Vec::new();
     for (unit, item) in machine.units.iter() {
         let UnitKind::Stroke(device) = item.kind else { continue };

@@ -130,6 +130,8 @@ pub struct Product<'m, 's> {
     reads: Reads,
     starts: Vec<State>,
     outside: u8,
+    /// The moves of the outside in their order, where it may make no others.
+    retraced: Option<Vec<Step>>,
     timed: bool,
     extremes: Vec<(i64, i64)>,
     pool: Mutex<Vec<Worker<'m, 's>>>,
@@ -216,6 +218,7 @@ impl<'m, 's> Product<'m, 's> {
             number,
             starts: starts.to_vec(),
             outside,
+            retraced: None,
             timed,
             extremes: Vec::new(),
             pool: Mutex::new(Vec::new()),
@@ -234,6 +237,25 @@ impl<'m, 's> Product<'m, 's> {
     /// From now on the outside may make so many moves; what follows from a state stays known.
     pub fn allow(&mut self, outside: u8) {
         self.outside = outside;
+    }
+    /// From now on the outside may only do what it did in a run, in that order; false: it did too much.
+    pub(crate) fn retrace(&mut self, run: &[(i64, Step)]) -> bool {
+        let steps = run.iter().map(|(_, step)| *step);
+        let moves: Vec<Step> =
+            steps.filter(|it| it.agent == Agent::World && it.deed != Deed::Elapse).collect();
+        let Some(many) = u8::try_from(moves.len()).ok().filter(|many| *many < ANY_NUMBER) else {
+            return false;
+        };
+        self.outside = many;
+        self.retraced = Some(moves);
+        true
+    }
+    /// Whether the outside may make this move with so many left.
+    fn may_come(&self, action: &Action, left: u8) -> bool {
+        self.retraced.as_ref().is_none_or(|moves| {
+            let next = moves.len().checked_sub(usize::from(left)).and_then(|at| moves.get(at));
+            next == Some(&step(action))
+        })
     }
     /// Whether what the claim speaks of happens in some of these places.
     pub fn premise_met<'p>(&self, mut reached: impl Iterator<Item = &'p Place>) -> bool {
@@ -260,15 +282,10 @@ impl<'m, 's> Product<'m, 's> {
         let mut graph = crate::endless::Graph::new(places.len());
         for (from, place) in places.iter().enumerate().filter(|(from, _)| hangs[*from]) {
             self.successors(place, |action, target| {
-                let sure = action.certainty.sure();
-                let moves =
-                    action.agent == Agent::Device && action.deed != Deed::Give && (sure || !whole);
-                if !moves {
-                    return;
+                if let Some(sure) = goes_on_by(action, whole) {
+                    let to = find(&target).filter(|to| hangs[*to]);
+                    graph.add(from, (action.unit, action.to), sure, to);
                 }
-                let key = (action.unit, action.to);
-                let to = find(&target).filter(|to| hangs[*to]);
-                graph.add(from, key, sure, to);
             });
         }
         let units = graph.fair_cycle()?;
@@ -303,12 +320,10 @@ impl<'m, 's> Product<'m, 's> {
         let mut graph = crate::endless::Graph::new(places.len());
         for (from, place) in places.iter().enumerate().filter(|(from, _)| rules[*from].is_some()) {
             self.successors(place, |action, target| {
-                let sure = action.certainty.sure();
-                if action.agent != Agent::Device || action.deed == Deed::Give || (!sure && whole) {
-                    return;
+                if let Some(sure) = goes_on_by(action, whole) {
+                    let to = find(&target).filter(|to| may(action.unit) && rules[*to].is_some());
+                    graph.add(from, (action.unit, action.to), sure, to);
                 }
-                let inside = find(&target).filter(|to| may(action.unit) && rules[*to].is_some());
-                graph.add(from, (action.unit, action.to), sure, inside);
             });
         }
         if let Some(movers) = movers {
@@ -319,6 +334,11 @@ impl<'m, 's> Product<'m, 's> {
         let names: Vec<&str> =
             units.iter().map(|unit| self.machine.units[*unit].name.as_str()).collect();
         Some(names.join(", "))
+    }
+    /// Whether it matters to the claim that time may stop: a breaker that nothing moves any more does not close
+    /// again, and what moves without end in one instant is asked apart.
+    pub(crate) fn asks_stops(&self) -> bool {
+        !matches!(self.monitor, Monitor::ClosesAlone { .. })
     }
     /// How many units the search knows.
     pub fn known_units(&self) -> usize {
@@ -538,6 +558,7 @@ impl<'m, 's> Product<'m, 's> {
                     (_, ANY_NUMBER) => ANY_NUMBER,
                     (Agent::Device, left) => left,
                     (Agent::World, 0) => continue,
+                    (Agent::World, left) if !self.may_come(action, left) => continue,
                     (Agent::World, left) => left - 1,
                 };
                 if !self.timed && action.deed == Deed::Subside {
@@ -608,11 +629,46 @@ impl Space for Product<'_, '_> {
     fn steps(&self, place: &Place, out: &mut Vec<(Step, Place)>) {
         self.successors(place, |action, target| out.push((step(action), target)));
     }
+    fn reached(&self, place: &Place, out: &mut Vec<Place>) {
+        self.successors(place, |_, target| out.push(target));
+    }
     fn refutes(&self, place: &Place) -> bool {
         place.memory == Memory::BROKEN
     }
     fn heap_bytes(&self, place: &Place) -> usize {
         place.unsure.len() * 2
+    }
+}
+
+/// Whether a motion of devices alone may go on by a move, and whether the move surely comes some time. That
+/// an order ends is none: while it stands, what never rests leaves a claim about rest without an answer.
+fn goes_on_by(action: &Action, whole: bool) -> Option<bool> {
+    let sure = action.certainty.sure();
+    let by_a_device = action.agent == Agent::Device && action.deed != Deed::Give;
+    (by_a_device && (sure || !whole)).then_some(sure)
+}
+
+/// Everything that runs reach which do not break the claim: where it is known that none does, all of them.
+pub(crate) struct Unbroken<'p, 'm, 's>(pub(crate) &'p Product<'m, 's>);
+
+impl Space for Unbroken<'_, '_, '_> {
+    type Place = Place;
+    type Event = Step;
+
+    fn starts(&self) -> Vec<Place> {
+        self.0.all_starts()
+    }
+    fn steps(&self, place: &Place, out: &mut Vec<(Step, Place)>) {
+        Space::steps(self.0, place, out);
+    }
+    fn reached(&self, place: &Place, out: &mut Vec<Place>) {
+        Space::reached(self.0, place, out);
+    }
+    fn refutes(&self, _place: &Place) -> bool {
+        false
+    }
+    fn heap_bytes(&self, place: &Place) -> usize {
+        Space::heap_bytes(self.0, place)
     }
 }
 

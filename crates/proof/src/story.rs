@@ -21,10 +21,7 @@ pub fn replayed(
     steps: &[(i64, Step)],
     ties: usize,
 ) -> Result<Story, String> {
-    let script: Vec<Scripted> = steps
-        .iter()
-        .map(|(at, step)| Scripted { at: *at, unit: step.unit, to: step.to, deed: step.deed })
-        .collect();
+    let script = scripted(steps);
     let mut last = (0, String::from("there is no start"));
     for start in starts {
         match replay(machine, scope, start.clone(), &script) {
@@ -43,6 +40,13 @@ pub fn replayed(
         }
     }
     Err(last.1)
+}
+
+/// Steps as the replay takes them.
+pub(crate) fn scripted(steps: &[(i64, Step)]) -> Vec<Scripted> {
+    let each = steps.iter();
+    each.map(|(at, step)| Scripted { at: *at, unit: step.unit, to: step.to, deed: step.deed })
+        .collect()
 }
 
 /// Where a story ends with a coil that is only perhaps driven: the volts that decide, for the end of a
@@ -113,10 +117,7 @@ pub(crate) fn shown(
     starts: &[State],
     steps: &[(i64, Step)],
 ) -> Option<Vec<Told>> {
-    let script: Vec<Scripted> = steps
-        .iter()
-        .map(|(at, step)| Scripted { at: *at, unit: step.unit, to: step.to, deed: step.deed })
-        .collect();
+    let script = scripted(steps);
     let evaluator = Evaluator::new(machine, scope);
     let readings = monitor.readings(machine, scope);
     let signs = |state: &State| {

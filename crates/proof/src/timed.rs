@@ -25,7 +25,7 @@ mod places;
 mod stops;
 mod times;
 
-pub use explore::{Exploration, explore};
+pub use explore::{Exploration, explore, explore_for};
 pub use stops::{Stop, StopKind};
 pub use times::{Told, times_of};
 

@@ -96,15 +96,24 @@ type Way<'f, S> =
 /// and a way there has times, that is the story; there is no shorter one. Only else are the zones of each
 /// place kept apart.
 pub fn explore<S: TimedSpace>(space: &S, limits: &Limits<'_>) -> TimedOutcome<S::Event> {
-    let outline = Exploration::of(space, limits, Grain::Coarse, Keep::Outline);
+    explore_for(space, limits, true)
+}
+
+/// The same, where it may be left aside whether time stops.
+pub fn explore_for<S: TimedSpace>(
+    space: &S,
+    limits: &Limits<'_>,
+    asks_stops: bool,
+) -> TimedOutcome<S::Event> {
+    let outline = Exploration::of(space, limits, Grain::Coarse, Keep::Outline, Places::new());
     match outline.ending {
-        Ending::Dry if !stops::any(&outline) => outline.outcome(),
+        Ending::Dry if !asks_stops || !stops::any(&outline) => outline.outcome(),
         Ending::Limit(_) => outline.outcome(),
         Ending::Refuted => match outline.outcome() {
-            TimedOutcome::Mismatch { .. } => Exploration::run(space, limits).outcome(),
+            TimedOutcome::Mismatch { .. } => outline.made_exact(limits).outcome(),
             outcome => outcome,
         },
-        _ => Exploration::run(space, limits).outcome(),
+        _ => outline.made_exact(limits).outcome(),
     }
 }
 
@@ -112,24 +121,46 @@ impl<'s, S: TimedSpace> Exploration<'s, S> {
     /// Search within the limits, exactly, and keep what was found. If it runs dry, also look for where time
     /// stops.
     pub fn run(space: &'s S, limits: &Limits<'_>) -> Self {
-        let mut coarse = Self::of(space, limits, Grain::Coarse, Keep::Each);
+        Self::exactly(space, limits, Places::new())
+    }
+
+    /// The exact search over the places that this one has met.
+    fn made_exact(mut self, limits: &Limits<'_>) -> Self {
+        self.places.take_zones();
+        Self::exactly(self.space, limits, self.places)
+    }
+
+    /// The same with places that another search has met: they and their edges are not asked anew.
+    fn exactly(space: &'s S, limits: &Limits<'_>, met: Places<S::Place>) -> Self {
+        let mut coarse = Self::of(space, limits, Grain::Coarse, Keep::Each, met);
         if coarse.ending == Ending::Dry && stops::any(&coarse) {
             // The coarse zones also hold readings that only stand for others. Ask the finer ones.
-            let fine = Self::of(space, limits, Grain::Fine, Keep::Each);
+            let zones = coarse.places.take_zones();
+            let met = std::mem::replace(&mut coarse.places, Places::new());
+            let mut fine = Self::of(space, limits, Grain::Fine, Keep::Each, met);
             match fine.ending {
                 Ending::Dry => coarse.stops = stops::all(&fine),
                 ending => coarse.ending = ending,
             }
+            fine.places.take_zones();
+            fine.places.put_zones(zones);
+            coarse.places = fine.places;
         }
         coarse
     }
 
-    fn of(space: &'s S, limits: &Limits<'_>, grain: Grain, keep: Keep) -> Self {
+    fn of(
+        space: &'s S,
+        limits: &Limits<'_>,
+        grain: Grain,
+        keep: Keep,
+        places: Places<S::Place>,
+    ) -> Self {
         let mut exploration = Self {
             space,
             grain,
             keep,
-            places: Places::new(),
+            places,
             nodes: Vec::new(),
             heap: 0,
             steps: 0,

@@ -186,6 +186,18 @@ impl<P: Clone + Eq + Hash> Places<P> {
         self.known[at as usize].passages = Some(passages);
     }
 
+    /// Forget which zones were found, place by place.
+    pub fn take_zones(&mut self) -> Vec<Vec<u32>> {
+        self.known.iter_mut().map(|known| std::mem::take(&mut known.zones)).collect()
+    }
+
+    /// Put back which zones were found.
+    pub fn put_zones(&mut self, zones: Vec<Vec<u32>>) {
+        for (known, zones) in self.known.iter_mut().zip(zones) {
+            known.zones = zones;
+        }
+    }
+
     pub fn bytes(&self) -> usize {
         self.known.capacity() * size_of::<Known<P>>()
             + self.index.capacity() * (size_of::<u32>() + 1)
