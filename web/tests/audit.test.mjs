@@ -100,10 +100,12 @@ test("nothing moves by itself for those who asked for rest", async () => {
     const person = await visitor(browser, { reducedMotion: "reduce", pace: "slowly" });
     const page = await person.open(served.address);
     await key(page, "line fault").click();
-    await key(page, "52CS close").click();
-    // Slowly would show one event after another: all are there with the first.
     const events = page.locator("#happened .event");
     await events.first().waitFor();
+    const before = await events.count();
+    await key(page, "52CS close").click();
+    // Slowly would show one event after another: all are there with the first of the second move.
+    await events.nth(before).waitFor();
     const first = await events.count();
     await page.waitForTimeout(1500);
     assert.equal(await events.count(), first, "no event came later by itself");
