@@ -43,7 +43,7 @@ pub struct Followed {
 
 /// More steps than this after one move: it never rests.
 const MOST_STEPS: usize = 400;
-/// Runs of so many steps are asked whether they come back to where they were.
+/// From so many steps on a run is asked whether it comes back to where it was.
 const LONG: usize = 24;
 
 /// Makes one move (or none) in a resting state and follows it until everything rests again.
@@ -93,25 +93,27 @@ fn follow_run(
     first: Option<&Action>,
 ) -> Followed {
     run.age(ages);
-    let followed = followed_for(run.clone(), pause, pace, first, None);
-    if followed.steps.len() < LONG {
+    let followed = followed_from(run.clone(), pause, pace, first, LONG);
+    if followed.round.is_none() {
         return followed;
     }
-    // Few runs are so long: only of those it is asked whether they come back to where they were.
-    followed_for(run, pause, pace, first, Some(FxHashMap::default()))
+    // Few runs go round: only of those it is asked where they first do.
+    followed_from(run, pause, pace, first, 0)
 }
 
 /// When a run was in which state, with what on its stopwatches.
 type Moments = FxHashMap<(State, Moment), usize>;
 
-fn followed_for(
+/// Follows a run; from so many steps on it is asked whether it comes back to where it was.
+fn followed_from(
     mut run: Run<'_, '_, '_>,
     pause: i64,
     pace: Pace,
     first: Option<&Action>,
-    mut moments: Option<Moments>,
+    asks_from: usize,
 ) -> Followed {
     let evaluator = run.evaluator;
+    let mut moments = Moments::default();
     let mut followed = Followed {
         steps: Vec::new(),
         states: vec![run.state.clone()],
@@ -124,8 +126,7 @@ fn followed_for(
     let mut next =
         first.cloned().map(|action| (pause, action)).or_else(|| soonest(evaluator, &run, pace));
     while let Some((at, action)) = next.take() {
-        let most = if moments.is_some() { MOST_STEPS } else { LONG - 1 };
-        if followed.steps.len() > most {
+        if followed.steps.len() > MOST_STEPS {
             followed.rests = false;
             break;
         }
@@ -137,9 +138,9 @@ fn followed_for(
         followed.states.push(run.state.clone());
         followed.under_way.push(under_way(&run.actions));
         let here = followed.steps.len();
-        let moment =
-            moments.as_mut().map(|all| all.insert((run.state.clone(), run.moment()), here));
-        if let Some(before) = moment.flatten() {
+        if here >= asks_from
+            && let Some(before) = moments.insert((run.state.clone(), run.moment()), here)
+        {
             followed.rests = false;
             followed.round = Some((before, here));
             break;
