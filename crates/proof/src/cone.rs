@@ -188,7 +188,9 @@ impl<'m, 's> Dependencies<'m, 's> {
             closure(&to_trip, &breaker.into_iter().collect(), |unit| self.on_ways(unit));
         let opens = matches!(
             monitor,
-            Monitor::StaysClosed { .. } | Monitor::RefusesOrder { aim: Aim::OpenAllTheSame, .. }
+            Monitor::StaysClosed { .. }
+                | Monitor::ClosesUnder { .. }
+                | Monitor::RefusesOrder { aim: Aim::OpenAllTheSame, .. }
         );
         if opens {
             // What leads from the trip to the breaker.
@@ -199,17 +201,12 @@ impl<'m, 's> Dependencies<'m, 's> {
         } else {
             // Relays on the way to the closing coil that the breaker itself moves: the anti-pump.
             let mut own = first.clone();
-            own.extend(to_close.iter().copied().filter(|unit| {
-                matches!(machine.units[*unit].kind, UnitKind::Relay(_))
-                    && self.on_ways(*unit).iter().any(|other| Some(*other) == breaker)
-            }));
+            own.extend(self.relays_moved_by(breaker, &to_close));
             sets.push(own.clone());
             at_will_rungs = sets.len();
             // Relays on the way to it that repeat what is read.
             let repeats = self.forward(&base);
-            own.extend(to_close.iter().copied().filter(|unit| {
-                matches!(machine.units[*unit].kind, UnitKind::Relay(_)) && repeats.contains(unit)
-            }));
+            own.extend(self.relays(&to_close).filter(|unit| repeats.contains(unit)));
             sets.push(own.clone());
             // What trips because the breaker has closed.
             let ahead = self.forward(&breaker.into_iter().collect());
@@ -310,10 +307,7 @@ impl<'m, 's> Dependencies<'m, 's> {
         }
         // Its energy, and the anti-pump.
         set.extend(machine.energy_unit(breaker));
-        set.extend(ways.iter().filter(|unit| {
-            matches!(machine.units[**unit].kind, UnitKind::Relay(_))
-                && self.on_ways(**unit).contains(&stroke)
-        }));
+        set.extend(self.relays_moved_by(Some(stroke), &ways));
         sets.push(set.clone());
         set.extend(ways);
         sets.push(set.clone());
@@ -379,11 +373,7 @@ impl<'m, 's> Dependencies<'m, 's> {
         contacts.extend(&ways);
         // A relay on the way that repeats what the statement reads.
         let mut repeated = own.clone();
-        repeated.extend(
-            ways.intersection(&ahead)
-                .copied()
-                .filter(|unit| matches!(machine.units[*unit].kind, UnitKind::Relay(_))),
-        );
+        repeated.extend(self.relays(&ways).filter(|unit| ahead.contains(unit)));
         let mut sets = vec![own.clone(), repeated, alone, first, chain, contacts, direct.clone()];
         for _ in 0..2 {
             let next: BTreeSet<UnitId> =
@@ -414,6 +404,16 @@ impl<'m, 's> Dependencies<'m, 's> {
             }
         }
         scopes
+    }
+    /// The relays among some units.
+    fn relays(&self, units: &BTreeSet<UnitId>) -> impl Iterator<Item = UnitId> {
+        let is_relay = |unit: &UnitId| matches!(self.machine.units[*unit].kind, UnitKind::Relay(_));
+        units.iter().copied().filter(is_relay)
+    }
+    /// Those of them that a unit moves by a way of their coils.
+    fn relays_moved_by(&self, mover: Option<UnitId>, units: &BTreeSet<UnitId>) -> Vec<UnitId> {
+        let moved = |unit: &UnitId| mover.is_some_and(|mover| self.on_ways(*unit).contains(&mover));
+        self.relays(units).filter(moved).collect()
     }
     fn scope(&self, set: &BTreeSet<UnitId>) -> Scope {
         let known = self

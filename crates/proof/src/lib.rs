@@ -5,6 +5,7 @@
 //! or a story that `motion` has replayed.
 //! **Never here:** drawing, printing, single faults. A search that met a limit never says "holds".
 
+mod asked;
 pub mod cone;
 mod endless;
 mod environment;

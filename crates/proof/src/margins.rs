@@ -4,8 +4,9 @@
 //! longer holds; then the edge is sought between. "Holds to" is proven, "fails from" is replayed.
 //! Whole milliseconds are tried, and the declared bound itself, whole or not.
 
+use crate::asked::{Asked, Found, RACES_FIRST, Steps};
 use crate::cone::Dependencies;
-use crate::prove::{Asked, Found, Options, RACES_FIRST, Steps, ZONE, ladder_of, starts, starts_of};
+use crate::prove::{Options, ladder_of, starts, starts_of};
 use crate::questions::{Question, questions};
 use crate::report::Margin;
 use crate::space::{ANY_NUMBER, Prepared};
@@ -41,17 +42,13 @@ pub(crate) fn margins(
     options: &Options<'_>,
     decided: &Scope,
 ) -> Vec<Margin> {
-    let options = Options { places: options.places.min(ZONE * MOST_PLACES), ..*options };
+    let options = options.with_zones(MOST_PLACES);
     let mut found: Vec<Margin> = knobs(machine, decided)
         .into_iter()
         .filter_map(|knob| margin(machine, question, &options, knob))
         .collect();
-    found.sort_by(|a, b| room(a).total_cmp(&room(b)));
+    found.sort_by(|a, b| a.room().total_cmp(&b.room()));
     found
-}
-
-fn room(margin: &Margin) -> f64 {
-    (margin.fails_from_ms.unwrap_or(margin.holds_to_ms) - margin.declared_ms).abs()
 }
 
 /// The relays that the deciding search knew: what it left out does not race.
@@ -143,6 +140,8 @@ fn at(
         options,
         deadline: None,
         witness: std::cell::OnceCell::new(),
+        in_motion: None,
+        moves: std::cell::Cell::new(None),
     };
     // What broke it at another value breaks it here, if its times still fit; or else other moves of the devices
     // upon the same moves of the outside.

@@ -91,6 +91,13 @@ pub enum Monitor {
         /// The trip, with its needs.
         trip: Expr,
     },
+    /// Under a trip that stands, since anybody last moved, the breaker closes, opens and closes again.
+    ClosesUnder {
+        /// The breaker.
+        breaker: DeviceId,
+        /// The trip, with its needs.
+        trip: Expr,
+    },
     /// A closing begins after a lockout has operated and before a person has reset it.
     ClosesLockedOut {
         /// The breaker.
@@ -126,8 +133,8 @@ pub enum Monitor {
         premise: Expr,
         /// A breaker that does not begin to open while the premise stands: one coil can't hide another.
         held: Option<DeviceId>,
-        /// Counted only while everything rests but for what takes longer than that time.
-        quiet: bool,
+        /// Whether it counts only while everything rests but for what takes longer than that time.
+        quiet: Quiet,
     },
     /// A coil is driven although nobody has asked since the start.
     Unasked {
@@ -145,6 +152,17 @@ pub enum Monitor {
         /// Counted anew each time this begins; always: counted along the whole run.
         during: Option<Expr>,
     },
+}
+
+/// Whether a time counts only while everything rests.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Quiet {
+    /// Whatever moves.
+    No,
+    /// Only then.
+    Yes,
+    /// Only then, and only from the start of a run until something moves; later nothing is asked.
+    FromTheStart,
 }
 
 /// What has to come of an order.
@@ -173,6 +191,9 @@ const SETTLED: u8 = 8;
 const LOCKED: u8 = 16;
 /// The statement of a limited time holds.
 const OVER: u8 = 32;
+/// Under a trip that stands, since anybody last moved: closed once; then opened.
+const CLOSED_FIRST: u8 = 1;
+const OPENED_AGAIN: u8 = 2;
 /// One closing done, kept above the bits before it.
 const DONE_ONCE: u8 = 16;
 /// A count of becoming true: how often is kept above these bits.
@@ -258,23 +279,31 @@ impl Monitor {
                     name(breaker)
                 )
             }
+            Self::ClosesUnder { breaker, .. } => format!(
+                "at the end the trip stands and {} closes a second time, although nobody has moved since before \
+                 the first: it does not come to rest open",
+                name(breaker)
+            ),
             Self::ClosesLockedOut { breaker, lockout, .. } => format!(
                 "at the end {} begins to close although nobody has reset {}",
                 name(breaker),
                 name(lockout)
             ),
             Self::ComesToRest => "it goes round for ever".to_owned(),
-            Self::Holds { .. } => "at the end it is so".to_owned(),
+            Self::Holds { .. } => "at the end what it rules out is so".to_owned(),
             Self::AtRest { held, .. } => {
                 let still = held
                     .map(|held| format!(", {} held closed to ask each coil alone", name(&held)));
-                format!("at the end everything rests and it is so{}", still.unwrap_or_default())
+                format!(
+                    "at the end everything rests and what it rules out is so{}",
+                    still.unwrap_or_default()
+                )
             }
             Self::Longer { time, held, .. } => {
                 let still = held
                     .map(|held| format!(", {} held closed to ask each coil alone", name(&held)));
                 format!(
-                    "at the end it has been so for more than {}{}",
+                    "at the end what it rules out has been so for more than {}{}",
                     crate::report::in_ms(*time),
                     still.unwrap_or_default()
                 )
@@ -298,14 +327,14 @@ impl Monitor {
             | Self::ComesToRest
             | Self::AtRest { .. } => true,
             Self::DrivenWithout { at_rest, .. } => *at_rest,
-            Self::Longer { quiet, .. } => *quiet,
+            Self::Longer { quiet, .. } => *quiet != Quiet::No,
             _ => false,
         }
     }
     /// The time that a memory may stand, µs; none: for ever.
     pub fn limit(&self, memory: Memory) -> Option<i64> {
         match self {
-            Self::Longer { time, .. } if memory != Memory::BROKEN && memory.0 & OVER != 0 => {
+            Self::Longer { time, .. } if !memory.is_decided() && memory.0 & OVER != 0 => {
                 Some(*time)
             }
             _ => None,
@@ -364,7 +393,8 @@ impl Monitor {
             // What must not be so at all is its own premise.
             Self::AtRest { what, premise, .. } if what == premise => Some(first.possible()),
             Self::AtRest { .. } => second.possible().then_some(first.possible()),
-            Self::Longer { quiet: true, .. } => Some(second.possible()),
+            // Where all rests for so long that it does not wait, it is asked.
+            Self::Longer { quiet: Quiet::Yes, .. } => (!signs.rests()).then(|| second.possible()),
             Self::DrivenWithout { at_rest: true, .. } => {
                 (!first.sure() && memory.0 & SETTLED == 0).then_some(true)
             }
@@ -382,11 +412,13 @@ impl Monitor {
             }
             Self::StaysClosed { .. } => first.sure().then_some(second.possible()),
             Self::ComesToRest => Some(true),
+            // What is driven again and again, and nothing rests in between, is left driven.
+            Self::Longer { quiet: Quiet::Yes, .. } => (!signs.rests()).then(|| first.sure()),
             _ => None,
         }
     }
-    /// What it promises, where a run without end breaks it.
-    pub(crate) fn broken_for_ever(&self, machine: &Machine<'_>) -> String {
+    /// What it promises, where a run without end breaks it; in each round what must not last is so for a time, µs.
+    pub(crate) fn broken_for_ever(&self, machine: &Machine<'_>, so_for: i64) -> String {
         let name = |breaker: &DeviceId| machine.scheme.devices[*breaker].name.as_str();
         match self {
             Self::StaysClosed { breaker, .. } => {
@@ -397,6 +429,19 @@ impl Monitor {
             }
             Self::RefusesOrder { breaker, .. } | Self::FailsDuty { breaker, .. } => {
                 format!("{} never closes", name(breaker))
+            }
+            Self::Longer { what, .. } => {
+                let mut coils = Vec::new();
+                what.atoms(&mut |atom| {
+                    if let Atom::Driven(coil) = atom {
+                        coils.push(machine.scheme.parts[coil].name.as_str());
+                    }
+                });
+                format!(
+                    "{} is driven for {} of each round, and nothing ends that",
+                    coils.join(" or "),
+                    crate::report::in_ms(so_for)
+                )
             }
             _ => "nothing comes to rest".to_owned(),
         }
@@ -412,6 +457,7 @@ impl Monitor {
             | Self::ClosesTwice { breaker, .. }
             | Self::ClosesAlone { breaker, .. }
             | Self::StaysClosed { breaker, .. }
+            | Self::ClosesUnder { breaker, .. }
             | Self::ClosesLockedOut { breaker, .. } => Some(*breaker),
             Self::AtRest { held, .. } | Self::Longer { held, .. } => *held,
             Self::MoreThan { of, .. } => {
@@ -443,7 +489,7 @@ impl Monitor {
                 all
             }
             Self::ClosesTwice { union, .. } => vec![union],
-            Self::StaysClosed { trip, .. } => vec![trip],
+            Self::StaysClosed { trip, .. } | Self::ClosesUnder { trip, .. } => vec![trip],
             Self::ClosesLockedOut { locked, .. } => vec![locked],
             Self::Holds { what } | Self::AtRest { what, .. } | Self::Longer { what, .. } => {
                 vec![what]
@@ -564,6 +610,19 @@ impl Monitor {
                     }
                 }
             }
+            Self::ClosesUnder { breaker, .. } => {
+                let closes = Aim::Close.reached_by(machine, action, *breaker);
+                let opens = Aim::OpenAllTheSame.reached_by(machine, action, *breaker);
+                if !first.sure() || action.agent == Agent::World {
+                    bits = 0;
+                } else if closes && bits == OPENED_AGAIN {
+                    return Memory::BROKEN;
+                } else if closes {
+                    bits = CLOSED_FIRST;
+                } else if opens && bits == CLOSED_FIRST {
+                    bits = OPENED_AGAIN;
+                }
+            }
             Self::ClosesLockedOut { breaker, lockout, .. } => {
                 if closing_begins(machine, action, *breaker) && bits & LOCKED != 0 {
                     return Memory::BROKEN;
@@ -616,14 +675,20 @@ impl Monitor {
                 }
                 false
             }
-            Self::ClosesTwice { .. } | Self::ClosesAlone { .. } | Self::ComesToRest => false,
+            Self::ClosesTwice { .. }
+            | Self::ClosesAlone { .. }
+            | Self::ClosesUnder { .. }
+            | Self::ComesToRest => false,
             Self::Holds { .. } => first.possible(),
             Self::AtRest { .. } => first.possible() && rests(),
             // What is only perhaps asked is no excuse.
             Self::Unasked { .. } if first.sure() => return Memory::DONE,
             Self::Unasked { .. } => second.possible(),
             Self::Longer { quiet, .. } => {
-                let so = first.possible() && (!quiet || rests());
+                let so = first.possible() && (*quiet == Quiet::No || rests());
+                if !so && *quiet == Quiet::FromTheStart {
+                    return Memory::DONE;
+                }
                 memory.0 = if so { memory.0 | OVER } else { memory.0 & !OVER };
                 false
             }
@@ -652,6 +717,7 @@ impl Monitor {
                 memory.0 & WAITS != 0 && memory.0 / DONE_ONCE + 1 == *closings
             }
             Self::StaysClosed { .. } => first.sure() && second.sure(),
+            Self::ClosesUnder { .. } => memory.0 == OPENED_AGAIN,
             Self::ClosesLockedOut { .. } => first.sure(),
             Self::ClosesTwice { .. } | Self::ClosesAlone { .. } => memory.0 & CLOSED_ONCE != 0,
             Self::Holds { .. } | Self::ComesToRest => true,

@@ -1,7 +1,7 @@
 //! The phases of a search's units in a few machine words.
 //!
 //! **In:** which units a search tells apart, and how many phases each has. **Out:** a key that is
-//! equal exactly where all these phases are. **Never here:** what a phase means.
+//! equal exactly where all these phases are; which units' phases differ. **Never here:** what a phase means.
 
 use fiftytwo_motion::machine::{Machine, State, UnitId};
 use std::hash::{Hash, Hasher};
@@ -12,6 +12,9 @@ const WORDS: usize = 4;
 /// Phases, packed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub(crate) struct Packed([u64; WORDS]);
+
+/// Some units of a search, by their numbers: a bit each.
+pub(crate) type Units = u128;
 
 /// An odd number with its bits well mixed.
 const MIX: u64 = 0x9e37_79b9_7f4a_7c15;
@@ -31,20 +34,23 @@ impl Packed {
     pub(crate) fn only(&self, mask: &Self) -> Self {
         Self(std::array::from_fn(|word| self.0[word] & mask.0[word]))
     }
-    /// Where two keys differ.
-    pub(crate) fn changed(&self, other: &Self) -> Self {
-        Self(std::array::from_fn(|word| self.0[word] ^ other.0[word]))
-    }
-    /// Whether two masks have something in common.
-    pub(crate) fn meets(&self, other: &Self) -> bool {
-        self.0.iter().zip(&other.0).any(|(mine, theirs)| mine & theirs != 0)
-    }
+}
+
+/// The numbers of some units, or of other things kept as bits, in order.
+pub(crate) fn each(mut bits: Units) -> impl Iterator<Item = usize> {
+    std::iter::from_fn(move || {
+        let next = (bits != 0).then(|| bits.trailing_zeros() as usize)?;
+        bits &= bits - 1;
+        Some(next)
+    })
 }
 
 /// Where each unit's phase stands in a key.
 #[derive(Debug, Clone)]
 pub(crate) struct Packing {
     fields: Vec<Field>,
+    /// Of each bit of a key: the number of the unit whose phase it is part of.
+    of_bit: Vec<u8>,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -72,7 +78,15 @@ impl Packing {
             fields.push(Field { unit, word, shift: used, mask });
             used += bits;
         }
-        Some(Self { fields })
+        if fields.len() > Units::BITS as usize {
+            return None;
+        }
+        let mut of_bit = vec![0; WORDS * u64::BITS as usize];
+        for (number, field) in (0_u8..).zip(&fields) {
+            let first = field.word * u64::BITS as usize + field.shift as usize;
+            of_bit[first..first + field.mask.count_ones() as usize].fill(number);
+        }
+        Some(Self { fields, of_bit })
     }
     /// The key of a state, each phase as `distinguished` tells it.
     pub(crate) fn pack(
@@ -94,6 +108,25 @@ impl Packing {
             packed.0[field.word] |= field.mask << field.shift;
         }
         packed
+    }
+    /// The units whose phases differ.
+    pub(crate) fn changed(&self, from: &Packed, to: &Packed) -> Units {
+        let mut changed = 0;
+        for (word, (mine, theirs)) in from.0.iter().zip(&to.0).enumerate() {
+            let mut differs = mine ^ theirs;
+            while differs != 0 {
+                let bit = word * u64::BITS as usize + differs.trailing_zeros() as usize;
+                let number = self.of_bit[bit];
+                let field = &self.fields[usize::from(number)];
+                changed |= 1 << number;
+                differs &= !(field.mask << field.shift);
+            }
+        }
+        changed
+    }
+    /// The units that a mask takes in.
+    pub(crate) fn units(&self, mask: &Packed) -> Units {
+        self.changed(&Packed::NONE, mask)
     }
     /// The phase of the unit of this number.
     pub(crate) fn phase(&self, packed: &Packed, index: usize) -> u8 {

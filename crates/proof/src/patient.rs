@@ -8,7 +8,10 @@ use crate::monitor::{Memory, Monitor, Readings, Signs};
 use crate::search::Limits;
 use crate::space::{Prepared, Step};
 use crate::story::Watch;
-use fiftytwo_motion::machine::{Action, Agent, ClockId, Deed, Evaluator, Machine, Scope, State};
+use crate::words::named;
+use fiftytwo_motion::machine::{
+    Action, Agent, ClockId, Deed, Evaluator, Machine, Scope, State, UnitId,
+};
 use fiftytwo_motion::patient::{Followed, Pace, Rest, follow, follow_from};
 use rustc_hash::FxHashSet;
 use std::cmp::Reverse;
@@ -133,14 +136,9 @@ pub(crate) fn restless(machine: &Machine<'_>, scope: &Scope, starts: &[State]) -
         if followed.rests {
             return None;
         }
-        let mut names: Vec<&str> = Vec::new();
-        for (scripted, _) in followed.steps.iter().rev().take(LAST_STEPS) {
-            let name = machine.units[scripted.unit].name.as_str();
-            if !names.contains(&name) {
-                names.push(name);
-            }
-        }
-        Some(names.join(", "))
+        let last = followed.steps.iter().rev().take(LAST_STEPS);
+        let last: Vec<UnitId> = last.map(|(scripted, _)| scripted.unit).collect();
+        Some(named(machine, &last))
     })
 }
 
@@ -232,7 +230,10 @@ impl<'a, 'm, 's> Patient<'a, 'm, 's> {
         let mut seen = followed.states.iter().zip(&followed.under_way);
         let (start, moving) = seen.next()?;
         let mut before = self.signs_of(start, *moving);
-        let mut unanswered = vec![(memory, self.monitor.unanswered(memory, &before))];
+        let goes_round = (self.sought == Sought::Round).then_some(followed.round).flatten();
+        let mut unanswered = Vec::new();
+        let asks = |memory, signs: &Signs| (memory, self.monitor.unanswered(memory, signs));
+        unanswered.extend(goes_round.map(|_| asks(memory, &before)));
         for ((scripted, action), (after, moving)) in followed.steps.iter().zip(seen) {
             if let Some(over) = self.over(&watch, at + scripted.at) {
                 steps.push(over);
@@ -246,11 +247,10 @@ impl<'a, 'm, 's> Patient<'a, 'm, 's> {
             if self.is_sought(memory, &now) {
                 return Some(steps);
             }
-            unanswered.push((memory, self.monitor.unanswered(memory, &now)));
+            unanswered.extend(goes_round.map(|_| asks(memory, &now)));
             before = now;
         }
-        if self.sought == Sought::Round
-            && let Some((first, last)) = followed.round
+        if let Some((first, last)) = goes_round
             && let Some(passed) = unanswered.get(first..=last)
             && passed.first().map(|it| it.0) == passed.last().map(|it| it.0)
             && passed.iter().all(|(_, asks)| asks.is_some())

@@ -6,7 +6,7 @@ mod backup;
 mod energy;
 mod supplies;
 
-use crate::monitor::{Aim, MOST_COUNTED, Monitor};
+use crate::monitor::{Aim, MOST_COUNTED, Monitor, Quiet};
 use fiftytwo_scheme::{
     Atom, Claim, ClaimBody, CloseBy, CoilChoice, DeviceId, DeviceKind, Expr, Matrix, PartId,
     PartKind, Scheme, Span, Statement, TimeRange, TripBy,
@@ -172,6 +172,8 @@ pub fn questions(scheme: &Scheme) -> Vec<Question> {
             }
             ClaimBody::AtMost { times, of } => format!("at most {times} × {}", of.text),
         };
+        let during = claim.during.as_ref().map(|during| format!(" during {}", during.text));
+        let asks = asks + &during.unwrap_or_default();
         all.push(Question {
             claim: claim.name.clone(),
             asks,
@@ -324,7 +326,7 @@ fn own_claim(claim: &Claim) -> Option<Monitor> {
             time: time.hi,
             premise: always(),
             held: None,
-            quiet: false,
+            quiet: Quiet::No,
         },
         ClaimBody::Always(what) => Monitor::Holds { what: during(not(what.expr.clone())) },
         ClaimBody::IfThen { premise, then, within } => {
@@ -332,7 +334,7 @@ fn own_claim(claim: &Claim) -> Option<Monitor> {
             let premise = during(premise.expr.clone());
             match within {
                 Some(time) => {
-                    Monitor::Longer { what, time: time.hi, premise, held: None, quiet: false }
+                    Monitor::Longer { what, time: time.hi, premise, held: None, quiet: Quiet::No }
                 }
                 None => Monitor::AtRest { what, premise, held: None },
             }
@@ -376,15 +378,42 @@ fn with_needs(by: &Statement, needs: &[Statement]) -> Expr {
     all(std::iter::once(by).chain(needs).map(|statement| statement.expr.clone()).collect())
 }
 
+/// A trip as a question names it: with what it needs, since it is asked only while that is so.
+fn told_whole(trip: &TripBy) -> String {
+    let needs: Vec<String> = trip.needs.iter().map(|need| format!("\"{}\"", need.text)).collect();
+    let with = match needs.len() {
+        0 => String::new(),
+        1 => " with its need ".to_owned(),
+        _ => " with its needs ".to_owned(),
+    };
+    format!("\"{}\"{with}{}", trip.by.text, needs.join(" and "))
+}
+
 /// All sources of closing, each at the hand: a need that is the position of a handle (a selector)
 /// ends the order when it is turned away; contacts, relays and conditions don't.
 fn union(scheme: &Scheme, matrix: &Matrix) -> Expr {
     let order = |source: &CloseBy| {
-        let by_hand: Vec<Statement> =
-            source.needs.iter().filter(|need| is_by_hand(scheme, &need.expr)).cloned().collect();
-        with_needs(&source.by, &by_hand)
+        let mut all_of = vec![at_the_hand(&source.by.expr, matrix.breaker)];
+        let by_hand = source.needs.iter().filter(|need| is_by_hand(scheme, &need.expr));
+        all_of.extend(by_hand.map(|need| need.expr.clone()));
+        all(all_of)
     };
     Expr::Any(matrix.close_by.iter().map(order).collect())
+}
+
+/// A source without what it says of the breaker itself: an order does not end because the breaker obeys it.
+fn at_the_hand(source: &Expr, breaker: DeviceId) -> Expr {
+    let Expr::All(items) = source else { return source.clone() };
+    let of_itself = |item: &&Expr| {
+        let (mut any, mut only) = (false, true);
+        item.atoms(&mut |atom| {
+            any = true;
+            only &= matches!(atom, Atom::Position(device, _) if device == breaker);
+        });
+        any && only
+    };
+    let kept: Vec<Expr> = items.iter().filter(|item| !of_itself(item)).cloned().collect();
+    if kept.is_empty() { source.clone() } else { all(kept) }
 }
 
 fn is_by_hand(scheme: &Scheme, expr: &Expr) -> bool {
@@ -425,7 +454,7 @@ fn permissives(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) 
                     time: time.hi,
                     premise: not(need.need.expr.clone()),
                     held: None,
-                    quiet: false,
+                    quiet: Quiet::No,
                 }),
                 at: need.need.span,
                 about: need.need.text.clone(),
@@ -578,15 +607,16 @@ fn trip_free(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
     for trip in &matrix.trip_by {
         questions.push(Question {
             claim: names::TRIP_FREE.to_owned(),
-            asks: format!("while \"{}\" stands, {breaker} comes to rest open", trip.by.text),
+            asks: format!("while {} stands, {breaker} comes to rest open", told_whole(trip)),
             monitor: Some(Monitor::StaysClosed {
                 breaker: matrix.breaker,
                 trip: with_needs(&trip.by, &trip.needs),
             }),
             at: trip.span,
             about: trip.by.text.clone(),
-            covers: "a trip that stands, at rest; not a short pulse, not the time it takes, and \
-                     nothing where the devices never rest",
+            covers: "a trip that stands, at rest; not a short pulse, not the time it takes. Where devices need not \
+                     rest it fails if they go round without end or the breaker closes twice under the trip \
+                     though nobody moves, and is not proven else",
             not_asked: None,
             loose: false,
             own: false,
@@ -605,7 +635,7 @@ fn trip_free(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
                 only_first: false,
             };
             let asks =
-                format!("\"{}\" opens {breaker} even if the order ends meanwhile", trip.by.text);
+                format!("{} opens {breaker} even if the order ends meanwhile", told_whole(trip));
             let question =
                 Question::built_in(names::TRIP_FREE, asks, monitor, trip.span, &trip.by.text);
             questions.push(question.covering(
@@ -637,7 +667,9 @@ fn every_trip(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             let what = all(vec![premise.clone(), not(driven)]);
             let held = Some(matrix.breaker);
             let monitor = match within {
-                Some(time) => Monitor::Longer { what, time: time.hi, premise, held, quiet: false },
+                Some(time) => {
+                    Monitor::Longer { what, time: time.hi, premise, held, quiet: Quiet::No }
+                }
                 None => Monitor::AtRest { what, premise, held },
             };
             let too_short = within.and_then(|time| too_short(scheme, &trip.by.expr, time.hi));
@@ -648,7 +680,7 @@ fn every_trip(scheme: &Scheme, matrix: &Matrix, questions: &mut Vec<Question>) {
             let loose = placed.is_empty();
             questions.push(Question {
                 claim: names::EVERY_TRIP.to_owned(),
-                asks: format!("\"{}\" drives {}{limit}", trip.by.text, names.join(joint)),
+                asks: format!("{} drives {}{limit}", told_whole(trip), names.join(joint)),
                 monitor: (!loose && too_short.is_none()).then_some(monitor),
                 at: trip.span,
                 about: trip.by.text.clone(),
@@ -820,11 +852,11 @@ fn left_driven(scheme: &Scheme, questions: &mut Vec<Question>) {
                 time: most.hi,
                 premise: driven,
                 held: None,
-                quiet: true,
+                quiet: Quiet::Yes,
             }),
             at: part.span,
             about: part.name.clone(),
-            covers: "at rest, or while nothing moves but what takes longer than that time (a charging, \
+            covers: "at rest, or while nothing moves but what may take longer than that time (a charging, \
                      a timer); hands and orders standing as long as they like; not how long the coil is \
                      on before its own contact cuts it off",
             not_asked: None,

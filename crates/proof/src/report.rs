@@ -45,6 +45,13 @@ pub struct Margin {
     pub fails_from_ms: Option<f64>,
 }
 
+impl Margin {
+    /// From the declared bound to where the claim falls, or no longer is known to hold, ms.
+    pub fn room(&self) -> f64 {
+        (self.fails_from_ms.unwrap_or(self.holds_to_ms) - self.declared_ms).abs()
+    }
+}
+
 /// One told event of a story: a movement with its steps.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Told {

@@ -15,6 +15,7 @@ use crate::report::{Report, Verdict};
 use crate::round::{self, Round};
 use crate::search::{Limits, Outcome, Search};
 use crate::space::{ANY_NUMBER, Prepared, Product};
+use crate::words::named;
 use fiftytwo_motion::machine::{
     Agent, Deed, Evaluator, Machine, RelayPhase, Scope, State, UnitId, UnitKind,
 };
@@ -51,7 +52,7 @@ pub(crate) fn decide(
                 positions += places;
                 open.extend(units);
             }
-            Err(why) => open.push(format!("{} ({why})", named(machine, circle))),
+            Err(why) => open.push(format!("{} ({why})", named(machine, &*circle))),
         }
     }
     circles.retain(|circle| !circle.is_empty());
@@ -111,11 +112,6 @@ pub(crate) fn reason<'s>(machine: &Machine<'s>, unit: UnitId) -> Option<&'s str>
         .iter()
         .find(|waiver| waiver.claim == names::HANGS && waiver.for_name.as_ref() == Some(name));
     waiver.map(|waiver| waiver.because.as_str())
-}
-
-fn named(machine: &Machine<'_>, units: &BTreeSet<UnitId>) -> String {
-    let names: Vec<&str> = units.iter().map(|unit| machine.units[*unit].name.as_str()).collect();
-    names.join(", ")
 }
 
 /// What settles by itself, without a stroke, a hand or the world in between.

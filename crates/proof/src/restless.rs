@@ -7,18 +7,20 @@
 //! Without end moves only what acts on itself and was not shown to come to rest, what a breaker that is
 //! not shown free of pumping moves, and what follows from either.
 
+use crate::asked::{fails_for_ever, known_units};
 use crate::cone::{Dependencies, units_of_expr};
-use crate::monitor::Monitor;
-use crate::prove::{fails_for_ever, known_units, ladder_of, starts_of};
+use crate::monitor::{Monitor, Quiet};
+use crate::prove::{ladder_of, starts_of};
 use crate::questions::{Question, names};
-use crate::report::{Report, Story, Verdict};
-use crate::search::{Limits, Outcome, Search, Space};
-use crate::space::{ANY_NUMBER, Place, Prepared, Product, Unbroken};
+use crate::report::{Margin, Report, Story, Verdict};
+use crate::search::{Limits, Outcome, Search};
+use crate::space::{ANY_NUMBER, Motion, Prepared, Product};
+use crate::words::named;
 use fiftytwo_motion::machine::{Evaluator, Machine, Scope, State, UnitId, UnitKind};
 use fiftytwo_motion::patient::{Pace, follow};
-use fiftytwo_scheme::{Atom, DeviceKind};
-use std::cell::OnceCell;
+use fiftytwo_scheme::{Atom, DeviceId, DeviceKind, Expr};
 use std::collections::BTreeSet;
+use std::sync::OnceLock;
 use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
@@ -35,8 +37,10 @@ pub(crate) struct Restless<'a, 'm, 's> {
     /// Most time for each.
     pub(crate) time: Option<Duration>,
     pub(crate) questions: &'a [Question],
-    pub(crate) ask: &'a dyn Fn(&Question) -> Report,
-    pub(crate) roots: OnceCell<Roots>,
+    pub(crate) ask: &'a (dyn Fn(&Question) -> Report + Sync),
+    pub(crate) roots: OnceLock<Roots>,
+    /// What was not shown to come to rest by itself; found once.
+    pub(crate) circling: &'a OnceLock<BTreeSet<UnitId>>,
 }
 
 /// What begins a motion without end.
@@ -45,14 +49,35 @@ pub(crate) struct Roots {
     /// assumption of what follows, and named there. A relay that is waived goes on all the same.
     assumed: BTreeSet<UnitId>,
     real: BTreeSet<UnitId>,
+    /// Breakers that don't pump only because a race goes well.
+    racing: BTreeSet<UnitId>,
+    /// The margins of these races; none: of some of them they are not known.
+    margins: Option<Vec<Margin>>,
 }
 
 /// Whether "holds" may be taken back of it.
 pub(crate) fn concerns(question: &Question, report: &Report) -> bool {
-    let at_rest = question.monitor.as_ref().is_some_and(|monitor| {
-        monitor.asks_rest() && *monitor != Monitor::ComesToRest && question.across.is_none()
-    });
-    holds(report.verdict) && at_rest
+    let at_rest = |monitor: &Monitor| asks_about_rest(question, monitor);
+    holds(report.verdict) && question.monitor.as_ref().is_some_and(at_rest)
+}
+
+/// Whether what never rests leaves it without an answer.
+pub(crate) fn asks_about_rest(question: &Question, monitor: &Monitor) -> bool {
+    monitor.asks_rest() && *monitor != Monitor::ComesToRest && question.across.is_none()
+}
+
+/// The strokes that some coil closes, with their breakers.
+pub(crate) fn closed_by_something(
+    machine: &Machine<'_>,
+) -> impl Iterator<Item = (UnitId, DeviceId)> {
+    let placed = |coil: &fiftytwo_scheme::PartId| machine.scheme.parts[*coil].at.is_some();
+    machine.units.iter().filter_map(move |(unit, item)| match item.kind {
+        UnitKind::Stroke(device) => {
+            let table = machine.stroke(device)?;
+            table.close_coils.iter().any(placed).then_some((unit, device))
+        }
+        _ => None,
+    })
 }
 
 fn holds(verdict: Verdict) -> bool {
@@ -70,26 +95,43 @@ impl<'a> Restless<'a, '_, '_> {
     fn limits(&self) -> Limits<'a> {
         Limits { deadline: self.time.map(|time| Instant::now() + time), ..self.limits }
     }
-    fn roots(&self, reports: &[Option<Report>]) -> &Roots {
+    /// What begins a motion without end; found once.
+    pub(crate) fn roots(&self, reports: &[Option<Report>]) -> &Roots {
         self.roots.get_or_init(|| {
             let machine = self.prepared.machine();
             let (prepared, limits) = (self.prepared, self.limits());
-            let all = crate::rest::without_end(prepared, self.dependencies, self.starts, &limits);
-            let mut roots: BTreeSet<UnitId> = all.into_iter().collect();
-            roots.extend(pumping(machine, self.questions, reports, self.ask));
+            let circling = self.circling.get_or_init(|| {
+                crate::rest::without_end(prepared, self.dependencies, self.starts, &limits)
+            });
+            let mut roots = circling.clone();
+            let (mut racing, mut margins) = (BTreeSet::new(), Some(Vec::new()));
+            for (unit, closes) in pumping(machine, self.questions, reports, self.ask) {
+                match closes {
+                    Closes::Once => {}
+                    Closes::OnceByARace(known) => {
+                        racing.insert(unit);
+                        margins = margins.zip(known).map(|(all, more)| [all, more].concat());
+                    }
+                    Closes::Again => {
+                        roots.insert(unit);
+                    }
+                }
+            }
             let (assumed, real) = roots.into_iter().partition(|unit| {
                 matches!(machine.units[*unit].kind, UnitKind::Bistable(_))
                     && crate::rest::reason(machine, *unit).is_some()
             });
-            Roots { assumed, real }
+            Roots { assumed, real, racing, margins }
         })
     }
     /// Takes "holds" back where a motion without end leaves the claim without an answer. `reports` has the
-    /// answers of all questions that [decide](decides).
+    /// answers of all questions that [decide](decides); `moves` says whether anything may move without end in the
+    /// search that decided, where that was asked.
     pub(crate) fn judge(
         &self,
         question: &Question,
         report: &mut Report,
+        moves: Option<bool>,
         reports: &[Option<Report>],
     ) {
         let Some(monitor) = question.monitor.as_ref().filter(|_| concerns(question, report)) else {
@@ -97,11 +139,6 @@ impl<'a> Restless<'a, '_, '_> {
         };
         let machine = self.prepared.machine();
         let all = self.roots(reports);
-        let mut roots = all.real.clone();
-        if question.claim == names::HONEST {
-            // A breaker that pumps is told under its own claim: its lamps go with it.
-            roots.retain(|unit| !matches!(machine.units[*unit].kind, UnitKind::Stroke(_)));
-        }
         let ladder = ladder_of(machine, self.dependencies, question, monitor);
         let reads = |unit: &&UnitId| ladder.last().is_some_and(|whole| whole.knows(**unit));
         let provided: Vec<String> = all
@@ -116,51 +153,121 @@ impl<'a> Restless<'a, '_, '_> {
         if !provided.is_empty() && report.because.is_none() {
             report.because = Some(format!("provided that, as waived, {}", provided.join("; ")));
         }
-        if roots.is_empty() {
+        if moves == Some(false) {
             return;
         }
-        let may = self.dependencies.forward(&roots);
-        let limits = self.limits();
-        let limits = Limits { places: limits.places.min(MOST_PLACES), ..limits };
-        let prepared = self.prepared;
-        let in_it = |scope: &&Scope| known_units(scope) == report.known.0;
-        let (decided, limits) = (ladder.iter().filter(in_it).collect(), &limits);
-        let asked = Asked { prepared, monitor, limits, roots: &roots, may: &may, decided };
+        // A breaker that pumps is told under its own claim: its lamps go with it.
+        let strokes = question.claim != names::HONEST;
+        let counts =
+            |unit: &&UnitId| strokes || !matches!(machine.units[**unit].kind, UnitKind::Stroke(_));
+        let roots: BTreeSet<UnitId> = all.real.iter().filter(counts).copied().collect();
         let starts = starts_of(machine, question, self.starts);
-        if let Some(names) = asked.goes_on(&ladder, &starts) {
-            let in_motion = self.asked_in_motion(question, monitor);
-            report.witnesses.clear();
-            report.margins.clear();
-            if let Some(broken) = in_motion.filter(|it| it.verdict == Verdict::Fails) {
-                let Report { verdict, because, story, .. } = broken;
-                (report.verdict, report.because, report.story) = (verdict, because, story);
-                return;
-            }
-            if let Some(whole) = ladder.last()
-                && fails_for_ever(prepared, whole, monitor, &starts, &self.limits(), report)
-            {
-                return;
-            }
-            report.verdict = Verdict::NotProven;
-            if self.limits.stop.is_some_and(|stop| stop.load(Ordering::Relaxed)) {
-                report.because = Some("stopped by hand".to_owned());
-                return;
-            }
-            report.because = Some(format!(
-                "devices may move for ever without coming to rest: {names}; what is asked at rest is \
-                 not answered there"
-            ));
+        let in_it = |scope: &&Scope| known_units(scope) == report.known.0;
+        let decided: Vec<&Scope> = ladder.iter().filter(in_it).collect();
+        let (prepared, limits) = (self.prepared, self.limits());
+        let limits = Limits { places: limits.places.min(MOST_PLACES), ..limits };
+        let asked = |roots: BTreeSet<UnitId>| {
+            let may = self.dependencies.forward(&roots);
+            Asked { prepared, monitor, limits, roots, may, decided: decided.clone() }
+        };
+        let asked_so = asked(roots.clone());
+        if !roots.is_empty()
+            && let Some(names) = asked_so.goes_on(&ladder, &starts)
+        {
+            self.take_back(question, monitor, (&ladder, &starts), report, &names);
+            return;
+        }
+        let racing: BTreeSet<UnitId> = all.racing.iter().filter(counts).copied().collect();
+        let with_races = asked(roots.union(&racing).copied().collect());
+        if !racing.is_empty() && with_races.leans(&ladder, &starts, moves == Some(true)) {
+            lean(report, &named(machine, &racing), all.margins.as_deref());
         }
     }
-    /// What must not last while all rests, asked in motion too: what fails so is driven for too long. What holds so
-    /// may still be driven again and again without end, so that is no answer.
-    fn asked_in_motion(&self, question: &Question, monitor: &Monitor) -> Option<Report> {
-        let Monitor::Longer { what, time, premise, held, quiet: true } = monitor else {
-            return None;
+    /// Takes "holds" back where `names` may move for ever.
+    fn take_back(
+        &self,
+        question: &Question,
+        monitor: &Monitor,
+        (ladder, starts): (&[Scope], &[State]),
+        report: &mut Report,
+        names: &str,
+    ) {
+        report.witnesses.clear();
+        report.margins.clear();
+        let goes_round = |report: &mut Report| {
+            ladder.last().is_some_and(|whole| {
+                fails_for_ever(self.prepared, whole, monitor, starts, &self.limits(), report)
+            })
         };
-        let (what, time, premise, held) = (what.clone(), *time, premise.clone(), *held);
-        let anyhow = Monitor::Longer { what, time, premise, held, quiet: false };
+        // Of a trip that stands, the breaker that goes round for ever says most.
+        let trip = matches!(monitor, Monitor::StaysClosed { .. });
+        if trip && goes_round(report) {
+            return;
+        }
+        let in_motion = self.asked_in_motion(question, monitor);
+        if let Some(broken) = in_motion.filter(|it| it.verdict == Verdict::Fails) {
+            let Report { verdict, because, story, .. } = broken;
+            (report.verdict, report.because, report.story) = (verdict, because, story);
+            return;
+        }
+        if !trip && goes_round(report) {
+            return;
+        }
+        report.verdict = Verdict::NotProven;
+        if self.limits.stop.is_some_and(|stop| stop.load(Ordering::Relaxed)) {
+            report.because = Some("stopped by hand".to_owned());
+            return;
+        }
+        report.because = Some(format!(
+            "devices may move for ever without coming to rest: {names}; what is asked at rest is not \
+             answered there"
+        ));
+    }
+    /// What is asked at rest, asked in motion too: what fails so fails. What holds so is no answer to what has no end.
+    fn asked_in_motion(&self, question: &Question, monitor: &Monitor) -> Option<Report> {
+        let anyhow = in_motion(monitor)?;
         Some((self.ask)(&Question { monitor: Some(anyhow), ..question.clone() }))
+    }
+}
+
+/// A claim about rest that needs a breaker not to pump holds no better than that does.
+fn lean(report: &mut Report, breakers: &str, races: Option<&[Margin]>) {
+    report.verdict = Verdict::HoldsWithinTolerances;
+    let mut leans = format!(
+        "leans on {breakers} not pumping, which a race decides: a breaker that pumps never comes to rest"
+    );
+    // Where the margins of the race are not known, its own would promise too much.
+    if races.is_none() {
+        report.margins.clear();
+        leans += "; the margins of that race are not known";
+    }
+    for race in races.unwrap_or_default() {
+        let same =
+            |own: &&mut Margin| (&own.device, &own.the_move) == (&race.device, &race.the_move);
+        // Of what breaks the other claim there is no story of this one.
+        let race = Margin { fails_from_ms: None, ..race.clone() };
+        match report.margins.iter_mut().find(same) {
+            Some(own) if own.room() <= race.room() => {}
+            Some(own) => *own = race,
+            None => report.margins.push(race),
+        }
+    }
+    report.margins.sort_by(|a, b| a.room().total_cmp(&b.room()));
+    report.because = Some(match report.because.take() {
+        Some(known) => format!("{known}; {leans}"),
+        None => leans,
+    });
+}
+
+/// What of a claim about rest can be seen while devices move: a coil on for longer than it may at a stretch; a
+/// breaker that closes twice under a trip.
+fn in_motion(monitor: &Monitor) -> Option<Monitor> {
+    match monitor.clone() {
+        Monitor::Longer { what, time, premise, held, quiet: Quiet::Yes } => {
+            Some(Monitor::Longer { what, time, premise, held, quiet: Quiet::No })
+        }
+        Monitor::StaysClosed { breaker, trip } => Some(Monitor::ClosesUnder { breaker, trip }),
+        _ => None,
     }
 }
 
@@ -168,9 +275,9 @@ impl<'a> Restless<'a, '_, '_> {
 struct Asked<'a, 'm, 's> {
     prepared: &'a Prepared<'m, 's>,
     monitor: &'a Monitor,
-    limits: &'a Limits<'a>,
-    roots: &'a BTreeSet<UnitId>,
-    may: &'a BTreeSet<UnitId>,
+    limits: Limits<'a>,
+    roots: BTreeSet<UnitId>,
+    may: BTreeSet<UnitId>,
     /// What the search knew that decided it: one of these.
     decided: Vec<&'a Scope>,
 }
@@ -184,7 +291,7 @@ impl Asked<'_, '_, '_> {
             let last = rung + 1 == ladder.len();
             // With the claim itself, what is left out is asked as if it rested. Broken within no times
             // it can still be looked at without the claim, if all that begins a motion is known.
-            let knows_all = self.roots.iter().all(|unit| scope.knows(*unit) || !whole.knows(*unit));
+            let knows_all = self.knows_all(scope, whole);
             let found =
                 self.searched(scope, self.monitor, starts, (last, knows_all)).or_else(|| {
                     let plain = self.monitor.has_no_memory() && knows_all;
@@ -198,7 +305,30 @@ impl Asked<'_, '_, '_> {
                 None => {}
             }
         }
-        why.or_else(|| Some(named(self.prepared.machine(), self.roots)))
+        why.or_else(|| Some(named(self.prepared.machine(), &self.roots)))
+    }
+    /// Whether some motion without end may leave the claim without an answer, as far as few searches tell: from
+    /// what decided it on, until one is too large.
+    fn leans(&self, ladder: &[Scope], starts: &[State], moves: bool) -> bool {
+        let Some(whole) = ladder.last() else { return true };
+        // Of what decided it, it may be known that something moves there.
+        let known = |scope: &&Scope| {
+            let more = |it: &&Scope| !moves || known_units(it) < known_units(scope);
+            self.decided.iter().all(|it| knows_as(scope, it) && more(it))
+        };
+        ladder
+            .iter()
+            .filter(known)
+            .map(|scope| {
+                let asks = (std::ptr::eq(scope, whole), self.knows_all(scope, whole));
+                self.searched(scope, self.monitor, starts, asks)
+            })
+            .find(|found| !matches!(found, Some(Some(_))))
+            .is_none_or(|found| found.is_none())
+    }
+    /// Whether a scope knows all that begins a motion.
+    fn knows_all(&self, scope: &Scope, whole: &Scope) -> bool {
+        self.roots.iter().all(|unit| scope.knows(*unit) || !whole.knows(*unit))
     }
     /// Inside: who goes on for ever in this scope, if anybody. None: the search says nothing.
     fn searched(
@@ -211,33 +341,17 @@ impl Asked<'_, '_, '_> {
         let product = Product::of(self.prepared, scope, watched, starts, false, ANY_NUMBER)?;
         // Where the claim was decided nothing breaks it: what any order has beyond a break is no run.
         let decided = !self.decided.is_empty() && self.decided.iter().all(|it| knows_as(scope, it));
-        if decided && watched.allows().is_none() {
-            let unbroken = Unbroken(&product);
-            let search = Search::run(&unbroken, self.limits);
-            self.in_endless_motion(&product, &search, (whole, knows_all))
-        } else {
-            let search = Search::run(&product, self.limits);
-            self.in_endless_motion(&product, &search, (whole, knows_all))
+        let beyond = decided && watched.allows().is_none();
+        let product = if beyond { product.beyond_breaks() } else { product };
+        let search = Search::run(&product, &self.limits);
+        if !matches!(search.outcome(), Outcome::Exhausted { .. }) {
+            return None;
         }
-    }
-    /// The same, once everything was searched.
-    fn in_endless_motion<S: Space<Place = Place>>(
-        &self,
-        product: &Product<'_, '_>,
-        search: &Search<'_, S>,
-        (whole, knows_all): (bool, bool),
-    ) -> Option<Option<String>> {
-        match search.outcome() {
-            Outcome::Exhausted { .. } => {
-                let goes = |unit: UnitId| self.may.contains(&unit);
-                let find = |place: &_| search.find(place);
-                // Where all that begins a motion is known, some of it moves in one.
-                let movers = knows_all.then(|| self.roots.clone());
-                let places = search.places();
-                Some(product.endless_for(places, whole, self.monitor, goes, movers, find))
-            }
-            _ => None,
-        }
+        let find = |place: &_| search.find(place);
+        // Where all that begins a motion is known, some of it moves in one.
+        let movers = knows_all.then(|| self.roots.clone());
+        let motion = Motion { whole, may: &self.may, movers };
+        Some(product.endless_for(search.places(), self.monitor, motion, find))
     }
 }
 
@@ -248,73 +362,76 @@ fn knows_as(scope: &Scope, other: &Scope) -> bool {
     known && at_will.into_iter().all(|((this, other), known)| !this || *other || !known)
 }
 
-fn named(machine: &Machine<'_>, units: &BTreeSet<UnitId>) -> String {
-    let names: Vec<&str> = units.iter().map(|unit| machine.units[*unit].name.as_str()).collect();
-    names.join(", ")
+/// How often a breaker closes for each order, or for each move of the outside.
+enum Closes {
+    Once,
+    /// Once, since a race goes well, with its margins if they are known.
+    OnceByARace(Option<Vec<Margin>>),
+    /// It was not shown to close once.
+    Again,
 }
 
-/// The strokes of breakers that were not shown to close once for each order, or once for each move of the
-/// outside.
+/// What every stroke that something closes does.
 fn pumping(
     machine: &Machine<'_>,
     questions: &[Question],
     reports: &[Option<Report>],
     ask: &dyn Fn(&Question) -> Report,
-) -> Vec<UnitId> {
+) -> Vec<(UnitId, Closes)> {
+    closed_by_something(machine)
+        .map(|(unit, breaker)| (unit, closes(machine, breaker, (questions, reports), ask)))
+        .collect()
+}
+
+fn closes(
+    machine: &Machine<'_>,
+    breaker: DeviceId,
+    (questions, reports): (&[Question], &[Option<Report>]),
+    ask: &dyn Fn(&Question) -> Report,
+) -> Closes {
     let scheme = machine.scheme;
-    // What never closes does not go on for ever either.
-    let rests = |verdict: Verdict| holds(verdict) || verdict == Verdict::Vacuous;
-    let mut found = Vec::new();
-    for (unit, item) in machine.units.iter() {
-        let UnitKind::Stroke(device) = item.kind else { continue };
-        let placed = |coil: &fiftytwo_scheme::PartId| scheme.parts[*coil].at.is_some();
-        let closes =
-            machine.stroke(device).is_some_and(|table| table.close_coils.iter().any(placed));
-        if !closes {
-            continue;
+    let once = |question: &Question| {
+        decides(question)
+            && question.monitor.as_ref().and_then(|it| it.breaker(machine)) == Some(breaker)
+    };
+    let asked = questions.iter().zip(reports).find(|(question, _)| once(question));
+    let asked = asked.and_then(|(question, report)| Some((question.clone(), report.clone()?)));
+    let unasked = || {
+        let question = crate::questions::questions(scheme).into_iter().find(once)?;
+        let report = ask(&question);
+        Some((question, report))
+    };
+    let (mut sources, mut race) = (Vec::new(), None);
+    if let Some((question, report)) = asked.or_else(unasked) {
+        match report.verdict {
+            // What never closes does not go on for ever either.
+            Verdict::HoldsInAnyOrder | Verdict::Vacuous => {}
+            Verdict::HoldsWithinTolerances => race = Some(Some(report.margins)),
+            _ => return Closes::Again,
         }
-        let once = |question: &Question| {
-            decides(question)
-                && question.monitor.as_ref().and_then(|it| it.breaker(machine)) == Some(device)
-        };
-        let asked = questions
-            .iter()
-            .zip(reports)
-            .find(|(question, _)| once(question))
-            .and_then(|(question, report)| Some((question, report.as_ref()?)));
-        let all = asked.is_none().then(|| crate::questions::questions(scheme));
-        let unasked = all.iter().flatten().find(|question| once(question));
-        let verdict =
-            asked.map(|(_, report)| report.verdict).or_else(|| Some(ask(unasked?).verdict));
-        if verdict.is_some_and(|verdict| !rests(verdict)) {
-            found.push(unit);
-            continue;
-        }
-        // Where one order closes once, what closes without end is ordered anew without end: never by a
-        // hand, since nobody moves.
-        let orders = asked.map(|(question, _)| question).or(unasked);
-        let sources = match orders.and_then(|question| question.monitor.as_ref()) {
-            Some(Monitor::ClosesTwice { union: fiftytwo_scheme::Expr::Any(sources), .. }) => {
-                sources.clone()
-            }
-            _ => Vec::new(),
-        };
-        let all_of_them = sources.len();
-        let by_hand: Vec<_> =
-            sources.into_iter().filter(|source| is_from_outside(machine, source)).collect();
-        if all_of_them > 0 && by_hand.len() == all_of_them {
-            continue;
-        }
-        let by_hand = fiftytwo_scheme::Expr::Any(by_hand);
-        let alone = Question::closes_alone(device, by_hand, scheme.devices[device].span);
-        if !rests(ask(&alone).verdict) {
-            found.push(unit);
+        if let Some(Monitor::ClosesTwice { union: Expr::Any(all), .. }) = question.monitor {
+            sources = all;
         }
     }
-    found
+    // Where one order closes once, what closes without end is ordered anew without end: never by a
+    // hand, since nobody moves.
+    let all_of_them = sources.len();
+    sources.retain(|source| is_from_outside(machine, source));
+    if all_of_them == 0 || sources.len() != all_of_them {
+        let alone =
+            Question::closes_alone(breaker, Expr::Any(sources), scheme.devices[breaker].span);
+        match ask(&alone).verdict {
+            Verdict::HoldsInAnyOrder | Verdict::Vacuous => {}
+            // Its margins are not looked for: they would cost more than all others together.
+            Verdict::HoldsWithinTolerances => race = Some(None),
+            _ => return Closes::Again,
+        }
+    }
+    race.map_or(Closes::Once, Closes::OnceByARace)
 }
+
 /// Whether an order can begin anew only by somebody's move.
-fn is_from_outside(machine: &Machine<'_>, union: &fiftytwo_scheme::Expr) -> bool {
+fn is_from_outside(machine: &Machine<'_>, union: &Expr) -> bool {
     let mut outside = true;
     union.atoms(&mut |atom| {
         outside &= match atom {

@@ -12,6 +12,7 @@ use crate::report::{Story, in_ms};
 use crate::search::Limits;
 use crate::space::{Prepared, Step};
 use crate::story::{scripted, told};
+use crate::words::named;
 use fiftytwo_motion::machine::{Machine, Scope, State, UnitId, UnitKind};
 use fiftytwo_motion::patient::Pace;
 use fiftytwo_motion::replay::{Scripted, replay};
@@ -22,6 +23,8 @@ pub(crate) struct Round {
     pub(crate) story: Story,
     /// Who moves in it, in the order of their first moves.
     pub(crate) who: Vec<UnitId>,
+    /// When the state stood to which it comes back, µs.
+    begins: i64,
     /// When what comes again begins, µs.
     from: i64,
     /// How long one round takes, µs.
@@ -35,14 +38,18 @@ impl Round {
     }
     /// The names of who moves.
     pub(crate) fn names(&self, machine: &Machine<'_>) -> String {
-        let mut names: Vec<&str> = Vec::new();
-        for unit in &self.who {
-            let name = machine.units[*unit].name.as_str();
-            if !names.contains(&name) {
-                names.push(name);
-            }
-        }
-        names.join(", ")
+        named(machine, &self.who)
+    }
+    /// For how long of one round a state is so, µs.
+    pub(crate) fn time_in(&self, so: impl Fn(&State) -> bool) -> i64 {
+        let replay = &self.story.replay;
+        let until = replay.times.iter().skip(1);
+        // A state stands from the step that led to it until the next.
+        let stays = replay.times.iter().zip(until).zip(replay.states.iter().skip(1));
+        stays
+            .filter(|((from, _), state)| **from >= self.begins && so(state))
+            .map(|((from, until), _)| until - from)
+            .sum()
     }
     /// Whether a breaker moves in it.
     pub(crate) fn has_a_stroke(&self, machine: &Machine<'_>) -> bool {
@@ -98,5 +105,5 @@ fn confirmed(
     let from = round.first()?.at;
     let events = told(&run.events);
     let story = Story { events, replayed: true, ties: 0, replay: Box::new(run) };
-    Some(Round { story, who, from, takes })
+    Some(Round { story, who, begins, from, takes })
 }

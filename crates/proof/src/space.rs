@@ -8,16 +8,17 @@
 //! whether its drive was only perhaps sure when it started (then the time since it has been sure
 //! is measured apart: it alone can force the move).
 
-use crate::monitor::{Memory, Monitor, Signs};
-use crate::packing::{Packed, Packing};
+use crate::monitor::{Memory, Monitor, Quiet, Readings, Signs};
+use crate::packing::{Packed, Packing, Units};
 use crate::search::Space;
 use crate::timed::{Bound, ClockId, Edge, Extremes, TimedSpace};
+use crate::words::named;
 use fiftytwo_motion::machine::{
     Action, Agent, ClockId as Stopwatch, Deed, Evaluator, Machine, RelayPhase, Scope, State, Stirs,
     Tri, UnitId, UnitKind,
 };
 use fiftytwo_scheme::arena::Id;
-use known::{Asking, Atoms, Local, Locals, Memo, Reads};
+use known::{Asking, Atoms, Local, Locals, Memo, Reads, Sections, Touched};
 use smallvec::SmallVec;
 use std::collections::BTreeSet;
 use std::sync::{Arc, Mutex, OnceLock};
@@ -132,6 +133,8 @@ pub struct Product<'m, 's> {
     outside: u8,
     /// The moves of the outside in their order, where it may make no others.
     retraced: Option<Vec<Step>>,
+    /// What breaks the claim does not end the search; nothing is followed from there all the same.
+    beyond_breaks: bool,
     timed: bool,
     extremes: Vec<(i64, i64)>,
     pool: Mutex<Vec<Worker<'m, 's>>>,
@@ -147,10 +150,33 @@ struct Worker<'m, 's> {
 
 /// What follows from the phases of the known units alone.
 struct Here {
+    sections: Sections,
     locals: Locals,
     /// The atoms that the claim reads.
     atoms: Atoms,
     signs: Signs,
+}
+
+/// Where a move leads from a state whose sections are known.
+struct Moved<'h> {
+    here: &'h Here,
+    phases: Packed,
+    stirs: Touched,
+    /// What its sections show, once somebody asks.
+    sections: Option<Sections>,
+}
+
+impl Moved<'_> {
+    /// Its phases, and what its sections show.
+    fn seen<F: Fn(&Packed) -> State>(
+        &mut self,
+        asking: &mut Asking<'_, '_, '_, F>,
+    ) -> (&Packed, &Sections) {
+        let Self { here, phases, stirs, sections } = self;
+        let sections =
+            sections.get_or_insert_with(|| asking.sections_near(&here.sections, stirs, phases));
+        (phases, sections)
+    }
 }
 
 /// What a move makes otherwise, by the number of the unit.
@@ -219,6 +245,7 @@ impl<'m, 's> Product<'m, 's> {
             starts: starts.to_vec(),
             outside,
             retraced: None,
+            beyond_breaks: false,
             timed,
             extremes: Vec::new(),
             pool: Mutex::new(Vec::new()),
@@ -237,6 +264,11 @@ impl<'m, 's> Product<'m, 's> {
     /// From now on the outside may make so many moves; what follows from a state stays known.
     pub fn allow(&mut self, outside: u8) {
         self.outside = outside;
+    }
+    /// From now on a search in any order goes on beside what breaks the claim: where it is known that no run does,
+    /// it meets everything that runs reach.
+    pub(crate) fn beyond_breaks(self) -> Self {
+        Self { beyond_breaks: true, ..self }
     }
     /// From now on the outside may only do what it did in a run, in that order; false: it did too much.
     pub(crate) fn retrace(&mut self, run: &[(i64, Step)]) -> bool {
@@ -279,66 +311,78 @@ impl<'m, 's> Product<'m, 's> {
             .iter()
             .map(|place| self.seen(place, |here| self.monitor.hangs(place.memory, &here.signs)))
             .collect();
-        let mut graph = crate::endless::Graph::new(places.len());
-        for (from, place) in places.iter().enumerate().filter(|(from, _)| hangs[*from]) {
-            self.successors(place, |action, target| {
-                if let Some(sure) = goes_on_by(action, whole) {
-                    let to = find(&target).filter(|to| hangs[*to]);
-                    graph.add(from, (action.unit, action.to), sure, to);
-                }
-            });
-        }
-        let units = graph.fair_cycle()?;
-        let names: Vec<&str> =
-            units.iter().map(|unit| self.machine.units[*unit].name.as_str()).collect();
-        Some(names.join(", "))
+        let touched = vec![true; places.len()];
+        self.fair_motion((places, find), whole, (&hangs, touched), |_| true, None)
     }
-    /// The units of a fair endless motion of those that `may` go on for ever, in which `judge` asks
-    /// something and somewhere has no answer or a wrong one; with `movers` it has to move one of them.
+    /// The units of a fair endless motion, in which `judge` asks something and somewhere has no answer or a
+    /// wrong one.
     pub(crate) fn endless_for(
         &self,
         places: &[Place],
-        whole: bool,
         judge: &Monitor,
-        may: impl Fn(UnitId) -> bool,
-        movers: Option<BTreeSet<UnitId>>,
+        motion: Motion<'_>,
         find: impl Fn(&Place) -> Option<usize>,
     ) -> Option<String> {
         let readings = (judge != self.monitor).then(|| judge.readings(self.machine, self.scope));
         let rule = |place: &Place| {
-            self.with(|worker| {
-                let here = self.here(worker, &place.phases);
-                let signs = readings.as_ref().map_or(here.signs, |readings| {
-                    let state = self.state(&place.phases);
-                    Signs::of(readings, &worker.evaluator.look(&state), here.actions())
-                });
-                self.keep(worker, &place.phases, here);
-                judge.unsettled(place.memory, &signs)
-            })
+            let signs = readings.as_ref().map_or_else(
+                || self.seen(place, |here| here.signs),
+                |readings| self.signs_for(place, readings),
+            );
+            judge.unsettled(place.memory, &signs)
         };
         let rules: Vec<Option<bool>> = places.iter().map(rule).collect();
-        let mut graph = crate::endless::Graph::new(places.len());
-        for (from, place) in places.iter().enumerate().filter(|(from, _)| rules[*from].is_some()) {
+        let asks: Vec<bool> = rules.iter().map(Option::is_some).collect();
+        let touched = rules.iter().map(|rule| *rule == Some(true)).collect();
+        let may = |unit: UnitId| motion.may.contains(&unit);
+        self.fair_motion((places, find), motion.whole, (&asks, touched), may, motion.movers)
+    }
+    /// The units that move in a fair cycle through places that count, and through one of those that it has to touch.
+    ///
+    /// A coil whose volts leave it open may be one that always operates there, or one that always lets go: where
+    /// one unit does both only perhaps, the two are taken apart, since at the same volts it does not do both.
+    fn fair_motion(
+        &self,
+        (places, find): (&[Place], impl Fn(&Place) -> Option<usize>),
+        whole: bool,
+        (counts, touched): (&[bool], Vec<bool>),
+        may: impl Fn(UnitId) -> bool,
+        movers: Option<BTreeSet<UnitId>>,
+    ) -> Option<String> {
+        let mut made = Vec::new();
+        let (mut operate, mut let_go) = (BTreeSet::new(), BTreeSet::new());
+        for (from, place) in places.iter().enumerate().filter(|(from, _)| counts[*from]) {
             self.successors(place, |action, target| {
-                if let Some(sure) = goes_on_by(action, whole) {
-                    let to = find(&target).filter(|to| may(action.unit) && rules[*to].is_some());
-                    graph.add(from, (action.unit, action.to), sure, to);
+                let Some(going) = goes_on_by(action) else { return };
+                match going {
+                    Going::Surely => {}
+                    Going::Operates => _ = operate.insert(action.unit),
+                    Going::LetsGo => _ = let_go.insert(action.unit),
                 }
+                let to = find(&target).filter(|to| may(action.unit) && counts[*to]);
+                made.push((from, (action.unit, action.to), going, to));
             });
         }
-        if let Some(movers) = movers {
-            graph.moves_some_of(movers);
-        }
-        graph.touches(rules.iter().map(|rule| *rule == Some(true)).collect());
-        let units = graph.fair_cycle()?;
-        let names: Vec<&str> =
-            units.iter().map(|unit| self.machine.units[*unit].name.as_str()).collect();
-        Some(names.join(", "))
-    }
-    /// Whether it matters to the claim that time may stop: a breaker that nothing moves any more does not close
-    /// again, and what moves without end in one instant is asked apart.
-    pub(crate) fn asks_stops(&self) -> bool {
-        !matches!(self.monitor, Monitor::ClosesAlone { .. })
+        let both: BTreeSet<UnitId> = operate.intersection(&let_go).copied().collect();
+        let without = |left_out: Option<Going>| {
+            let mut graph = crate::endless::Graph::new(places.len());
+            for (from, step, going, to) in &made {
+                if left_out != Some(*going) || !both.contains(&step.0) {
+                    graph.add(*from, *step, *going == Going::Surely, *to);
+                }
+            }
+            if let Some(movers) = movers.clone() {
+                graph.moves_some_of(movers);
+            }
+            graph.touches(touched.clone());
+            graph.fair_cycle()
+        };
+        let found = if !whole || both.is_empty() {
+            without(None)
+        } else {
+            without(Some(Going::LetsGo)).or_else(|| without(Some(Going::Operates)))
+        };
+        found.map(|units| named(self.machine, &units))
     }
     /// How many units the search knows.
     pub fn known_units(&self) -> usize {
@@ -379,29 +423,29 @@ impl<'m, 's> Product<'m, 's> {
     }
     /// What follows from these phases; to be given back with [`Self::keep`].
     fn here(&self, worker: &mut Worker<'m, 's>, phases: &Packed) -> Box<Here> {
-        let Some((from, mut here)) = worker.last.take() else {
-            let mut asking = self.asking(worker);
-            let locals = asking.locals(phases);
-            let under_way = locals.iter().map(|local| local.under_way).sum();
-            let atoms = asking.atoms(phases);
-            let signs = Signs::new(self.reads.read(&atoms), under_way);
-            return Box::new(Here { locals, atoms, signs });
-        };
-        let changed = from.changed(phases);
+        let last = worker.last.take();
         let mut asking = self.asking(worker);
+        let Some((from, mut here)) = last else {
+            let sections = asking.sections(phases);
+            let locals = asking.locals(phases, &sections);
+            let under_way = locals.iter().map(|local| local.under_way).sum();
+            let atoms = asking.atoms(phases, &sections);
+            let signs = Signs::new(asking.read(&atoms), under_way);
+            return Box::new(Here { sections, locals, atoms, signs });
+        };
+        let stirs = self.reads.stirs(self.packing.changed(&from, phases));
+        here.sections = asking.sections_near(&here.sections, &stirs, phases);
         let mut under_way = here.signs.under_way();
-        for index in self.reads.stirred(changed) {
-            let local = asking.local(index, phases);
+        for index in stirs.units() {
+            let local = asking.local(index, phases, &here.sections);
             under_way = under_way + local.under_way - here.locals[index].under_way;
             here.locals[index] = local;
         }
-        let before = here.signs.read();
-        let read = asking.read_after(phases, &changed, (&here.atoms, before));
-        if let (read, Some(atoms)) = read {
+        let before = (&here.atoms, here.signs.read());
+        let (read, atoms) = asking.read_near(before, &stirs, phases, &here.sections);
+        here.signs = Signs::new(read, under_way);
+        if let Some(atoms) = atoms {
             here.atoms = atoms;
-            here.signs = Signs::new(read, under_way);
-        } else {
-            here.signs = Signs::new(before, under_way);
         }
         here
     }
@@ -409,24 +453,28 @@ impl<'m, 's> Product<'m, 's> {
     fn keep(&self, worker: &mut Worker<'m, 's>, phases: &Packed, here: Box<Here>) {
         worker.last = Some((*phases, here));
     }
-    /// What may be otherwise once a move has led to these phases: by number of its unit.
-    fn stirred(&self, worker: &mut Worker<'m, 's>, from: &Packed, phases: &Packed) -> Stirred {
-        let changed = from.changed(phases);
-        let mut asking = self.asking(worker);
-        let stirred = self.reads.stirred(changed);
-        stirred.map(|index| (index, asking.local(index, phases))).collect()
+    /// Where a move leads.
+    fn moved<'h>(&self, here: &'h Here, from: &Packed, phases: Packed) -> Moved<'h> {
+        let stirs = self.reads.stirs(self.packing.changed(from, &phases));
+        Moved { here, phases, stirs, sections: None }
     }
-    /// What the claim reads once a move has led to these phases.
-    fn read_after(
-        &self,
-        worker: &mut Worker<'m, 's>,
-        from: &Packed,
-        here: &Here,
-        phases: &Packed,
-    ) -> [Tri; 4] {
-        let changed = from.changed(phases);
-        let before = (&here.atoms, here.signs.read());
-        self.asking(worker).read_after(phases, &changed, before).0
+    /// What may be otherwise once a move has led there: by number of its unit.
+    fn stirred(&self, worker: &mut Worker<'m, 's>, moved: &mut Moved<'_>) -> Stirred {
+        let stirs = moved.stirs;
+        let mut asking = self.asking(worker);
+        let (phases, sections) = moved.seen(&mut asking);
+        stirs.units().map(|index| (index, asking.local(index, phases, sections))).collect()
+    }
+    /// What the claim reads once a move has led there.
+    fn read_after(&self, worker: &mut Worker<'m, 's>, moved: &mut Moved<'_>) -> [Tri; 4] {
+        let (here, stirs) = (moved.here, moved.stirs);
+        let read = here.signs.read();
+        if !stirs.may_read() {
+            return read;
+        }
+        let mut asking = self.asking(worker);
+        let (phases, sections) = moved.seen(&mut asking);
+        asking.read_near((&here.atoms, read), &stirs, phases, sections).0
     }
     /// Where an action leads: it moves its unit, and turns back what that interrupts.
     fn after(
@@ -436,25 +484,28 @@ impl<'m, 's> Product<'m, 's> {
         here: &Here,
         action: &Action,
     ) -> Packed {
-        let mut moved = *from;
+        let mut phases = *from;
+        let mut changed: Units = 0;
         let also = action.also.into_iter();
         for (unit, phase) in std::iter::once((action.unit, action.to)).chain(also) {
             if let Some(index) = self.number[unit.index()] {
-                self.packing.set(&mut moved, index, self.distinguished(unit, phase));
+                self.packing.set(&mut phases, index, self.distinguished(unit, phase));
+                changed |= 1 << index;
             }
         }
-        let changed = from.changed(&moved);
-        let mut settled = moved;
-        let mut asking = self.asking(worker);
-        for (index, local) in here.locals.iter().enumerate() {
-            let Some(was) = local.pull else { continue };
+        let mut settled = phases;
+        let stirs = self.reads.stirs(changed);
+        let mut moved = Moved { here, phases, stirs, sections: None };
+        for index in stirs.units() {
+            let Some(was) = here.locals[index].pull else { continue };
             let unit = self.kept[index];
-            let phase = self.packing.phase(&moved, index);
-            let under_way = self.machine.is_under_way(unit, phase);
-            if !under_way && (!self.timed || !self.reads.stirs(index, &changed)) {
+            let phase = self.packing.phase(&phases, index);
+            if !self.timed && !self.machine.is_under_way(unit, phase) {
                 continue;
             }
-            let Some(is) = asking.local(index, &moved).pull else { continue };
+            let mut asking = self.asking(worker);
+            let (phases, sections) = moved.seen(&mut asking);
+            let Some(is) = asking.local(index, phases, sections).pull else { continue };
             let same = self.packing.phase(from, index) == phase;
             if let Some(to) = self.machine.interrupted(unit, was, is, phase, same) {
                 self.packing.set(&mut settled, index, self.distinguished(unit, to));
@@ -565,18 +616,19 @@ impl<'m, 's> Product<'m, 's> {
                     continue;
                 }
                 let phases = self.after(worker, &place.phases, &here, action);
-                let read = self.read_after(worker, &place.phases, &here, &phases);
+                let mut moved = self.moved(&here, &place.phases, phases);
+                let read = self.read_after(worker, &mut moved);
                 let (machine, signs) = (self.machine, &here.signs);
                 let step = |rests: &mut dyn FnMut() -> bool| {
                     self.monitor.step_to(machine, place.memory, signs, action, read, rests)
                 };
                 let (memory, unsure) = if self.timed {
-                    let stirred = self.stirred(worker, &place.phases, &phases);
+                    let stirred = self.stirred(worker, &mut moved);
                     let memory = step(&mut || here.under_way(&stirred) == 0);
                     (memory, self.unsure_after(place, &here, action, &stirred))
                 } else {
                     let mut rests = || {
-                        let stirred = self.stirred(worker, &place.phases, &phases);
+                        let stirred = self.stirred(worker, &mut moved);
                         here.under_way(&stirred) == 0
                     };
                     (step(&mut rests), Box::default())
@@ -586,6 +638,49 @@ impl<'m, 's> Product<'m, 's> {
             }
             self.keep(worker, &place.phases, here);
         });
+    }
+    /// What a claim that reads this sees in a place of another.
+    fn signs_for(&self, place: &Place, readings: &Readings) -> Signs {
+        self.with(|worker| {
+            let here = self.here(worker, &place.phases);
+            let state = self.state(&place.phases);
+            let signs = Signs::of(readings, &worker.evaluator.look(&state), here.actions());
+            self.keep(worker, &place.phases, here);
+            signs
+        })
+    }
+    /// The state of a place where a run may begin of which another claim asks something.
+    pub(crate) fn state_where(
+        &self,
+        place: &Place,
+        asked: &Monitor,
+        readings: &Readings,
+    ) -> Option<State> {
+        let begins = asked.start(&self.signs_for(place, readings));
+        (begins != Memory::DONE).then(|| self.state(&place.phases))
+    }
+    /// All states that are one position here and differ in some of these units alone.
+    pub(crate) fn alike(&self, state: &State, units: impl Fn(&UnitKind) -> bool) -> Vec<State> {
+        let mut all = vec![state.clone()];
+        for &unit in self.kept.iter().filter(|unit| units(&self.machine.units[**unit].kind)) {
+            let same = |phase: &u8| {
+                self.distinguished(unit, *phase) == self.distinguished(unit, state.phase(unit))
+            };
+            let phases: Vec<u8> = (0..self.machine.units[unit].phases).filter(same).collect();
+            if phases.len() < 2 {
+                continue;
+            }
+            let each = |of: &State| {
+                let with = |phase: &u8| {
+                    let mut other = of.clone();
+                    other.set(unit, *phase);
+                    other
+                };
+                phases.iter().map(with).collect::<Vec<_>>()
+            };
+            all = all.iter().flat_map(each).collect();
+        }
+        all
     }
     /// The state of a place at rest.
     pub(crate) fn state_at_rest(&self, place: &Place) -> Option<State> {
@@ -633,43 +728,49 @@ impl Space for Product<'_, '_> {
         self.successors(place, |_, target| out.push(target));
     }
     fn refutes(&self, place: &Place) -> bool {
-        place.memory == Memory::BROKEN
+        !self.beyond_breaks && place.memory == Memory::BROKEN
     }
     fn heap_bytes(&self, place: &Place) -> usize {
         place.unsure.len() * 2
     }
 }
 
-/// Whether a motion of devices alone may go on by a move, and whether the move surely comes some time. That
-/// an order ends is none: while it stands, what never rests leaves a claim about rest without an answer.
-fn goes_on_by(action: &Action, whole: bool) -> Option<bool> {
-    let sure = action.certainty.sure();
-    let by_a_device = action.agent == Agent::Device && action.deed != Deed::Give;
-    (by_a_device && (sure || !whole)).then_some(sure)
+/// A motion without end that is looked for.
+pub(crate) struct Motion<'a> {
+    /// Everything that matters is known: then what is perhaps is so by its volts alone.
+    pub(crate) whole: bool,
+    /// Who may go on for ever.
+    pub(crate) may: &'a BTreeSet<UnitId>,
+    /// It has to move one of these; none: any.
+    pub(crate) movers: Option<BTreeSet<UnitId>>,
 }
 
-/// Everything that runs reach which do not break the claim: where it is known that none does, all of them.
-pub(crate) struct Unbroken<'p, 'm, 's>(pub(crate) &'p Product<'m, 's>);
+/// How a motion of devices alone goes on by a move.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Going {
+    /// It comes some time.
+    Surely,
+    /// Perhaps: something operates.
+    Operates,
+    /// Perhaps: something lets go.
+    LetsGo,
+}
 
-impl Space for Unbroken<'_, '_, '_> {
-    type Place = Place;
-    type Event = Step;
-
-    fn starts(&self) -> Vec<Place> {
-        self.0.all_starts()
+/// How a motion of devices alone may go on by a move, if it may. That an order ends is none: while it stands, what
+/// never rests leaves a claim about rest without an answer. A bounce may always come and never need.
+fn goes_on_by(action: &Action) -> Option<Going> {
+    if action.agent != Agent::Device || matches!(action.deed, Deed::Give | Deed::Bounce) {
+        return None;
     }
-    fn steps(&self, place: &Place, out: &mut Vec<(Step, Place)>) {
-        Space::steps(self.0, place, out);
+    if action.certainty.sure() {
+        return Some(Going::Surely);
     }
-    fn reached(&self, place: &Place, out: &mut Vec<Place>) {
-        Space::reached(self.0, place, out);
-    }
-    fn refutes(&self, _place: &Place) -> bool {
-        false
-    }
-    fn heap_bytes(&self, place: &Place) -> usize {
-        Space::heap_bytes(self.0, place)
-    }
+    Some(match action.deed {
+        Deed::Begin(None) | Deed::Arrive(None) | Deed::FallBack => Going::LetsGo,
+        Deed::Begin(_) | Deed::Arrive(_) => Going::Operates,
+        Deed::Think | Deed::Sense | Deed::Switch if action.to == 0 => Going::LetsGo,
+        _ => Going::Operates,
+    })
 }
 
 fn step(action: &Action) -> Step {
@@ -768,6 +869,15 @@ impl TimedSpace for Product<'_, '_> {
     fn refutes(&self, place: &Place) -> bool {
         place.memory == Memory::BROKEN
     }
+    fn may_have_run(&self, clock: ClockId) -> bool {
+        let lasts = matches!(self.monitor, Monitor::Longer { quiet: Quiet::FromTheStart, .. });
+        lasts && clock != self.of_the_claim()
+    }
+    /// A breaker that nothing moves any more does not close again, and what moves without end in one instant is
+    /// asked apart.
+    fn asks_stops(&self) -> bool {
+        !matches!(self.monitor, Monitor::ClosesAlone { .. })
+    }
     fn comes_of_itself(&self, event: &Step) -> bool {
         event.agent == Agent::Device
     }
@@ -839,8 +949,9 @@ mod tests {
                                 let look = worker.evaluator.look(&state);
                                 let after = worker.evaluator.after(&look, action);
                                 assert_eq!(next, product.phases(&after), "{}", question.asks);
-                                let stirred = product.stirred(worker, &phases, &next);
-                                let read = product.read_after(worker, &phases, &here, &next);
+                                let mut moved = product.moved(&here, &phases, next);
+                                let stirred = product.stirred(worker, &mut moved);
+                                let read = product.read_after(worker, &mut moved);
                                 let signs = Signs::new(read, here.under_way(&stirred));
                                 let after = product.state(&next);
                                 let look = worker.evaluator.look(&after);

@@ -25,7 +25,7 @@ mod places;
 mod stops;
 mod times;
 
-pub use explore::{Exploration, explore, explore_for};
+pub use explore::{Exploration, explore};
 pub use stops::{Stop, StopKind};
 pub use times::{Told, times_of};
 
@@ -66,8 +66,13 @@ pub trait TimedSpace: Sync {
     /// What happened between two places.
     type Event: Clone + Send + Sync;
 
-    /// The places where a run may begin, every clock at zero.
+    /// The places where a run may begin, every clock at zero but those that [may have run](Self::may_have_run).
     fn starts(&self) -> Vec<Self::Place>;
+
+    /// At a start the clock may read anything that the place allows. A story from there has no times of its own.
+    fn may_have_run(&self, _clock: ClockId) -> bool {
+        false
+    }
 
     /// The clocks that run in a place, appended to `out`; the order does not matter.
     fn clocks(&self, place: &Self::Place, out: &mut Vec<ClockId>);
@@ -96,6 +101,11 @@ pub trait TimedSpace: Sync {
     /// The event comes of itself when its time is up. Persons and the world outside need not act; a place
     /// that time may leave only by their grace is one where time stops.
     fn comes_of_itself(&self, _event: &Self::Event) -> bool {
+        true
+    }
+
+    /// Whether it matters that time may stop; else a search does not look for that.
+    fn asks_stops(&self) -> bool {
         true
     }
 

@@ -1,6 +1,22 @@
 //! Verdicts and races in words: the terminal and the page say the same.
 
 use crate::report::{Margin, Verdict};
+use fiftytwo_motion::machine::{Machine, UnitId};
+
+/// The names of some units, each once: a line of logic and the contact it moves may share one.
+pub(crate) fn named<'u>(
+    machine: &Machine<'_>,
+    units: impl IntoIterator<Item = &'u UnitId>,
+) -> String {
+    let mut names: Vec<&str> = Vec::new();
+    for unit in units {
+        let name = machine.units[*unit].name.as_str();
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    names.join(", ")
+}
 
 /// A time as a reader wants it: `12`, `12.5`.
 fn shown_ms(ms: f64) -> String {

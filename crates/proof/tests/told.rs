@@ -60,13 +60,15 @@ fn what_is_told_on_the_way_is_what_is_said_at_the_end() {
         let mut said = proof.reports;
         told.sort_by_key(key);
         said.sort_by_key(key);
+        // Its own search found nothing wrong, and yet it does not hold.
+        let back = |report: &&Report| {
+            let found = report.searches.last().is_some_and(|it| it.said == "nothing breaks it");
+            found && report.verdict == Verdict::Fails
+        };
+        taken_back += said.iter().filter(back).count();
         let told: Vec<_> = told.iter().map(|it| (key(it), it.verdict, &it.because)).collect();
         let said: Vec<_> = said.iter().map(|it| (key(it), it.verdict, &it.because)).collect();
         assert_eq!(told, said, "{example}");
-        let back = |because: &&Option<String>| {
-            because.as_ref().is_some_and(|words| words.starts_with("devices may move for ever"))
-        };
-        taken_back += said.iter().filter(|(_, _, because)| back(because)).count();
     }
     assert!(taken_back > 0);
 }

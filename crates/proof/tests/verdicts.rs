@@ -220,7 +220,8 @@ fn a_lockout_contact_of_the_wrong_sense_is_refuted() {
 fn a_trip_that_never_reaches_the_coil_is_refuted() {
     let changes = [("{trips}", r#"contact "CS" "trip""#)];
     assert_eq!(verdict(&changes, "trip-free", "bus fault"), Verdict::Fails);
-    assert_eq!(verdict(&changes, "trip-free", "CS trip"), Verdict::HoldsInAnyOrder);
+    // No better than the race of 52Y, which keeps 52 from pumping under it.
+    assert_eq!(verdict(&changes, "trip-free", "CS trip"), Verdict::HoldsWithinTolerances);
 }
 
 #[test]

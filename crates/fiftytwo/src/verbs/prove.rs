@@ -244,10 +244,39 @@ fn finding(report: &Asked) -> Option<Finding> {
         Some(n) => format!("broken in {}", crate::page::count_of(n, "event")),
         None => "asked here".to_owned(),
     };
-    let finding = Finding::new(id, severity, message).at(report.at, label).device(&report.about);
-    Some(match &report.because {
-        Some(because) => finding.why(because),
-        None => finding,
+    let mut finding =
+        Finding::new(id, severity, message).at(report.at, label).device(&report.about);
+    if let Some(because) = &report.because {
+        finding = finding.why(because);
+    }
+    if let Some(help) = help(report).filter(|_| report.verdict == Verdict::Fails) {
+        finding = finding.help(help);
+    }
+    Some(finding)
+}
+
+/// What to do about a claim that fails.
+fn help(report: &Asked) -> Option<&'static str> {
+    use fiftytwo_proof::questions::names;
+    Some(match report.claim.as_str() {
+        names::NO_PUMPING => {
+            "Let something hold the order off until it is withdrawn, sure to be quicker than the breaker closes and trips"
+        }
+        names::PERMISSIVES => {
+            "Look in the story at what stood in the close circuit, and mend the circuit or the matrix: one of them is not what is wanted"
+        }
+        names::TRIP_FREE | names::EVERY_TRIP => {
+            "Look in the story at what kept the trip from its coil, and mend the circuit or the trip's `needs`"
+        }
+        names::LOCKED_OUT => "Let the lockout open the close circuit until a person resets it",
+        names::UNASKED => {
+            "Write who tripped in the story as a `trip-by` of the matrix, with its `needs`, or take its contact out of the trip circuit"
+        }
+        names::HONEST => "Change what the lamp or input hangs on, or what its `shows` says",
+        names::HANGS => {
+            "Let a contact of its own device cut the coil off; if its maker allows it, `waive` with his word"
+        }
+        _ => return None,
     })
 }
 

@@ -7,7 +7,7 @@ use super::Refusal;
 use super::logic::{Bool, Tri};
 use super::moves::{Move, Moves};
 use super::say::Speaker;
-use crate::monitor::{Aim, Monitor};
+use crate::monitor::{Aim, Monitor, Quiet};
 use fiftytwo_scheme::{DeviceId, Expr};
 
 /// Something a claim remembers.
@@ -113,7 +113,7 @@ pub(super) fn watch(
             let so = speaker.expr(what)?.may.and(closed);
             watch.always(format!("if :: {so} && RESTLESS == 0 -> broken = 1 :: else fi"));
         }
-        Monitor::Longer { quiet: true, .. } => {
+        Monitor::Longer { quiet: Quiet::Yes, .. } => {
             return Err(Refusal("what counts only at rest is not exported".to_owned()));
         }
         Monitor::Longer { what, time, held, .. } => {

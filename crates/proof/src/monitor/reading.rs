@@ -4,7 +4,7 @@
 //! **Out:** its statements, and which moves it waits for: all that its memory depends on.
 //! **Never here:** the memory.
 
-use super::{Aim, Monitor};
+use super::{Aim, Monitor, Quiet};
 use fiftytwo_motion::machine::{Action, Look, Machine, Scope, Tri, UnitId};
 use fiftytwo_scheme::{Atom, DeviceId, Expr, PartId};
 
@@ -48,7 +48,7 @@ impl Reading {
 pub struct Readings {
     /// Its statements, in the order of its signs.
     pub statements: [Reading; 4],
-    /// A move that can't come sooner than this, µs, is none that it waits for; none: it waits for all.
+    /// A move that may come later than this, µs, is none that it waits for; none: it waits for all.
     pub patience: Option<i64>,
 }
 
@@ -57,10 +57,12 @@ impl Readings {
     pub(crate) fn read(&self, look: &Look<'_, '_, '_>) -> [Tri; 4] {
         std::array::from_fn(|index| self.statements[index].holds(look))
     }
-    /// Whether everything does not rest while this may happen: a device surely makes it, and not so
+    /// Whether everything does not rest while this may happen: a device surely makes it, and surely not so
     /// late that the claim does not wait for it.
     pub(crate) fn waits_for(&self, action: &Action) -> bool {
-        let late = |time: i64| action.timing.iter().any(|timing| timing.lo > time);
+        // It comes by the first of its latest times; without one it may come at any time.
+        let late =
+            |time: i64| action.timing.iter().all(|timing| timing.hi.is_none_or(|hi| hi > time));
         action.is_under_way() && !self.patience.is_some_and(late)
     }
 }
@@ -69,7 +71,7 @@ impl Monitor {
     /// What the claim reads off a state of which `scope` is known.
     pub fn readings(&self, machine: &Machine<'_>, scope: &Scope) -> Readings {
         let patience = match self {
-            Self::Longer { time, quiet: true, .. } => Some(*time),
+            Self::Longer { time, quiet, .. } if *quiet != Quiet::No => Some(*time),
             _ => None,
         };
         Readings { statements: self.statements_read(machine, scope), patience }
@@ -105,7 +107,7 @@ impl Monitor {
                 [holds(union), permitted(needs, *breaker), holds(orders), is_in(*breaker, 0)]
             }
             Self::ClosesTwice { union, .. } => [holds(union), nothing(), nothing(), nothing()],
-            Self::StaysClosed { breaker, trip } => {
+            Self::StaysClosed { breaker, trip } | Self::ClosesUnder { breaker, trip } => {
                 [holds(trip), is_in(*breaker, 1), nothing(), nothing()]
             }
             Self::ClosesLockedOut { locked, .. } => {

@@ -2,7 +2,7 @@
 //! while it obeys.
 
 use super::{Question, all, names, not};
-use crate::monitor::Monitor;
+use crate::monitor::{Monitor, Quiet};
 use crate::report::in_ms;
 use fiftytwo_scheme::{
     Atom, BackupBy, DeviceId, Expr, LogicRule, Matrix, PartKind, Scheme, TimeRange, Waits,
@@ -51,7 +51,7 @@ fn clears(scheme: &Scheme, matrix: &Matrix, backup: &BackupBy) -> Question {
     let premise = all(vec![backup.when.expr.clone(), closed]);
     let what = all(vec![premise.clone(), not(backup.by.expr.clone())]);
     let held = Some(matrix.breaker);
-    let monitor = Monitor::Longer { what, time: left, premise, held, quiet: false };
+    let monitor = Monitor::Longer { what, time: left, premise, held, quiet: Quiet::No };
     Question::built_in(names::BACKUP, asks, monitor, backup.span, &backup.by.text).covering(
         "from every state with the breaker standing closed and stuck there, while the fault stands; \
          the breakers around are taken at the time declared; a re-trip is not asked",
@@ -86,7 +86,7 @@ fn stays_away(scheme: &Scheme, matrix: &Matrix, backup: &BackupBy) -> Question {
         time: (least - timer.margin.hi - LEAST_LEFT).max(0),
         premise: runs,
         held: None,
-        quiet: false,
+        quiet: Quiet::No,
     };
     Question::built_in(names::BACKUP, asks, monitor, backup.span, &backup.by.text).covering(
         "every run in which breaker, relays and contacts keep their declared times: how long the timer \

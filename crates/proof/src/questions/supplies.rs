@@ -1,8 +1,8 @@
 //! *Two supplies stay apart*, the half that is a question of every run: with either supply lost, a
 //! trip that has coils on two still trips. That no path joins them is a calculation over all positions.
 
-use super::{Question, Setting, all, names, not, trip_limit, with_needs};
-use crate::monitor::Monitor;
+use super::{Question, Setting, all, names, not, told_whole, trip_limit, with_needs};
+use crate::monitor::{Monitor, Quiet};
 use fiftytwo_scheme::{Atom, CoilChoice, Expr, Matrix, PartId, Scheme, SupplyId, TripBy};
 
 pub(super) fn questions(scheme: &Scheme, matrix: &Matrix) -> Vec<Question> {
@@ -64,10 +64,10 @@ fn still_trips(scheme: &Scheme, matrix: &Matrix, trip: &TripBy, lost: SupplyId) 
     let what = all(vec![premise.clone(), not(driven)]);
     let held = Some(matrix.breaker);
     let monitor = match within {
-        Some(time) => Monitor::Longer { what, time: time.hi, premise, held, quiet: false },
+        Some(time) => Monitor::Longer { what, time: time.hi, premise, held, quiet: Quiet::No },
         None => Monitor::AtRest { what, premise, held },
     };
-    let asks = format!("{name} lost: \"{}\" drives {}{limit}", trip.by.text, names.join(" or "));
+    let asks = format!("{name} lost: {} drives {}{limit}", told_whole(trip), names.join(" or "));
     Question {
         setting: Setting { fails: vec![lost], ..Setting::default() },
         ..Question::built_in(names::APART, asks, monitor, trip.span, &trip.by.text)

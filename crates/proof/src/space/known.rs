@@ -9,7 +9,7 @@
 
 use crate::cone::{sections_and_more, units_of_expr, units_of_section};
 use crate::monitor::{Reading, Readings};
-use crate::packing::{Packed, Packing};
+use crate::packing::{Packed, Packing, Units, each};
 use fiftytwo_circuit::SectionId;
 use fiftytwo_motion::machine::{
     Action, Evaluator, Look, Machine, Pull, Scope, Sight, State, Tri, UnitId,
@@ -17,7 +17,7 @@ use fiftytwo_motion::machine::{
 use fiftytwo_scheme::arena::Id;
 use fiftytwo_scheme::{Atom, Expr};
 use rustc_hash::FxHashMap;
-use smallvec::SmallVec;
+use smallvec::{SmallVec, smallvec};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -42,7 +42,24 @@ pub(super) struct Local {
 pub(super) type Locals = SmallVec<[Arc<Local>; 32]>;
 
 /// What the atoms that a claim reads are.
-pub(super) type Atoms = SmallVec<[Tri; 16]>;
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Atoms {
+    each: SmallVec<[Tri; 16]>,
+    /// The first [`KEYED`] of them: equal where these are.
+    key: u128,
+}
+
+/// Atoms that a key can hold, two bits each.
+const KEYED: usize = 64;
+
+impl Atoms {
+    fn put(&mut self, index: usize, so: Tri) {
+        self.each[index] = so;
+        if index < KEYED {
+            self.key = self.key & !(3 << (2 * index)) | (so as u128) << (2 * index);
+        }
+    }
+}
 
 /// The least that a claim reads.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -74,7 +91,7 @@ enum Sentence {
 impl Sentence {
     fn holds(&self, atoms: &Atoms) -> Tri {
         match self {
-            Self::Word(index) => atoms[*index],
+            Self::Word(index) => atoms.each[*index],
             Self::Surely(inner) => Tri::from_bool(inner.holds(atoms).sure()),
             Self::Not(inner) => !inner.holds(atoms),
             Self::All(items) => items.iter().map(|item| item.holds(atoms)).fold(Tri::Yes, Tri::and),
@@ -96,6 +113,16 @@ struct Causes {
     beside: Packed,
 }
 
+impl Causes {
+    fn combination(&self, phases: &Packed, sections: &Sections) -> Combination {
+        let mut shown = [0; SECTIONS];
+        for (slot, section) in shown.iter_mut().zip(&self.sections) {
+            *slot = sections[*section];
+        }
+        (shown, phases.only(&self.beside))
+    }
+}
+
 /// One combination of causes: what the sections show, by number, and the phases beside.
 type Combination = ([u32; SECTIONS], Packed);
 
@@ -112,7 +139,23 @@ pub(super) struct Reads {
     statements: [Sentence; 4],
     /// What the claim reads.
     readings: Readings,
+    /// By unit: what a change of its phase may make otherwise.
+    stirs: Vec<Touched>,
 }
+
+/// What a change of phases may make otherwise, by number.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Touched {
+    /// Whose moves.
+    units: Units,
+    /// Which words of the claim.
+    atoms: Units,
+    /// What which sections show.
+    sections: Units,
+}
+
+/// What the sections show in a state, by number.
+pub(super) type Sections = SmallVec<[u32; 16]>;
 
 /// What was found out before; one for each thread.
 #[derive(Debug, Default)]
@@ -120,6 +163,8 @@ pub(super) struct Memo {
     sections: Vec<Shown>,
     locals: Vec<FxHashMap<Combination, Arc<Local>>>,
     atoms: Vec<FxHashMap<Combination, Tri>>,
+    /// What the claim's statements are, by what its atoms are.
+    read: FxHashMap<u128, [Tri; 4]>,
 }
 
 /// What a section shows.
@@ -151,6 +196,7 @@ impl Reads {
             atoms: Vec::new(),
             statements: nothing,
             readings: readings.clone(),
+            stirs: Vec::new(),
         };
         for &unit in kept {
             // A breaker that is kept from opening asks what keeps it, too.
@@ -169,7 +215,20 @@ impl Reads {
         }
         reads.statements =
             std::array::from_fn(|index| reads.said(machine, packing, &readings.statements[index]));
+        reads.stirs = (0..kept.len()).map(|number| reads.stirred_by(packing, number)).collect();
         reads
+    }
+    fn stirred_by(&self, packing: &Packing, number: usize) -> Touched {
+        let of = |masks: &mut dyn Iterator<Item = &Packed>| {
+            let met = masks.map(|mask| packing.units(mask) >> number & 1 == 1).enumerate();
+            // What has no bit of its own is taken with the last: it is asked too often, never too seldom.
+            met.filter(|(_, met)| *met).fold(0, |all, (index, _)| all | 1 << index.min(LAST_BIT))
+        };
+        Touched {
+            units: of(&mut self.units.iter().map(|(_, causes)| &causes.all)),
+            atoms: of(&mut self.atoms.iter().map(|(_, causes)| &causes.all)),
+            sections: of(&mut self.sections.iter().map(|(_, mask)| mask)),
+        }
     }
     fn causes(
         &mut self,
@@ -248,27 +307,46 @@ impl Reads {
             }
         }
     }
-    /// What the claim's statements are.
-    pub(super) fn read(&self, atoms: &Atoms) -> [Tri; 4] {
-        std::array::from_fn(|index| self.statements[index].holds(atoms))
-    }
     pub(super) fn memo(&self) -> Memo {
         Memo {
             sections: self.sections.iter().map(|_| Shown::default()).collect(),
             locals: self.units.iter().map(|_| FxHashMap::default()).collect(),
             atoms: self.atoms.iter().map(|_| FxHashMap::default()).collect(),
+            read: FxHashMap::default(),
         }
     }
-    /// Whether a change of these phases may change the moves of the unit of this number.
-    pub(super) fn stirs(&self, index: usize, changed: &Packed) -> bool {
-        self.units[index].1.all.meets(changed)
-    }
-    /// The units whose moves may be others after a change of these phases, by their number.
-    pub(super) fn stirred(&self, changed: Packed) -> impl Iterator<Item = usize> + '_ {
-        let units = self.units.iter().enumerate();
-        units.filter(move |(_, (_, causes))| causes.all.meets(&changed)).map(|(index, _)| index)
+    /// What a change of the phases of these units may make otherwise.
+    pub(super) fn stirs(&self, changed: Units) -> Touched {
+        let mut stirs = Touched::default();
+        for unit in each(changed) {
+            let by = &self.stirs[unit];
+            stirs.units |= by.units;
+            stirs.atoms |= by.atoms;
+            stirs.sections |= by.sections;
+        }
+        stirs
     }
 }
+
+impl Touched {
+    /// The units whose moves may be otherwise, by their number.
+    pub(super) fn units(&self) -> impl Iterator<Item = usize> + use<> {
+        each(self.units)
+    }
+    /// Whether the claim may read something else.
+    pub(super) fn may_read(&self) -> bool {
+        self.atoms != 0
+    }
+}
+
+/// Which of so many things are stirred.
+fn stirred(bits: Units, many: usize) -> impl Iterator<Item = usize> {
+    let beyond = if bits >> LAST_BIT & 1 == 1 { LAST_BIT..many } else { 0..0 };
+    each(bits & !(1 << LAST_BIT)).chain(beyond)
+}
+
+/// The last of the things that have a bit.
+const LAST_BIT: usize = Units::BITS as usize - 1;
 
 /// A state of one search, to be asked.
 pub(super) struct Asking<'a, 'm, 's, F: Fn(&Packed) -> State> {
@@ -280,12 +358,22 @@ pub(super) struct Asking<'a, 'm, 's, F: Fn(&Packed) -> State> {
 }
 
 impl<F: Fn(&Packed) -> State> Asking<'_, '_, '_, F> {
-    fn combination(&mut self, causes: &Causes, phases: &Packed) -> Combination {
-        let mut shown = [0; SECTIONS];
-        for (slot, section) in shown.iter_mut().zip(&causes.sections) {
-            *slot = self.shown(*section, phases);
+    /// What the loads of every section see, by number.
+    pub(super) fn sections(&mut self, phases: &Packed) -> Sections {
+        (0..self.reads.sections.len()).map(|index| self.shown(index, phases)).collect()
+    }
+    /// The same, where it is known of a state from which little differs.
+    pub(super) fn sections_near(
+        &mut self,
+        known: &Sections,
+        stirs: &Touched,
+        phases: &Packed,
+    ) -> Sections {
+        let mut sections = known.clone();
+        for index in stirred(stirs.sections, sections.len()) {
+            sections[index] = self.shown(index, phases);
         }
-        (shown, phases.only(&causes.beside))
+        sections
     }
     /// What the loads of a section see, by number.
     fn shown(&mut self, index: usize, phases: &Packed) -> u32 {
@@ -310,10 +398,15 @@ impl<F: Fn(&Packed) -> State> Asking<'_, '_, '_, F> {
         number
     }
     /// What follows for the unit of this number.
-    pub(super) fn local(&mut self, index: usize, phases: &Packed) -> Arc<Local> {
+    pub(super) fn local(
+        &mut self,
+        index: usize,
+        phases: &Packed,
+        sections: &Sections,
+    ) -> Arc<Local> {
         let reads = self.reads;
         let (unit, causes) = &reads.units[index];
-        let (unit, key) = (*unit, self.combination(causes, phases));
+        let (unit, key) = (*unit, causes.combination(phases, sections));
         let known = &mut self.memo.locals[index];
         if let Some(local) = known.get(&key) {
             return Arc::clone(local);
@@ -345,37 +438,49 @@ impl<F: Fn(&Packed) -> State> Asking<'_, '_, '_, F> {
         local
     }
     /// What follows for every unit.
-    pub(super) fn locals(&mut self, phases: &Packed) -> Locals {
-        (0..self.reads.units.len()).map(|index| self.local(index, phases)).collect()
+    pub(super) fn locals(&mut self, phases: &Packed, sections: &Sections) -> Locals {
+        (0..self.reads.units.len()).map(|index| self.local(index, phases, sections)).collect()
     }
     /// What the atoms are that the claim reads.
-    pub(super) fn atoms(&mut self, phases: &Packed) -> Atoms {
-        (0..self.reads.atoms.len()).map(|index| self.atom(index, phases)).collect()
+    pub(super) fn atoms(&mut self, phases: &Packed, sections: &Sections) -> Atoms {
+        let many = self.reads.atoms.len();
+        let mut atoms = Atoms { each: smallvec![Tri::No; many], key: 0 };
+        for index in 0..many {
+            atoms.put(index, self.atom(index, phases, sections));
+        }
+        atoms
     }
-    /// What the claim reads after a change, where what it read before is known; and its atoms, where
-    /// they are others.
-    pub(super) fn read_after(
-        &mut self,
-        phases: &Packed,
-        changed: &Packed,
-        (atoms, read): (&Atoms, [Tri; 4]),
-    ) -> ([Tri; 4], Option<Atoms>) {
+    /// What the claim's statements are.
+    pub(super) fn read(&mut self, atoms: &Atoms) -> [Tri; 4] {
         let reads = self.reads;
+        let anew = || std::array::from_fn(|index| reads.statements[index].holds(atoms));
+        if atoms.each.len() > KEYED {
+            return anew();
+        }
+        *self.memo.read.entry(atoms.key).or_insert_with(anew)
+    }
+    /// What the claim reads, where what it reads in a state near by is known; and its atoms, where they are
+    /// others.
+    pub(super) fn read_near(
+        &mut self,
+        (atoms, read): (&Atoms, [Tri; 4]),
+        stirs: &Touched,
+        phases: &Packed,
+        sections: &Sections,
+    ) -> ([Tri; 4], Option<Atoms>) {
         let mut now: Option<Atoms> = None;
-        for (index, (_, causes)) in reads.atoms.iter().enumerate() {
-            if causes.all.meets(changed) {
-                let so = self.atom(index, phases);
-                if so != atoms[index] {
-                    now.get_or_insert_with(|| atoms.clone())[index] = so;
-                }
+        for index in stirred(stirs.atoms, self.reads.atoms.len()) {
+            let so = self.atom(index, phases, sections);
+            if so != atoms.each[index] {
+                now.get_or_insert_with(|| atoms.clone()).put(index, so);
             }
         }
-        (now.as_ref().map_or(read, |now| reads.read(now)), now)
+        (now.as_ref().map_or(read, |now| self.read(now)), now)
     }
-    fn atom(&mut self, index: usize, phases: &Packed) -> Tri {
+    fn atom(&mut self, index: usize, phases: &Packed, sections: &Sections) -> Tri {
         let reads = self.reads;
         let (word, causes) = &reads.atoms[index];
-        let key = self.combination(causes, phases);
+        let key = causes.combination(phases, sections);
         let known = &mut self.memo.atoms[index];
         if let Some(so) = known.get(&key) {
             return *so;

@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use super::places::{Places, pass};
 use super::stops::{self, Stop};
 use super::times::{Told, tell};
-use super::{Edge, Extremes, Seen, TimedOutcome, TimedSpace};
+use super::{ClockId, Edge, Extremes, Seen, TimedOutcome, TimedSpace};
 use crate::search::{Limits, Which};
 use crate::zone::Zone;
 
@@ -96,18 +96,9 @@ type Way<'f, S> =
 /// and a way there has times, that is the story; there is no shorter one. Only else are the zones of each
 /// place kept apart.
 pub fn explore<S: TimedSpace>(space: &S, limits: &Limits<'_>) -> TimedOutcome<S::Event> {
-    explore_for(space, limits, true)
-}
-
-/// The same, where it may be left aside whether time stops.
-pub fn explore_for<S: TimedSpace>(
-    space: &S,
-    limits: &Limits<'_>,
-    asks_stops: bool,
-) -> TimedOutcome<S::Event> {
     let outline = Exploration::of(space, limits, Grain::Coarse, Keep::Outline, Places::new());
     match outline.ending {
-        Ending::Dry if !asks_stops || !stops::any(&outline) => outline.outcome(),
+        Ending::Dry if !space.asks_stops() || !stops::any(&outline) => outline.outcome(),
         Ending::Limit(_) => outline.outcome(),
         Ending::Refuted => match outline.outcome() {
             TimedOutcome::Mismatch { .. } => outline.made_exact(limits).outcome(),
@@ -115,6 +106,20 @@ pub fn explore_for<S: TimedSpace>(
         },
         _ => outline.made_exact(limits).outcome(),
     }
+}
+
+/// What the clocks may read at a start.
+fn start_zone<S: TimedSpace>(space: &S, clocks: &[ClockId]) -> Zone {
+    if !clocks.iter().any(|clock| space.may_have_run(*clock)) {
+        return Zone::zero(clocks.len());
+    }
+    let mut zone = Zone::anything(clocks.len());
+    for (index, clock) in clocks.iter().enumerate() {
+        if !space.may_have_run(*clock) {
+            zone.reset(index + 1);
+        }
+    }
+    zone
 }
 
 impl<'s, S: TimedSpace> Exploration<'s, S> {
@@ -239,7 +244,7 @@ impl<'s, S: TimedSpace> Exploration<'s, S> {
         for place in self.space.starts() {
             let place = self.places.enter(self.space, place, None);
             let manner = &self.places.known[place as usize].manner;
-            let mut zone = Zone::zero(manner.clocks.len());
+            let mut zone = start_zone(self.space, &manner.clocks);
             if manner.admit(&mut zone) {
                 self.settle(place, &mut zone);
                 self.insert(Candidate { place, parent: START, passage: 0, zone });
